@@ -1,0 +1,61 @@
+"""In what share of lids did it happen, and how far could that share be off?"""
+
+from __future__ import annotations
+
+import math
+
+from scipy import special
+
+from outcomes.statistics.result import Interval
+
+NOT_ESTIMABLE = Interval(math.nan, math.nan, math.nan)
+
+
+def normal_quantile(confidence_level: float) -> float:
+    """Return the standard normal deviate that a two-sided interval of this level is built with.
+
+    >>> round(normal_quantile(0.95), 6)
+    1.959964
+    """
+    return float(special.ndtri(0.5 + confidence_level / 2))
+
+
+def wilson(events: float, n: float, *, confidence_level: float = 0.95) -> Interval:
+    """Return a proportion with its score interval, without continuity correction.
+
+    Both numbers may be fractional, as effective numbers are; `0 <= events <= n`. With no events the lower limit is exactly 0
+    and the upper one is not: 0 of 20 still allows 16 %. With `n = 0` nothing is estimable.
+
+    Source: Wilson EB. J Am Stat Assoc 1927;22:209-212; method 3 of Newcombe RG. Stat Med 1998;17:857-872.
+
+    >>> wilson(0, 20).high.__round__(4)
+    0.1611
+    """
+    if not n > 0:
+        return NOT_ESTIMABLE
+    z = normal_quantile(confidence_level)
+    proportion = events / n
+    centre = events + z * z / 2
+    half_width = z * math.sqrt(max(events * (1 - proportion), 0.0) + z * z / 4)
+    low = 0.0 if events <= 0 else max((centre - half_width) / (n + z * z), 0.0)
+    high = 1.0 if events >= n else min((centre + half_width) / (n + z * z), 1.0)
+    return Interval(proportion, low, high)
+
+
+def clopper_pearson(events: int, n: int, *, confidence_level: float = 0.95) -> Interval:
+    """Return a proportion with its exact binomial interval, for setting beside published exact intervals.
+
+    Never covers less often than it says, so that it is wider than the score interval. With `n = 0` nothing is estimable.
+
+    Source: Clopper CJ, Pearson ES. Biometrika 1934;26:404-413.
+
+    >>> exact = clopper_pearson(17, 122)
+    >>> round(exact.low, 4), round(exact.high, 4)
+    (0.0833, 0.2137)
+    """
+    if not n > 0:
+        return NOT_ESTIMABLE
+    tail = (1 - confidence_level) / 2
+    low = 0.0 if events == 0 else float(special.betaincinv(events, n - events + 1, tail))
+    high = 1.0 if events == n else float(special.betaincinv(events + 1, n - events, 1 - tail))
+    return Interval(events / n, low, high)
