@@ -1,0 +1,12 @@
+"""The words: every measure, scale, unit, limit, threshold, cover, window and schedule, said once."""
+
+from outcomes.protocol.entries import COHORTS, Characteristic, Cover, Measure, Query, Rules, Threshold, Timed, Window
+from outcomes.protocol.field import Field, Raw, Reading, Value
+from outcomes.protocol.protocol import KEYS, SHEETS, Protocol
+from outcomes.protocol.reading import DEFAULT, default_protocol, protocol_from_text, read_protocol
+from outcomes.protocol.row import Row
+
+__all__ = [
+    "COHORTS", "DEFAULT", "KEYS", "SHEETS", "Characteristic", "Cover", "Field", "Measure", "Protocol", "Query", "Raw",
+    "Reading", "Row", "Rules", "Threshold", "Timed", "Value", "Window", "default_protocol", "protocol_from_text", "read_protocol",
+]

@@ -1,0 +1,250 @@
+"""What may stand in one column of one sheet, and how is that said in words?
+
+A field checks a raw cell and gives back the value that is kept, or the sentence that says what is wrong and what to do.
+It raises nothing.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from outcomes.protocol.acuity import snellen_to_logmar
+
+Raw = str | int | float | bool | date | datetime | None
+Value = str | int | float | date | None
+
+YES_NO = ("yes", "no")
+_ISO = re.compile(r"^(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]00:00(?::00(?:\.0+)?)?)?$")
+_NUMBER = re.compile(r"^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?$")
+_ERROR_CELL = re.compile(r"^#(N/A|DIV/0!|VALUE!|REF!|NAME\?|NUM!|NULL!|SPILL!|CALC!)", re.IGNORECASE)
+CODE_LENGTH = 60
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What a cell was read as: a value, or the problem with it. A blank cell is a value of None: not recorded."""
+
+    value: Value = None
+    problem: str = ""
+
+
+@dataclass(frozen=True)
+class Field:
+    """One column: its kind, unit, limits and words. `levels` are the words of a grade, counted from 0."""
+
+    id: str
+    sheet: str
+    kind: str
+    label: str
+    definition: str
+    required: bool = False
+    observed: bool = False
+    before_division: bool = False
+    future: bool = False
+    unit: str = ""
+    low: float | None = None
+    high: float | None = None
+    jump: float | None = None
+    values: tuple[str, ...] = ()
+    levels: tuple[str, ...] = ()
+    only_with_field: str = ""
+    only_with_values: tuple[str, ...] = ()
+    source: str = ""
+
+    @property
+    def limits(self) -> tuple[float, float]:
+        """The least and the greatest number that this field takes; a grade runs from 0 to its last level."""
+        if self.levels:
+            return 0.0, float(len(self.levels) - 1)
+        return (
+            -math.inf if self.low is None else self.low,
+            math.inf if self.high is None else self.high,
+        )
+
+    @property
+    def allowed(self) -> tuple[str, ...]:
+        """The closed list of words that this field takes; empty for numbers, dates and codes."""
+        return YES_NO if self.kind == "yes_no" else self.values
+
+    def read(self, raw: Raw, *, as_of: date) -> Reading:
+        """Read one raw cell; dates after `as_of` are in the future. Blank gives None and is never a problem here."""
+        if isinstance(raw, str):
+            raw = raw.replace("\u00a0", " ").strip()
+        if raw is None or raw == "":
+            return Reading()
+        if isinstance(raw, str) and _ERROR_CELL.match(raw):
+            return Reading(problem=f'"{raw}": a formula ended in an error; type the value or leave the cell blank')
+        return _READERS[self.kind](self, raw, as_of)
+
+    def says(self) -> str:
+        """Say in words what the field takes."""
+        return _SAYINGS[self.kind](self)
+
+    def number(self, value: Value) -> float | None:
+        """Turn a value that was read into the number that is kept in an observation: yes 1, no 0, a grade its level."""
+        if value is None:
+            return None
+        if self.kind == "yes_no":
+            return 1.0 if value == "yes" else 0.0
+        return float(value)  # type: ignore[arg-type]
+
+    def word(self, number: float) -> str:
+        """Say an observed number as the user writes it: a level name, yes or no, or the number itself."""
+        if self.kind == "yes_no":
+            return "yes" if number else "no"
+        if self.levels:
+            return self.levels[round(number)]
+        return f"{number:g}"
+
+
+def _shown(raw: Raw) -> str:
+    if isinstance(raw, datetime):
+        raw = raw.date()
+    text = f"{raw:g}" if isinstance(raw, float) else str(raw)
+    return text if len(text) <= CODE_LENGTH else text[:CODE_LENGTH] + "…"
+
+
+def _wrong(raw: Raw, allowed: str, remedy: str = "") -> Reading:
+    return Reading(problem=f'"{_shown(raw)}": must be {allowed}' + (f"; {remedy}" if remedy else ""))
+
+
+def _read_code(field: Field, raw: Raw, as_of: date) -> Reading:  # noqa: ARG001 - one signature for all readers
+    if isinstance(raw, bool | date):
+        return _wrong(raw, field.says(), "format the column as text")
+    text = f"{raw:g}" if isinstance(raw, float) and raw.is_integer() else str(raw)
+    if len(text) > CODE_LENGTH:
+        return _wrong(raw, field.says(), "shorten it")
+    if any(ord(letter) < ord(" ") or ord(letter) == 127 for letter in text):  # noqa: PLR2004 - the delete character
+        return Reading(problem="holds a control character (a line break or a tab); remove it")
+    return Reading(text)
+
+
+def _nearest(word: str, allowed: tuple[str, ...]) -> str:
+    near = difflib.get_close_matches(word.lower(), [each.lower() for each in allowed], n=1, cutoff=0.5)
+    meant = next((each for each in allowed if near and each.lower() == near[0]), "")
+    return f'did you mean "{meant}"?' if meant else ""
+
+
+def _read_choice(field: Field, raw: Raw, as_of: date) -> Reading:  # noqa: ARG001
+    if isinstance(raw, bool) and field.allowed[:2] == YES_NO:
+        return Reading("yes" if raw else "no")
+    word = " ".join(str(raw).split())
+    for each in field.allowed:
+        if each.lower() == word.lower():
+            return Reading(each)
+    return _wrong(raw, field.says(), _nearest(word, field.allowed))
+
+
+def _read_grade(field: Field, raw: Raw, as_of: date) -> Reading:
+    if isinstance(raw, bool | date):
+        return _wrong(raw, field.says())
+    word = " ".join(str(raw).split()).lower()
+    named = [level for level, name in enumerate(field.levels) if name.lower() == word]
+    if named:
+        return Reading(named[0])
+    number = _read_number(field, raw, as_of)
+    if number.problem or not float(number.value or 0).is_integer():  # type: ignore[arg-type]
+        return _wrong(raw, field.says(), _nearest(word, field.levels))
+    return Reading(int(number.value or 0))  # type: ignore[arg-type]
+
+
+def _as_number(raw: Raw) -> float | None:
+    if isinstance(raw, bool | date):
+        return None
+    if isinstance(raw, int | float):
+        return float(raw)
+    text = str(raw).replace(" ", "").replace("\u2212", "-")
+    return float(text) if _NUMBER.match(text) else None
+
+
+def _read_number(field: Field, raw: Raw, as_of: date) -> Reading:  # noqa: ARG001
+    number = _as_number(raw)
+    if number is None:
+        return _wrong(raw, field.says(), "type a plain number without its unit")
+    low, high = field.limits
+    if number != number or not low <= number <= high:  # noqa: PLR0124 - not a number
+        return _wrong(raw, field.says())
+    return Reading(number)
+
+
+def _read_acuity(field: Field, raw: Raw, as_of: date) -> Reading:
+    if isinstance(raw, date):
+        return _wrong(raw, field.says(), "the spreadsheet turned a fraction into a date: format the cell as text")
+    logmar = snellen_to_logmar(str(raw))
+    return _read_number(field, raw if logmar is None else logmar, as_of)
+
+
+def _read_year(field: Field, raw: Raw, as_of: date) -> Reading:
+    number = _as_number(raw)
+    low = int(field.low or 0)
+    if number is None or not number.is_integer() or not low <= number <= as_of.year:
+        return _wrong(raw, f"a year from {low} to {as_of.year}")
+    return Reading(int(number))
+
+
+def _read_date(field: Field, raw: Raw, as_of: date) -> Reading:
+    read = _as_date(raw)
+    if isinstance(read, str):
+        return Reading(problem=f'"{_shown(raw)}": {read}')
+    if read > as_of and not field.future:
+        return Reading(problem=f'"{read.isoformat()}": lies in the future (after {as_of.isoformat()}); check the year')
+    if read.year < 1900:  # noqa: PLR2004 - spreadsheets know no earlier date
+        return Reading(problem=f'"{read.isoformat()}": lies before 1900; check the year')
+    return Reading(read)
+
+
+def _as_date(raw: Raw) -> date | str:
+    if isinstance(raw, datetime):
+        return raw.date() if raw.time() == datetime.min.time() else "has a time of day; keep only the date"
+    if isinstance(raw, date):
+        return raw
+    if isinstance(raw, bool | int | float):
+        return "is a bare number; format the cell as a date or type it as 2024-03-05"
+    found = _ISO.match(str(raw))
+    if found is None:
+        return "is not a clear date; type it as year-month-day, such as 2024-03-05"
+    try:
+        return date(*(int(part) for part in found.groups()))
+    except ValueError:
+        return "is no day of the calendar; type it as year-month-day, such as 2024-03-05"
+
+
+def _say_number(field: Field) -> str:
+    unit = f" {field.unit}" if field.unit else ""
+    low, high = field.limits
+    return f"a number from {low:g} to {high:g}{unit}"
+
+
+def _say_grade(field: Field) -> str:
+    if all(name == str(level) for level, name in enumerate(field.levels)):
+        return f"a whole number from 0 to {len(field.levels) - 1}"
+    return "one of " + ", ".join(f"{level} {name}" for level, name in enumerate(field.levels))
+
+
+_READERS = {
+    "code": _read_code,
+    "choice": _read_choice,
+    "cover": _read_choice,
+    "yes_no": _read_choice,
+    "grade": _read_grade,
+    "number": _read_number,
+    "acuity": _read_acuity,
+    "year": _read_year,
+    "date": _read_date,
+}
+_SAYINGS = {
+    "code": lambda field: f"text of at most {CODE_LENGTH} characters",  # noqa: ARG005
+    "choice": lambda field: "one of " + ", ".join(field.allowed),
+    "cover": lambda field: "one of " + ", ".join(field.allowed),
+    "yes_no": lambda field: "yes or no",  # noqa: ARG005
+    "grade": _say_grade,
+    "number": _say_number,
+    "acuity": lambda field: _say_number(field) + ", or a Snellen fraction such as 6/12 or 20/40",
+    "year": lambda field: f"a year from {field.low:g} to this year",
+    "date": lambda field: "a date as year-month-day" + (", which may lie ahead" if field.future else ", not in the future"),
+}
+KINDS = tuple(_READERS)

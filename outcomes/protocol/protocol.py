@@ -1,0 +1,107 @@
+"""Which words, units, limits and rules hold for this register?"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from outcomes.protocol.entries import Characteristic, Cover, Measure, Query, Rules, Timed, Window
+from outcomes.protocol.field import Field
+
+SHEETS = ("patients", "reconstructions", "reviews", "events")
+KEYS = {
+    "patients": ("patient_id",),
+    "reconstructions": ("case_id",),
+    "reviews": ("case_id", "reviewed_on", "assessor", "mode"),
+    "events": ("case_id", "happened_on", "kind"),
+}
+
+
+@dataclass(frozen=True)
+class Protocol:
+    """Everything that the protocol file says, checked. `document` is the plain tree from which it can be made again."""
+
+    name: str
+    rules: Rules
+    primary_window: str
+    fields: tuple[Field, ...]
+    covers: tuple[Cover, ...]
+    windows: tuple[Window, ...]
+    measures: tuple[Measure, ...]
+    timed: tuple[Timed, ...]
+    characteristics: tuple[Characteristic, ...]
+    queries: tuple[Query, ...]
+    ends_follow_up: tuple[str, ...]
+    document: dict[str, Any]
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """Twelve hexadecimal digits that change with any word or number of the protocol."""
+        return hashlib.sha256(self.text.encode()).hexdigest()[:12]
+
+    @cached_property
+    def text(self) -> str:
+        """The whole protocol as one line of JSON with sorted keys: what a register keeps."""
+        return json.dumps(self.document, sort_keys=True, ensure_ascii=False)
+
+    def sheet(self, name: str) -> tuple[Field, ...]:
+        """The fields of one sheet, in the order of the protocol file."""
+        return tuple(field for field in self.fields if field.sheet == name)
+
+    def field(self, sheet: str, name: str) -> Field:
+        """One field; KeyError when the sheet has no such field."""
+        return self._field_by_place[sheet, name]
+
+    @cached_property
+    def _field_by_place(self) -> dict[tuple[str, str], Field]:
+        return {(field.sheet, field.id): field for field in self.fields}
+
+    @cached_property
+    def observed(self) -> tuple[Field, ...]:
+        """The review fields that are kept as tall observations."""
+        return tuple(field for field in self.fields if field.observed)
+
+    def measure(self, name: str) -> Measure:
+        """One measure; KeyError when there is none of that name."""
+        return {measure.id: measure for measure in self.measures}[name]
+
+    @cached_property
+    def main_measures(self) -> tuple[Measure, ...]:
+        """The measures that every comparison shows first."""
+        return tuple(measure for measure in self.measures if measure.main)
+
+    def value_field(self, measure: Measure) -> Field:
+        """The review field whose unit, limits and level names are those of the measure."""
+        return self.field("reviews", measure.field or measure.operated)
+
+    def window(self, name: str) -> Window:
+        """One window; KeyError when there is none of that name."""
+        return {window.id: window for window in self.windows}[name]
+
+    def cover(self, name: str) -> Cover:
+        """One cover; KeyError when there is none of that name."""
+        return {cover.id: cover for cover in self.covers}[name]
+
+    def cohort_of(self, cover: str) -> str:
+        """The cohort in which a cover's cases are counted, or an empty text for neither."""
+        return self.cover(cover).cohort
+
+    def judges(self, measure: Measure, window: Window) -> bool:
+        """Tell whether the poor-result rule of the measure holds in the window."""
+        if measure.poor is None:
+            return False
+        return not measure.poor_from or window.nominal_days >= self.window(measure.poor_from).nominal_days
+
+    def poor_words(self, measure: Measure) -> str:
+        """Say what is a poor result, such as `1 mm or more`, or an empty text when there is no rule."""
+        if measure.poor is None:
+            return ""
+        field = self.value_field(measure)
+        if field.kind == "yes_no":
+            return "yes"
+        level = field.levels[round(measure.poor.bound)] if field.levels else ""
+        word = f"{measure.poor.bound:g} ({level})" if level and not level.isdigit() else ""
+        return measure.poor.says("" if field.levels else field.unit, word)
