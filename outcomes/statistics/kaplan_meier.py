@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from outcomes.statistics.limits import normal_quantile, wilson_limits
+from outcomes.statistics.proportion import NOT_ESTIMABLE, normal_quantile, wilson
 from outcomes.statistics.result import Interval
 
 FloatArray = npt.NDArray[np.float64]
@@ -21,8 +21,8 @@ _HAIR = 1e-9
 class SurvivalCurve:
     """A step curve: one entry for the start and for each distinct time at which anyone left or had the event.
 
-    `at_risk` counts those still followed just before each time, `events` those with the event at it. `standard_error` is
-    Greenwood's; it and the limits are nan where the curve has come down to 0.
+    `at_risk` counts those still followed just before each time, `events` those with the event at it. `standard_error`
+    is Greenwood's; it and the limits are nan where the curve has come down to 0.
     """
 
     time: FloatArray
@@ -37,7 +37,7 @@ class SurvivalCurve:
         """The share free of the event at `t`; nan where nobody was followed so long."""
         row = int(np.searchsorted(self.time, t, side="right")) - 1
         if row < 0 or (t > self.time[-1] and self.survival[-1] > 0):
-            return Interval(math.nan, math.nan, math.nan)
+            return NOT_ESTIMABLE
         return Interval(float(self.survival[row]), float(self.low[row]), float(self.high[row]))
 
     def median(self) -> Interval:
@@ -63,14 +63,14 @@ def kaplan_meier(
     """The Kaplan-Meier curve, with Greenwood's standard error and limits on the log(-log) scale.
 
     `time` is in days (any unit serves), 0 or more; `event` is 1 where the event ended the time and 0 where the lid was
-    last seen without it. An event comes before a loss at the same time. `weight` counts a row several times, so that 2 is
-    the same as the row written twice.
+    last seen without it. An event comes before a loss at the same time. `weight` counts a row several times, so that 2
+    is the same as the row written twice.
 
-    What surprises: while nothing has happened Greenwood's standard error is 0 and the usual limits are 1 to 1. That is not
-    certainty, so there the lower limit is Wilson's for none of those still followed.
+    What surprises: while nothing has happened Greenwood's standard error is 0 and the usual limits are 1 to 1. That is
+    not certainty, so there the lower limit is Wilson's for none of those still followed.
 
-    Kaplan EL, Meier P. J Am Stat Assoc 1958;53:457-481; limits, Kalbfleisch JD, Prentice RL. The Statistical Analysis of
-    Failure Time Data, 1980, section 1.3 (page from memory).
+    Kaplan EL, Meier P. J Am Stat Assoc 1958;53:457-481; limits, Kalbfleisch JD, Prentice RL. The Statistical Analysis
+    of Failure Time Data, 1980, section 1.3 (page from memory).
 
     >>> curve = kaplan_meier(time=[1, 2, 3, 4], event=[1, 0, 1, 0])
     >>> curve.survival.tolist()
@@ -78,7 +78,7 @@ def kaplan_meier(
     """
     table = risk_table(time, weight)
     events = table.count(np.asarray(event, dtype=np.float64) != 0)
-    survival = np.cumprod(1 - events / np.maximum(table.at_risk, _HAIR))
+    survival = np.cumprod(1 - events / np.maximum(table.at_risk, _HAIR)).astype(np.float64)
     error = survival * np.sqrt(_greenwood_sum(events, table.at_risk))
     low, high = _log_log_limits(survival, error, table.at_risk - events, confidence_level)
     error[survival <= 0] = math.nan
@@ -88,8 +88,8 @@ def kaplan_meier(
 def median_follow_up(*, time: npt.ArrayLike, event: npt.ArrayLike, confidence_level: float = 0.95) -> Interval:
     """The median follow-up by the reverse Kaplan-Meier method: the curve of being lost, where the event hides the loss.
 
-    Same units as `time`; `event` as for the Kaplan-Meier curve. Nan when too few were followed without the event for the
-    curve to come down to one half: when every lid has had the event nobody's follow-up was cut short.
+    Same units as `time`; `event` as for the Kaplan-Meier curve. Nan when too few were followed without the event for
+    the curve to come down to one half: when every lid has had the event nobody's follow-up was cut short.
 
     Schemper M, Smith TL. Control Clin Trials 1996;17:343-346.
 
@@ -125,7 +125,7 @@ def risk_table(time: npt.ArrayLike, weight: npt.ArrayLike | None) -> RiskTable:
     steps, place = np.unique(np.append(times, 0.0), return_inverse=True)
     place = place[:-1]
     leaving = np.bincount(place, weights, minlength=steps.size)
-    at_risk = np.cumsum(leaving[::-1])[::-1]
+    at_risk = np.cumsum(leaving[::-1])[::-1].astype(np.float64)
     return RiskTable(steps, at_risk, place, weights)
 
 
@@ -144,7 +144,8 @@ def _log_log_limits(
     spread = z * error[inside] / (survival[inside] * np.abs(np.log(survival[inside])))
     low[inside], high[inside] = survival[inside] ** np.exp(spread), survival[inside] ** np.exp(-spread)
     for row in np.flatnonzero(survival == 1):
-        low[row], high[row] = wilson_limits(1.0, float(remaining[row]), confidence_level=confidence_level)
+        limits = wilson(float(remaining[row]), float(remaining[row]), confidence_level=confidence_level)
+        low[row], high[row] = limits.low, limits.high
     return low, high
 
 
