@@ -46,7 +46,7 @@ class IncidenceCurve:
         return Interval(estimate, limits.low, limits.high)
 
     def effective_number(self, t: float, *, cause: int = 1) -> float:
-        """How many independent lids, all followed to `t`, would tell as much; `t` may not be past the last follow-up."""
+        """How many independent lids, all followed to `t`, would tell as much; `t` is not past the last follow-up."""
         row = self._row(t)
         estimate, variance = float(self.incidence[cause - 1, row]), float(self.variance[cause - 1, row])
         if 0 < estimate < 1 and variance > 0:

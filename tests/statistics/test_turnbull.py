@@ -1,0 +1,148 @@
+"""Turnbull's estimate against an independent maximiser, hand-made fractions and what must not matter."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from outcomes.statistics.kaplan_meier import kaplan_meier
+from outcomes.statistics.turnbull import turnbull
+from tests.reference import close_enough, reference_case
+
+LISTED = (
+    "f01_turnbull_cosmesis",
+    "f09_turnbull_edges",
+    "f21_turnbull_cosmesis_from_list",
+    "f22_turnbull_simulated200",
+    "f25_turnbull_mixed_exact60",
+)
+
+
+def numbers(values):
+    return np.array([math.inf if value == "Inf" else value for value in values], dtype=float)
+
+
+def intervals(sample):
+    return {"left": numbers(sample["left"]), "right": numbers(sample["right"])}
+
+
+@pytest.mark.parametrize("case, name", [(case, name) for case in LISTED for name in reference_case(case).expected])
+def test_cells_masses_and_curve(case, name):
+    reference = reference_case(case)
+    expected, tolerance = reference.expected[name], reference.tolerance
+    estimate = turnbull(**intervals(reference.input["sets"][name]))
+    assert estimate.converged
+    assert close_enough(estimate.left, expected["cells_left"], tolerance)
+    assert close_enough(estimate.right, expected["cells_right"], tolerance)
+    assert close_enough(estimate.mass, expected["mass"], tolerance)
+    assert close_enough(estimate.log_likelihood, expected["loglik"], tolerance)
+    assert close_enough(estimate.median_cell(), expected["median_cell"], tolerance)
+    for t, survival in zip(expected["at"], expected["surv"], strict=True):
+        low, high = estimate.survival_bounds(t)
+        known = math.isclose(low, high, abs_tol=1e-12)
+        assert close_enough(high if known else math.nan, survival, tolerance)
+
+
+@pytest.mark.parametrize("name", list(reference_case("f28_turnbull_hand_fractions").expected))
+def test_fractions_by_hand(name):
+    reference = reference_case("f28_turnbull_hand_fractions")
+    expected = reference.expected[name]
+    estimate = turnbull(**intervals(reference.input["sets"][name]))
+    assert close_enough(estimate.log_likelihood, expected["loglik"], reference.tolerance)
+    if "cells" in expected:
+        cells = [list(cell) for cell in zip(estimate.left, estimate.right, strict=True)]
+        assert close_enough(cells, expected["cells"], reference.tolerance)
+        assert close_enough(estimate.mass, expected["mass"], reference.tolerance)
+
+
+def test_top_on_the_edge_without_a_slope():
+    """a (a+b) (b+c) c is greatest at a = c = 1/2, where the slope in b is 0 too: an expectation step creeps for ever."""
+    reference = reference_case("f31_turnbull_degenerate_boundary")
+    expected, tolerance = reference.expected, reference.tolerance
+    estimate = turnbull(**intervals(reference.input))
+    mass = dict(zip(estimate.left, estimate.mass, strict=True))
+    assert close_enough(estimate.survival_bounds(2)[0], expected["surv_after_2"], tolerance)
+    assert close_enough(estimate.survival_bounds(3)[1], expected["surv_after_3"], tolerance)
+    for place, name in ((1, "first"), (2, "middle"), (3, "last")):
+        assert close_enough(mass.get(place, 0.0), expected[f"mass_{name}_cell"], tolerance)
+    assert close_enough(estimate.log_likelihood, expected["loglik"], tolerance)
+
+
+def test_known_times_and_losses_are_kaplan_meier():
+    rng = np.random.default_rng(8)
+    time, event = rng.integers(1, 15, 40).astype(float), rng.random(40) < 0.6
+    estimate = turnbull(left=time, right=np.where(event, time, math.inf))
+    curve = kaplan_meier(time=time, event=event)
+    for t in range(16):
+        if t <= time.max():
+            assert estimate.survival_bounds(t) == pytest.approx([curve.at(t).estimate] * 2, abs=1e-6)
+
+
+def test_one_inspection_of_everybody_is_a_proportion():
+    estimate = turnbull(left=[0, 0, 0, 12, 12, 12, 12], right=[12, 12, 12] + [math.inf] * 4)
+    assert estimate.survival_bounds(12) == pytest.approx((4 / 7, 4 / 7))
+
+
+def test_nobody_at_all():
+    estimate = turnbull(left=[], right=[])
+    assert not estimate.mass.size
+    assert math.isnan(estimate.log_likelihood)
+    assert all(math.isnan(bound) for bound in estimate.survival_bounds(1))
+
+
+@pytest.mark.parametrize("left, right", [([3], [2]), ([-1], [2]), ([math.nan], [2]), ([math.inf], [math.inf])])
+def test_impossible_intervals_are_refused(left, right):
+    with pytest.raises(ValueError, match="left: every value must be finite"):
+        turnbull(left=left, right=right)
+
+
+def test_one_end_for_each_start():
+    with pytest.raises(ValueError, match="left has 1 values and right has 2"):
+        turnbull(left=[1], right=[2, 3])
+
+
+ends = st.one_of(st.just(math.inf), st.integers(0, 6))
+rows = st.lists(st.tuples(st.integers(0, 8), ends, st.integers(1, 3)), min_size=1, max_size=12)
+
+
+def columns(lids):
+    left, width, weight = (np.array(column, dtype=float) for column in zip(*lids, strict=True))
+    return left, left + width, weight.astype(int)
+
+
+@given(rows)
+@settings(deadline=None)
+def test_nothing_better_exists(lids):
+    """The slope towards each cell (Gentleman and Geyer 1994), worked out here from the result alone."""
+    left, right, weight = columns(lids)
+    estimate = turnbull(left=left, right=right, weight=weight)
+    assert estimate.converged
+    assert estimate.mass.sum() == pytest.approx(1)
+
+    def covers(time, start, end):
+        return (start < time) & (time <= end) | ((start == end) & (time == start))
+
+    def middle(start, end):
+        return start if start == end else start + (min(end, start + 1) - start) / 2
+
+    places = np.array([middle(a, b) for a, b in zip(estimate.left, estimate.right, strict=True)])
+    chance = np.array([estimate.mass[covers(places, a, b)].sum() for a, b in zip(left, right, strict=True)])
+    everywhere = np.arange(0, 17, 0.5)
+    slopes = [(weight * covers(t, left, right) / chance).sum() for t in everywhere]
+    assert max(slopes) <= weight.sum() * (1 + 1e-6)
+    assert estimate.log_likelihood == pytest.approx(float(weight @ np.log(chance)), abs=1e-6)
+
+
+@given(rows, st.randoms())
+@settings(deadline=None)
+def test_order_is_irrelevant_and_a_weight_is_a_repetition(lids, shuffler):
+    left, right, weight = columns(lids)
+    weighted = turnbull(left=left, right=right, weight=weight)
+    repeated = list(zip(np.repeat(left, weight), np.repeat(right, weight), strict=True))
+    shuffler.shuffle(repeated)
+    written_out = turnbull(left=[a for a, _ in repeated], right=[b for _, b in repeated])
+    assert weighted.log_likelihood == pytest.approx(written_out.log_likelihood, abs=1e-6)
