@@ -11,9 +11,10 @@ from outcomes.statistics.result import Interval
 def square_and_add(first: Interval, second: Interval) -> Interval:
     """Return `second` minus `first` from two proportions that already have their intervals.
 
-    The distance from each estimate to its own limit is squared and added. It keeps what the single intervals have: it never
-    collapses when there are no events, and never leaves -1 to 1. The two must come from different lids; where some patients
-    gave a lid to each, their likeness makes the true interval narrower, so that this one errs on the wide side.
+    The distance from each estimate to its own limit is squared and added. It keeps what the single intervals have: it
+    never collapses when there are no events, and never leaves -1 to 1. The two must come from different lids; where
+    some patients gave a lid to each, their likeness makes the true interval narrower, so that this one errs on the
+    wide side.
 
     Source: method 10 of Newcombe RG. Stat Med 1998;17:873-890.
 
@@ -27,10 +28,8 @@ def square_and_add(first: Interval, second: Interval) -> Interval:
     return Interval(estimate, max(estimate - down, -1.0), min(estimate + up, 1.0))
 
 
-def newcombe(
-    first: tuple[float, float], second: tuple[float, float], *, confidence_level: float = 0.95
-) -> Interval:
-    """Return the proportion of `second` minus that of `first`, each given as (events, n), with the hybrid score interval.
+def newcombe(first: tuple[float, float], second: tuple[float, float], *, confidence_level: float = 0.95) -> Interval:
+    """Return the proportion of `second` minus that of `first`, each as (events, n), with the hybrid score interval.
 
     An empty group makes all three values nan.
 

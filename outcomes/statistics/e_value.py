@@ -12,8 +12,8 @@ COMMON_OUTCOME_FACTOR = 0.91
 def e_value(risk_ratio: float) -> float:
     """Return the risk ratio that a hidden cause would need with both the cover and the outcome to make `risk_ratio`.
 
-    `risk_ratio` is above 0; one below 1 is turned over first. 1 means that nothing needs explaining; 0 or infinity (no events
-    on one side) gives infinity. The scale is that of risk ratios: not of odds ratios.
+    `risk_ratio` is above 0; one below 1 is turned over first. 1 means that nothing needs explaining; 0 or infinity
+    (no events on one side) gives infinity. The scale is that of risk ratios: not of odds ratios.
 
     Source: VanderWeele TJ, Ding P. Ann Intern Med 2017;167:268-274, whose example 3.9 gives 7.26.
 

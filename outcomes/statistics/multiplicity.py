@@ -9,8 +9,8 @@ from collections.abc import Sequence
 def holm(p_values: Sequence[float | None]) -> list[float]:
     """Return the p values adjusted so that the chance of any false finding among them is kept, in the order given.
 
-    Values lie from 0 to 1. None and nan (a test that could not be done) stay nan and do not count towards the number of
-    tests. Equal p values stay equal.
+    Values lie from 0 to 1. None and nan (a test that could not be done) stay nan and do not count towards the number
+    of tests. Equal p values stay equal.
 
     Source: Holm S. Scand J Stat 1979;6:65-70.
 

@@ -23,8 +23,8 @@ def normal_quantile(confidence_level: float) -> float:
 def wilson(events: float, n: float, *, confidence_level: float = 0.95) -> Interval:
     """Return a proportion with its score interval, without continuity correction.
 
-    Both numbers may be fractional, as effective numbers are; `0 <= events <= n`. With no events the lower limit is exactly 0
-    and the upper one is not: 0 of 20 still allows 16 %. With `n = 0` nothing is estimable.
+    Both numbers may be fractional, as effective numbers are; `0 <= events <= n`. With no events the lower limit is
+    exactly 0 and the upper one is not: 0 of 20 still allows 16 %. With `n = 0` nothing is estimable.
 
     Source: Wilson EB. J Am Stat Assoc 1927;22:209-212; method 3 of Newcombe RG. Stat Med 1998;17:857-872.
 
@@ -45,7 +45,8 @@ def wilson(events: float, n: float, *, confidence_level: float = 0.95) -> Interv
 def clopper_pearson(events: int, n: int, *, confidence_level: float = 0.95) -> Interval:
     """Return a proportion with its exact binomial interval, for setting beside published exact intervals.
 
-    Never covers less often than it says, so that it is wider than the score interval. With `n = 0` nothing is estimable.
+    Never covers less often than it says, so that it is wider than the score interval. With `n = 0` nothing is
+    estimable.
 
     Source: Clopper CJ, Pearson ES. Biometrika 1934;26:404-413.
 

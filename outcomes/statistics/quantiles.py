@@ -11,9 +11,9 @@ from numpy.typing import ArrayLike
 def quartiles(value: ArrayLike) -> tuple[float, float, float]:
     """Return the lower quartile, the median and the upper quartile, in the unit of the values.
 
-    Quartiles have nine definitions that differ in small samples; this is the seventh, the common default: the value at rank
-    `1 + (n - 1) p`, interpolated between neighbours. So a quartile of whole and half millimetres may lie between them. No
-    values give nan three times.
+    Quartiles have nine definitions that differ in small samples; this is the seventh, the common default: the value
+    at rank `1 + (n - 1) p`, interpolated between neighbours. So a quartile of whole and half millimetres may lie
+    between them. No values give nan three times.
 
     Source: definition 7 of Hyndman RJ, Fan Y. Am Stat 1996;50:361-365.
 

@@ -59,11 +59,11 @@ def close_enough(actual: Any, expected: Any, tolerance: Tolerance) -> bool:
     """
     if isinstance(expected, Mapping):
         return set(actual) == set(expected) and all(
-            [close_enough(actual[key], expected[key], tolerance) for key in expected]
+            close_enough(actual[key], expected[key], tolerance) for key in expected
         )
     if isinstance(expected, Sequence) and not isinstance(expected, str):
         return len(actual) == len(expected) and all(
-            [close_enough(ours, theirs, tolerance) for ours, theirs in zip(actual, expected, strict=True)]
+            close_enough(ours, theirs, tolerance) for ours, theirs in zip(actual, expected, strict=True)
         )
     return _note(actual, expected, tolerance)
 

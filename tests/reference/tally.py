@@ -1,4 +1,4 @@
-"""How many reference values were compared, and how far off was the worst? Run: python -m tests.reference.tally [PATH…]."""
+"""How many reference values were compared, and how far off was the worst?"""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ TESTS = ("tests/statistics",)
 
 
 def main(paths: list[str]) -> int:
-    """Run the tests under `paths`, then print one line a case and the total."""
+    """Run the tests under `paths`, or those of the statistics, then print one line a case and the total."""
     outcome = int(pytest.main(["-q", "-p", "no:cacheprovider", *(paths or TESTS)]))
     by_case: dict[str, list[Comparison]] = defaultdict(list)
     for comparison in COMPARISONS:
