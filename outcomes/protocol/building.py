@@ -48,7 +48,7 @@ TABLES: dict[str, set[str]] = {
     "timed": {"id", "label", "from", "kind", "clock", "competing", "months", "main", "measure", "when", "good"},
     "characteristics": {"id", "label", "field", "is", "ratio", "years_since", "year_of", "levels_of", "days_between", "unit",
                         "adjust", "consequence"},
-    "queries": {"id", "sheet", "field", "over_field", "under", "over", "says"},
+    "queries": {"id", "sheet", "field", "over_field", "under", "over", "lacks_event", "says"},
 }
 OPEN_TABLES: tuple[str, ...] = ()
 
@@ -85,7 +85,7 @@ def _repeated(tree: Tree) -> list[Fault]:
 
 
 _TEXT = {"id", "label", "sheet", "kind", "unit", "scale", "definition", "field", "worse", "poor_from", "poor_note", "from", "clock",
-         "measure", "years_since", "year_of", "levels_of", "says", "over_field", "cohort", "source"}
+         "measure", "years_since", "year_of", "levels_of", "says", "over_field", "lacks_event", "cohort", "source"}
 _NUMBER = {"division_days", "nominal_days", "low", "high", "jump", "under", "over", "adjust"}
 _FLAG = {"required", "observed", "before_division", "future", "main", "good", "consequence"}
 _LIST = {"levels", "values", "competing", "months", "ratio", "days_between", "is", "days", "usual_division_days"}
@@ -275,6 +275,8 @@ def _reference_faults(protocol: Protocol) -> list[Fault]:
             Fault("queries", query.id, "field", f'"{name}" is not a field of the sheet {query.sheet}')
             for name in (query.field, query.over_field) if name and (query.sheet, name) not in by_sheet
         )
+        if query.lacks_event and query.lacks_event not in protocol.field("events", "kind").values:
+            faults.append(Fault("queries", query.id, "lacks_event", f'"{query.lacks_event}" is not a kind of event'))
     return faults
 
 

@@ -126,7 +126,10 @@ class Characteristic:
 
 @dataclass(frozen=True)
 class Query:
-    """A legal but odd row: a field over another field, under a bound, or over a bound."""
+    """A legal but odd row: a field over another field, under a bound, or over a bound.
+
+    With `lacks_event`, the bound makes the row odd only when the case has no event of that kind.
+    """
 
     id: str
     sheet: str
@@ -135,3 +138,4 @@ class Query:
     over_field: str = ""
     under: float | None = None
     over: float | None = None
+    lacks_event: str = ""

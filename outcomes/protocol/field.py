@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 import math
 import re
+import unicodedata
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -101,10 +102,13 @@ class Field:
         return f"{number:g}"
 
 
+def _plain(raw: Raw) -> str:
+    """The raw value as typed: a spreadsheet keeps 1234567 as 1234567.0."""
+    return f"{raw:.0f}" if isinstance(raw, float) and raw.is_integer() else str(raw)
+
+
 def _shown(raw: Raw) -> str:
-    if isinstance(raw, datetime):
-        raw = raw.date()
-    text = f"{raw:g}" if isinstance(raw, float) else str(raw)
+    text = _plain(raw.date() if isinstance(raw, datetime) else raw)
     return text if len(text) <= CODE_LENGTH else text[:CODE_LENGTH] + "…"
 
 
@@ -115,12 +119,12 @@ def _wrong(raw: Raw, allowed: str, remedy: str = "") -> Reading:
 def _read_code(field: Field, raw: Raw, as_of: date) -> Reading:  # noqa: ARG001 - one signature for all readers
     if isinstance(raw, bool | date):
         return _wrong(raw, field.says(), "format the column as text")
-    text = f"{raw:g}" if isinstance(raw, float) and raw.is_integer() else str(raw)
+    text = unicodedata.normalize("NFC", _plain(raw))
     if len(text) > CODE_LENGTH:
         return _wrong(raw, field.says(), "shorten it")
-    if any(ord(letter) < ord(" ") or ord(letter) == 127 for letter in text):  # noqa: PLR2004 - the delete character
-        return Reading(problem="holds a control character (a line break or a tab); remove it")
-    return Reading(text)
+    if any(unicodedata.category(letter) in {"Cc", "Cf"} for letter in text):
+        return Reading(problem="holds a control character (a line break, a tab or one that does not show); type it again")
+    return Reading(" ".join(text.split()))
 
 
 def _nearest(word: str, allowed: tuple[str, ...]) -> str:
@@ -157,7 +161,7 @@ def _as_number(raw: Raw) -> float | None:
         return None
     if isinstance(raw, int | float):
         return float(raw)
-    text = str(raw).replace(" ", "").replace("\u2212", "-")
+    text = str(raw).replace("\u2212", "-")
     return float(text) if _NUMBER.match(text) else None
 
 
