@@ -28,11 +28,14 @@ def ready_python(pins: str, root: Path = ROOT) -> Path:
     """
     check_python(sys.version_info[:2])
     folder = root / ".venv"
-    whole = is_whole(folder)
-    if not (whole and digest(pins, root) in installed(folder)):
-        if not whole:
-            make_folder(folder)
-        install(folder, pins, root)
+    try:
+        whole = is_whole(folder)
+        if not (whole and digest(pins, root) in installed(folder)):
+            if not whole:
+                make_folder(folder)
+            install(folder, pins, root)
+    except KeyboardInterrupt:
+        raise SystemExit("Stopped. The next run takes it up again.") from None
     return python_of(folder)
 
 
