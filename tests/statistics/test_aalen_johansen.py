@@ -93,11 +93,18 @@ def test_the_jackknife_done_the_long_way():
     assert np.maximum((np.array(pulls) ** 2).sum(axis=0), alone) == pytest.approx(curve.variance[0], abs=1e-5)
 
 
-@pytest.mark.parametrize("events", range(21))
-def test_without_losses_it_is_wilson_of_a_plain_share(events):
+@pytest.mark.parametrize("events", [0, 20])
+def test_none_and_all_of_twenty_are_wilson_of_a_plain_share(events):
     share = aalen_johansen(time=[1] * events + [2] * (20 - events), cause=[1] * events + [0] * (20 - events)).at(2)
     plain = wilson(events, 20)
     assert (share.low, share.high) == pytest.approx((plain.low, plain.high), abs=1e-9)
+
+
+def test_limits_without_competition_are_those_of_the_survival_curve_of_the_event():
+    """2 of 20, by hand: 0.1 to the power of exp(+-1.96 sqrt(0.0045) / 0.1 / 2.302585)."""
+    share = aalen_johansen(time=[1, 1] + [2] * 18, cause=[1, 1] + [0] * 18).at(2)
+    spread = 1.959964 * math.sqrt(0.1 * 0.9 / 20) / (0.1 * 2.302585)
+    assert (share.low, share.high) == pytest.approx((0.1 ** math.exp(spread), 0.1 ** math.exp(-spread)), rel=1e-5)
 
 
 def test_the_dead_are_known_not_to_recur():
@@ -138,12 +145,11 @@ def test_unlike_lids_do_not_count_for_more_than_strangers():
     assert aalen_johansen(time=time, cause=cause, patient=patient).at(2) == aalen_johansen(time=time, cause=cause).at(2)
 
 
-def test_difference_is_newcombe_without_losses():
-    first, second = (2, 15), (7, 20)
-    lids = [(1, 1, 0)] * 2 + [(2, 0, 0)] * 13 + [(1, 1, 1)] * 7 + [(2, 0, 1)] * 13
+def test_difference_with_no_events_is_newcombe():
+    lids = [(2, 0, 0)] * 15 + [(2, 0, 1)] * 20
     time, cause, group = zip(*lids, strict=True)
-    ours, printed = incidence_difference(time=time, cause=cause, second=group, at=2), newcombe(first, second)
-    assert (ours.estimate, ours.low, ours.high) == pytest.approx((printed.estimate, printed.low, printed.high))
+    ours, plain = incidence_difference(time=time, cause=cause, second=group, at=2), newcombe((0, 15), (0, 20))
+    assert (ours.estimate, ours.low, ours.high) == pytest.approx((plain.estimate, plain.low, plain.high))
 
 
 def test_difference_is_not_known_beyond_the_shorter_follow_up():
