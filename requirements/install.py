@@ -132,9 +132,10 @@ def install(folder: Path, pins: str, root: Path) -> None:
 
 def pip(folder: Path, what: list, listed: Path) -> None:
     """Run `pip install`, and say in a sentence why it failed."""
-    options = ["--quiet", "--no-input", "--disable-pip-version-check"]
+    # --no-user: a computer whose pip is set to install for the user alone would refuse to fill a .venv.
+    options = ["--quiet", "--no-input", "--no-user", "--disable-pip-version-check"]
     command = [str(python_of(folder)), "-m", "pip", "install", *options, *what]
-    ran = subprocess.run(command, stderr=subprocess.PIPE, text=True, check=False)
+    ran = subprocess.run(command, stderr=subprocess.PIPE, text=True, errors="replace", check=False)
     if ran.returncode:
         sys.stderr.write(ran.stderr)
         raise SystemExit(reason(ran.stderr, listed))
