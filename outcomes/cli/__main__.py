@@ -1,0 +1,5 @@
+"""Run the command line as `python -m outcomes.cli`."""
+
+from outcomes.cli import main
+
+main()

@@ -1,0 +1,65 @@
+"""Which command was asked for, and how does a refusal reach the user?
+
+One command a file. Heavy libraries are imported inside the commands, so that `outcomes --help` answers at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+
+import typer
+
+from outcomes import __version__
+from outcomes.errors import OutcomesError
+
+COMMANDS = ("new", "template", "load", "compare", "demo")
+
+app = typer.Typer(
+    name="outcomes",
+    help="Keep the results of lower-lid reconstructions, and compare grafted with advanced lids honestly. "
+    "Reports past cases of your own register; gives no advice.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+
+def _version(*, asked: bool) -> None:
+    if asked:
+        typer.echo(f"outcomes {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def start(
+    *, version: bool = typer.Option(False, "--version", callback=_version, is_eager=True, help="Say the version and end.")  # noqa: FBT003
+) -> None:
+    """Keep the results of lower-lid reconstructions, and compare grafted with advanced lids honestly.
+
+    Reports past cases of your own register; gives no advice.
+    """
+
+
+for _name in COMMANDS:
+    import_module(f"outcomes.cli.{_name}").add_to(app)
+
+
+def main() -> None:
+    """Run one command; a refusal is printed as a sentence and a numbered list, and ends with its exit code."""
+    try:
+        app()
+    except OutcomesError as refusal:
+        say_refusal(refusal)
+        sys.exit(refusal.exit_code)
+    except KeyboardInterrupt:
+        typer.echo("Stopped. The register holds what it held before this command.", err=True)
+        sys.exit(1)
+
+
+def say_refusal(refusal: OutcomesError) -> None:
+    """Print what was refused and why, each reason numbered, to standard error."""
+    typer.echo(f"Refused: {refusal.summary}", err=True)
+    for number, reason in enumerate(refusal.reasons, start=1):
+        typer.echo(f"{number:>4}. {reason}", err=True)

@@ -1,0 +1,96 @@
+"""`outcomes compare`: grafted against advanced, as a report, tables, charts and comparison.json."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from outcomes import __version__
+from outcomes.cli.options import (
+    DEFAULT_REGISTER,
+    AsOf,
+    Diagnoses,
+    Frozen,
+    Measures,
+    OperatedFrom,
+    OperatedTo,
+    RegisterPath,
+    Sites,
+    Surgeons,
+    Windows,
+    as_of_day,
+    day,
+)
+
+if TYPE_CHECKING:
+    from outcomes.findings import Comparison, Selection
+    from outcomes.protocol import Protocol
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command()(compare)
+
+
+def compare(  # noqa: PLR0913 - one parameter an option
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="The folder for the report; it is made.")],
+    register: RegisterPath = DEFAULT_REGISTER,
+    frozen: Frozen = "",
+    as_of: AsOf = None,
+    operated_from: OperatedFrom = None,
+    operated_to: OperatedTo = None,
+    site: Sites = None,
+    surgeon: Surgeons = None,
+    diagnosis: Diagnoses = None,
+    window: Windows = None,
+    measure: Measures = None,
+) -> None:
+    """Compare grafted with advanced lids: what this series can say, and what it cannot. Reports past cases; no advice."""
+    from outcomes.findings import Selection
+
+    selection = Selection(
+        as_of_day(as_of), day(operated_from, "--from"), day(operated_to, "--to"), tuple(site or ()), tuple(surgeon or ()),
+        tuple(diagnosis or ()), tuple(window or ()), tuple(measure or ()),
+    )
+    comparison, protocol = compared(register, frozen, selection)
+    write_comparison(comparison, protocol, out)
+
+
+def compared(register: Path, frozen: str, selection: Selection) -> tuple[Comparison, Protocol]:
+    """Read the register, or a freeze of it, and answer the comparison; the register is closed before any number is made."""
+    from outcomes.cli.progress import steps
+    from outcomes.findings import case_series, stamp
+    from outcomes.findings import compare as answer
+    from outcomes.store import reading, reading_frozen
+
+    with (reading_frozen(register, frozen) if frozen else reading(register)) as held:
+        protocol, digest = held.protocol, held.digest
+        series = case_series(held, protocol, selection)
+    with steps() as step:
+        return answer(series, stamp(series, digest=digest, frozen=frozen, software=f"outcomes {__version__}"), progress=step), protocol
+
+
+def write_comparison(comparison: Comparison, protocol: Protocol, out: Path) -> None:
+    """Write the report, its tables and charts and comparison.json, and print the main measures and where the report is."""
+    from outcomes.cli.progress import steps
+    from outcomes.errors import WrongUsage
+    from outcomes.findings import document_text
+    from outcomes.report import terminal_summary, write_report
+
+    if out.exists() and not out.is_dir():
+        raise WrongUsage(f"--out {out} is a file; name a folder")
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        with steps() as step:
+            step("drawing")
+            write_report(comparison, protocol, out)
+        (out / "comparison.json").write_text(document_text(comparison), encoding="utf-8")
+    except OSError as error:
+        raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
+    from rich.console import Console
+
+    Console(width=None if os.isatty(1) else 110).print(terminal_summary(comparison, protocol))
+    typer.echo(f"Report: {out / 'report.html'}")

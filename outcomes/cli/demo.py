@@ -1,0 +1,49 @@
+"""`outcomes demo`: an invented clinic, through the same door as a user's own sheet."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from outcomes.errors import WrongUsage
+
+CLOSED_ON = date(2026, 6, 30)
+WORKBOOK = "invented_clinic.xlsx"
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command()(demo)
+
+
+def demo(
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="The folder for the register and the report; it is made.")] = Path("outcomes-demo"),
+) -> None:
+    """Build the register of an invented clinic, load its workbook and compare. All of its data are invented."""
+    from outcomes.cli.compare import compared, write_comparison
+    from outcomes.cli.load import load_path, say_loaded
+    from outcomes.findings import Selection
+    from outcomes.protocol import default_protocol
+    from outcomes.store import create_register
+
+    register, workbook = out / "demo.duckdb", workbook_path()
+    out.mkdir(parents=True, exist_ok=True)
+    typer.echo("An invented clinic: nobody and nothing in these data is real.")
+    if not register.exists():
+        create_register(register, default_protocol())
+    say_loaded(workbook, *load_path(workbook, register, as_of=CLOSED_ON.isoformat(), who="demo"))
+    comparison, protocol = compared(register, "", Selection(CLOSED_ON))
+    write_comparison(comparison, protocol, out / "report")
+    typer.echo(f"Register: {register} (closing date {CLOSED_ON}; use --as-of {CLOSED_ON} with it)")
+
+
+def workbook_path() -> Path:
+    """The invented clinic's workbook: beside the package in a checkout, inside it after a plain install."""
+    package = Path(__file__).parents[1]
+    for place in (package.parent / "demo" / WORKBOOK, package / "demo_data" / WORKBOOK):
+        if place.is_file():
+            return place
+    raise WrongUsage("this installation carries no demo workbook; install the program again")

@@ -1,0 +1,71 @@
+"""`outcomes load`: check a workbook or a folder of CSVs, and store it whole or not at all."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, as_of_day
+from outcomes.errors import DataRefused
+
+if TYPE_CHECKING:
+    from outcomes.capture import Checked
+    from outcomes.store import Recorded
+
+QUERIES_SHOWN = 40
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command()(load)
+
+
+def load(
+    path: Annotated[Path, typer.Argument(metavar="PATH", help="A workbook (.xlsx), or a folder with the four CSV files.")],
+    register: RegisterPath = DEFAULT_REGISTER,
+    as_of: AsOf = None,
+    who: Annotated[str, typer.Option("--who", help="Code of the person who loads, kept in the history.")] = "",
+) -> None:
+    """Load a sheet. Every problem of all sheets is listed and nothing is stored; odd but legal rows are stored and listed."""
+    stored, checked = load_path(path, register, as_of=as_of, who=who)
+    say_loaded(path, stored, checked)
+
+
+def load_path(path: Path, register: Path, *, as_of: str | None = None, who: str = "") -> tuple[Recorded, Checked]:
+    """Load one path into the register; raises DataRefused with every problem, and then nothing was stored."""
+    from outcomes.capture import check_sheets, digest_of, read_sheets
+    from outcomes.cli.progress import bar
+    from outcomes.store import Source, reading, record_rows
+
+    with reading(register) as held:
+        protocol, rows_held = held.protocol, held.held()
+    digest = digest_of(path)
+    raw = read_sheets(path, protocol)
+    with bar("checking") as progress:
+        checked = check_sheets(raw, protocol, as_of=as_of_day(as_of), held=rows_held, progress=progress)
+    if checked.problems:
+        count = len(checked.problems)
+        raise DataRefused(
+            f"{path} holds {count} problem{'s' if count != 1 else ''}; nothing was stored. Mend these in the sheet and load it again:",
+            list(checked.problems),
+        )
+    source = Source(path.name, digest, who=who, reason="")
+    return record_rows(register, checked.rows, queries=checked.queries, source=source, at=datetime.now(UTC)), checked
+
+
+def say_loaded(path: Path, recorded: Recorded, checked: Checked) -> None:
+    """Say what was stored, amended, skipped and queried."""
+    typer.echo(f"Loaded {path}:")
+    for sheet, counts in recorded.by_sheet():
+        typer.echo(f"  {sheet:<16} {counts.stored:>6} stored {counts.amended:>6} amended {counts.skipped:>6} skipped (already held)")
+    if not checked.queries:
+        typer.echo("No queries: no row was odd.")
+        return
+    typer.echo(f"{len(checked.queries)} queries (legal but odd; stored; check them against the notes):")
+    for number, query in enumerate(checked.queries[:QUERIES_SHOWN], start=1):
+        typer.echo(f"{number:>4}. {query}")
+    if len(checked.queries) > QUERIES_SHOWN:
+        typer.echo(f"      and {len(checked.queries) - QUERIES_SHOWN} more")

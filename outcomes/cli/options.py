@@ -1,0 +1,40 @@
+"""Which options do several commands share?"""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from outcomes.errors import WrongUsage
+
+RegisterPath = Annotated[
+    Path, typer.Option("--register", envvar="OUTCOMES_REGISTER", help="The register: one file.", show_default=True)
+]
+DEFAULT_REGISTER = Path("register.duckdb")
+AsOf = Annotated[str | None, typer.Option("--as-of", metavar="DATE", help="The day the result speaks for, as 2024-03-05; today if left out.")]
+Frozen = Annotated[str, typer.Option("--frozen", metavar="NAME", help="Read a freeze of the register instead of the register as it is now.")]
+OperatedFrom = Annotated[str | None, typer.Option("--from", metavar="DATE", help="Only lids operated on or after this day.")]
+OperatedTo = Annotated[str | None, typer.Option("--to", metavar="DATE", help="Only lids operated on or before this day.")]
+Sites = Annotated[list[str] | None, typer.Option("--site", help="Only this site; may be repeated.")]
+Surgeons = Annotated[list[str] | None, typer.Option("--surgeon", help="Only this surgeon; may be repeated.")]
+Diagnoses = Annotated[list[str] | None, typer.Option("--diagnosis", help="Only this diagnosis; may be repeated.")]
+Windows = Annotated[list[str] | None, typer.Option("--window", help="Only this window; may be repeated.")]
+Measures = Annotated[list[str] | None, typer.Option("--measure", help="Only this measure; may be repeated.")]
+
+
+def day(text: str | None, option: str) -> date | None:
+    """Read a date option; raises WrongUsage that names the option."""
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise WrongUsage(f'{option} "{text}" is no date; type it as year-month-day, such as 2024-03-05') from None
+
+
+def as_of_day(text: str | None) -> date:
+    """The day asked for, or today: the only place where today is looked up."""
+    return day(text, "--as-of") or date.today()  # noqa: DTZ011 - the user's own calendar day

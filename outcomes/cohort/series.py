@@ -1,0 +1,147 @@
+"""Who counts, and why not? The case series that every question is asked of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import polars as pl
+
+from outcomes.cohort.characteristics import with_characteristics
+from outcomes.cohort.frames import Frames, known_by
+from outcomes.cohort.selection import Selection
+from outcomes.cohort.values import measured
+from outcomes.protocol import COHORTS, Measure, Protocol, Window
+
+
+@dataclass(frozen=True)
+class Step:
+    """Lids that remain in each cohort after one step, and why the others left."""
+
+    step: str
+    grafted: int
+    advanced: int
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class CaseSeries:
+    """The cases of the two cohorts with all that was known of them on the as-of day.
+
+    `cases`: one row a lid, in order of case_id, with cohort, dates, the end of follow-up and the characteristics.
+    `values`: one row a measured value after division (case_id, measure, value, reviewed_on, days, masked, assessor).
+    `reviews` and `events`: one row each, of these cases only.
+    """
+
+    protocol: Protocol
+    selection: Selection
+    cases: pl.DataFrame
+    reviews: pl.DataFrame
+    values: pl.DataFrame
+    events: pl.DataFrame
+    flow: tuple[Step, ...]
+
+    @property
+    def as_of(self) -> date:
+        """The day the series speaks for."""
+        return self.selection.as_of
+
+    @property
+    def windows(self) -> tuple[Window, ...]:
+        """The windows asked for."""
+        return tuple(w for w in self.protocol.windows if not self.selection.windows or w.id in self.selection.windows)
+
+    @property
+    def measures(self) -> tuple[Measure, ...]:
+        """The measures asked for."""
+        return tuple(m for m in self.protocol.measures if not self.selection.measures or m.id in self.selection.measures)
+
+    def cohort(self, name: str) -> pl.DataFrame:
+        """The cases of one cohort."""
+        return self.cases.filter(pl.col("cohort") == name)
+
+
+def assemble(frames: Frames, protocol: Protocol, selection: Selection) -> CaseSeries:
+    """Make the case series: every case with its cohort, filtered step by step, each step counted."""
+    selection.check_against(protocol)
+    reviews = known_by(frames.reviews, "reviewed_on", selection.as_of)
+    events = known_by(frames.events, "happened_on", selection.as_of)
+    everyone = _with_ends(_with_cohort(frames, protocol, selection.as_of), reviews, events, protocol)
+    cases, flow = _through_steps(everyone, selection)
+    cases = with_characteristics(cases, protocol).sort("case_id")
+    kept = cases.select("case_id", "operated_on", "divided_on")
+    reviews = reviews.join(kept, on="case_id").sort("case_id", "reviewed_on", "review_id")
+    values = measured(reviews, frames.observations, protocol)
+    return CaseSeries(
+        protocol, selection, cases, reviews, values,
+        events.join(kept, on="case_id").sort("case_id", "happened_on", "kind"),
+        (*flow, *_reviewed_steps(cases, values)),
+    )
+
+
+def _with_cohort(frames: Frames, protocol: Protocol, as_of: date) -> pl.DataFrame:
+    cohorts = {cover.id: cover.cohort for cover in protocol.covers}
+    cases = known_by(frames.reconstructions, "operated_on", as_of).join(frames.patients, on="patient_id", how="left")
+    divided = pl.when(pl.col("divided_on") <= as_of).then(pl.col("divided_on"))
+    return cases.with_columns(
+        pl.col("cover").replace_strict(cohorts, default="", return_dtype=pl.String).alias("cohort"),
+        divided.alias("divided_on"),
+        (pl.col("withdrawn_on").is_not_null() if "withdrawn_on" in cases.columns else pl.lit(value=False)).alias("withdrew"),
+    )
+
+
+def _with_ends(cases: pl.DataFrame, reviews: pl.DataFrame, events: pl.DataFrame, protocol: Protocol) -> pl.DataFrame:
+    """Add when and how follow-up ended, when the patient died, and the last day on which anything was known."""
+    ends = events.filter(pl.col("kind").is_in(list(protocol.ends_follow_up))).sort("happened_on").group_by("case_id").first()
+    ends = ends.select("case_id", pl.col("happened_on").alias("ended_on"), pl.col("kind").alias("end_kind"))
+    died = events.filter(pl.col("kind") == "death").group_by("case_id").agg(pl.col("happened_on").min().alias("died_on"))
+    seen = pl.concat([
+        reviews.select("case_id", pl.col("reviewed_on").alias("on")),
+        events.select("case_id", pl.col("happened_on").alias("on")),
+    ])
+    seen = seen.group_by("case_id").agg(pl.col("on").max().alias("seen_on"))
+    joined = cases.join(ends, on="case_id", how="left").join(died, on="case_id", how="left").join(seen, on="case_id", how="left")
+    return joined.with_columns(pl.max_horizontal("seen_on", "operated_on", "divided_on").alias("last_known_on"))
+
+
+def _through_steps(everyone: pl.DataFrame, selection: Selection) -> tuple[pl.DataFrame, list[Step]]:
+    others = everyone.filter(~pl.col("cohort").is_in(COHORTS)).height
+    cases = everyone.filter(pl.col("cohort").is_in(COHORTS))
+    why = f"{others} lids with another cover are in neither cohort" if others else ""
+    flow = [_counted("reconstructed by the as-of date", cases, why)]
+    for step, kept in _filters(selection):
+        cases, before = cases.filter(kept), cases.height
+        flow.append(_counted(step, cases, f"{before - cases.height} lids left out" if before > cases.height else ""))
+    withdrew = cases.filter("withdrew").height
+    if withdrew:
+        cases = cases.filter(~pl.col("withdrew"))
+        flow.append(_counted("patient did not withdraw", cases, f"{withdrew} lids left out: the patient withdrew"))
+    return cases, flow
+
+
+def _filters(selection: Selection) -> list[tuple[str, pl.Expr]]:
+    filters = []
+    if selection.operated_from:
+        filters.append((f"operated on or after {selection.operated_from}", pl.col("operated_on") >= selection.operated_from))
+    if selection.operated_to:
+        filters.append((f"operated on or before {selection.operated_to}", pl.col("operated_on") <= selection.operated_to))
+    for name, column in (("sites", "site"), ("surgeons", "surgeon"), ("diagnoses", "diagnosis")):
+        chosen = getattr(selection, name)
+        if chosen:
+            filters.append((f"{column}: {', '.join(chosen)}", pl.col(column).is_in(list(chosen))))
+    return filters
+
+
+def _reviewed_steps(cases: pl.DataFrame, values: pl.DataFrame) -> list[Step]:
+    divided = cases.filter(pl.col("divided_on").is_not_null())
+    reviewed = divided.filter(pl.col("case_id").is_in(values.get_column("case_id").unique().to_list()))
+    undivided, unseen = cases.height - divided.height, divided.height - reviewed.height
+    return [
+        _counted("pedicle divided by the as-of date", divided, f"{undivided} lids not divided" if undivided else ""),
+        _counted("measured at least once after division", reviewed, f"{unseen} lids never measured" if unseen else ""),
+    ]
+
+
+def _counted(step: str, cases: pl.DataFrame, why: str) -> Step:
+    counts = {name: cases.filter(pl.col("cohort") == name).height for name in COHORTS}
+    return Step(step, counts["grafted"], counts["advanced"], why)

@@ -1,0 +1,86 @@
+"""Were the cohorts alike before the cover was chosen, and are they after weighting?"""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+
+from outcomes.cohort import CaseSeries, column
+from outcomes.findings.cover_choice import CoverChoice
+from outcomes.findings.estimable import estimable
+from outcomes.findings.lids import Flags, Numbers, second_of
+from outcomes.findings.results import BalanceLine
+from outcomes.protocol import Characteristic
+from outcomes.statistics.balance import standardised_difference, standardised_difference_of_shares
+
+
+def balance(series: CaseSeries, choice: CoverChoice) -> tuple[BalanceLine, ...]:
+    """Give the baseline table, a line for each number, each yes and each level that occurs."""
+    return tuple(line for each in series.protocol.characteristics for line in _lines(series, choice, each))
+
+
+def _lines(series: CaseSeries, choice: CoverChoice, each: Characteristic) -> list[BalanceLine]:
+    known = series.cases.get_column(column(each))
+    if each.levels_of:
+        levels = known.drop_nulls().unique().sort().to_list()
+        return [_share_line(series, choice, each, (known == level).cast(pl.Float64), str(level)) for level in levels]
+    if each.values or _is_flag(series, each):
+        return [_share_line(series, choice, each, known, "yes")]
+    return [_number_line(series, choice, each, known)]
+
+
+def _is_flag(series: CaseSeries, each: Characteristic) -> bool:
+    return any(field.id == each.field and field.kind == "yes_no" for field in series.protocol.fields)
+
+
+def _split(known: pl.Series, second: Flags) -> tuple[Numbers, Flags]:
+    number = np.asarray(known.cast(pl.Float64).fill_null(float("nan")).to_numpy(), dtype=np.float64)
+    return number, ~np.isnan(number)
+
+
+def _number_line(series: CaseSeries, choice: CoverChoice, each: Characteristic, known: pl.Series) -> BalanceLine:
+    second = second_of(series)
+    number, there = _split(known, second)
+    grafted, advanced = number[there & ~second], number[there & second]
+    return BalanceLine(
+        each.id, each.label, "", _unit(series, each), _mean(grafted), _mean(advanced), _spread(grafted), _spread(advanced),
+        *_known_counts(there, second),
+        estimable(standardised_difference(grafted, advanced)) if grafted.size and advanced.size else None,
+        _weighted(standardised_difference, number, there, second, choice), bool(each.adjust), each.consequence,
+    )
+
+
+def _share_line(series: CaseSeries, choice: CoverChoice, each: Characteristic, known: pl.Series, level: str) -> BalanceLine:
+    second = second_of(series)
+    number, there = _split(known, second)
+    grafted, advanced = number[there & ~second], number[there & second]
+    return BalanceLine(
+        each.id, each.label, level, "", float(grafted.sum()), float(advanced.sum()), None, None, *_known_counts(there, second),
+        estimable(standardised_difference_of_shares(grafted, advanced)) if grafted.size and advanced.size else None,
+        _weighted(standardised_difference_of_shares, number, there, second, choice), bool(each.adjust), each.consequence,
+    )
+
+
+def _weighted(measure: object, number: Numbers, there: Flags, second: Flags, choice: CoverChoice) -> float | None:
+    if choice.weight is None or not (there & second).any() or not (there & ~second).any():
+        return None
+    return estimable(measure(  # type: ignore[operator]
+        number[there & ~second], number[there & second],
+        first_weight=choice.weight[there & ~second], second_weight=choice.weight[there & second],
+    ))
+
+
+def _unit(series: CaseSeries, each: Characteristic) -> str:
+    return each.unit or next((field.unit for field in series.protocol.fields if each.field and field.id == each.field), "")
+
+
+def _mean(number: Numbers) -> float | None:
+    return float(number.mean()) if number.size else None
+
+
+def _spread(number: Numbers) -> float | None:
+    return float(number.std(ddof=1)) if number.size > 1 else None
+
+
+def _known_counts(there: Flags, second: Flags) -> tuple[int, int, int, int]:
+    return int((there & ~second).sum()), int((there & second).sum()), int((~there & ~second).sum()), int((~there & second).sum())

@@ -1,0 +1,141 @@
+"""How did grafted and advanced lids do, and what can this series say of it?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from outcomes.cohort import CaseSeries
+from outcomes.findings.balance import balance
+from outcomes.findings.cautions import cautions
+from outcomes.findings.cover_choice import CoverChoice, choose_covers
+from outcomes.findings.estimable import estimable
+from outcomes.findings.families import correct_families, corrected, with_readings
+from outcomes.findings.follow_up import followed_by_window, followed_cases, group
+from outcomes.findings.lid_findings import Compared, compare_shares, compare_values
+from outcomes.findings.lids import Lids, lid_cube
+from outcomes.findings.masking import masked_contrasts
+from outcomes.findings.results import Clock, Comparison, Finding, FlowStep, Outcome, Share, Stamp, WindowFollowed
+from outcomes.findings.timing import timing
+from outcomes.protocol import Measure, Window
+from outcomes.statistics.power import detectable_difference
+
+Progress = Callable[[str], None]
+Place = tuple[Measure, Window, Clock]
+
+
+def compare(series: CaseSeries, stamp: Stamp, *, progress: Progress | None = None) -> Comparison:
+    """Answer the whole comparison for one case series; the same series and software give the same numbers."""
+    tell = progress or _silent
+    tell("how the covers were chosen")
+    choice = choose_covers(series)
+    tell("lids by time since division")
+    found = _findings(series, choice, "division")
+    tell("lids by time since operation")
+    since_operation = _findings(series, choice, "operation")
+    tell("when things happened")
+    timed = timing(series, choice)
+    tell("what may be said")
+    found, tests = correct_families(found, timed.tests)
+    findings = _beside(series, choice, with_readings(series, choice, found), _other_clock(series, choice, since_operation))
+    windows = followed_by_window(series)
+    return Comparison(
+        stamp=stamp, grafted=group(series, "grafted"), advanced=group(series, "advanced"), flow=_flow(series, windows),
+        balance=balance(series, choice), adjustment=choice.adjustment, findings=findings, timing=timed.read(series, choice, tests),
+        curves=timed.curves, means=timed.means, followed=followed_cases(series), followed_by_window=windows,
+        warnings=cautions(series, choice, findings),
+    )
+
+
+def _silent(step: str) -> None:
+    """Say nothing of the progress."""
+
+
+def _findings(series: CaseSeries, choice: CoverChoice, clock: Clock) -> list[Finding]:
+    if not series.measures or not series.windows or not series.cases.height:
+        return []
+    cube = lid_cube(series, clock=clock)
+    places: list[Place] = [(measure, window, clock) for measure in series.measures for window in series.windows]
+    return [finding for place in places for finding in _of_one(series, choice, cube.at(place[0].id, place[1].id), place)]
+
+
+def _of_one(series: CaseSeries, choice: CoverChoice, lids: Lids, place: Place) -> list[Finding]:
+    measure, window, _ = place
+    findings = []
+    if measure.poor is not None and series.protocol.judges(measure, window):
+        compared = compare_shares(lids, measure.poor, choice, series.protocol.rules.confidence_level)
+        findings.append(_finding(series, choice, place, compared))
+    findings.append(_finding(series, choice, place, compare_values(lids, measure, series.protocol, choice)))
+    return findings
+
+
+def _finding(series: CaseSeries, choice: CoverChoice, place: Place, compared: Compared) -> Finding:
+    measure, window, clock = place
+    outcome: Outcome = "poor" if isinstance(compared.grafted, Share) else "value"
+    primary = (
+        clock == "division" and measure.main and window.id == series.protocol.primary_window
+        and (outcome == "poor") == series.protocol.judges(measure, window)
+    )
+    return Finding(
+        measure.id, window.id, outcome, clock, compared.grafted, compared.advanced, compared.contrast, compared.adjusted,
+        compared.if_missing, "too few to say", primary, _detectable(series, compared), compared.last_known,
+        note=_note(compared, choice, measure, window),
+    )
+
+
+def _detectable(series: CaseSeries, compared: Compared) -> float | None:
+    """The difference of shares that these numbers had 80 % power to show, from the grafted share as it was seen."""
+    grafted, advanced = compared.grafted, compared.advanced
+    if not isinstance(grafted, Share) or grafted.proportion is None or not advanced.n:
+        return None
+    return estimable(detectable_difference(grafted.n, advanced.n, baseline=grafted.proportion, power=series.protocol.rules.power))
+
+
+def _note(compared: Compared, choice: CoverChoice, measure: Measure, window: Window) -> str:
+    """Why numbers are missing from a finding; empty when none is."""
+    none = [name for name, side in (("grafted", compared.grafted), ("advanced", compared.advanced)) if side.n == 0]
+    if len(none) > 1:
+        return f"no {measure.label.lower()} was recorded in the window {window.label}: nothing can be estimated"
+    if none:
+        return f"no {none[0]} lid has {measure.label.lower()} in the window {window.label}: no difference can be estimated"
+    notes = []
+    if compared.contrast.low is None:
+        notes.append("the values are all equal, or too few, for an interval of the shift")
+    if compared.adjusted is None:
+        notes.append(f"not adjusted: {choice.adjustment.note}")
+    elif compared.adjusted.low is None:
+        notes.append("the adjusted contrast has no interval")
+    return "; ".join(notes)
+
+
+def _other_clock(series: CaseSeries, choice: CoverChoice, findings: list[Finding]) -> list[Finding]:
+    """Read the findings on the clock of operation as a family of their own: they only ask whether the clock matters."""
+    contrasts = corrected([finding.contrast for finding in findings])
+    return with_readings(series, choice, [replace(f, contrast=c) for f, c in zip(findings, contrasts, strict=True)])
+
+
+def _beside(series: CaseSeries, choice: CoverChoice, findings: list[Finding], other: list[Finding]) -> tuple[Finding, ...]:
+    """Put beside each finding the same contrast on the other clock, and from masked and unmasked reviews apart."""
+    by_key = {(f.measure, f.window, f.outcome): f.contrast for f in other}
+    masked, unmasked = (masked_contrasts(series, choice, masked=flag) for flag in (True, False))
+    keys = [(finding.measure, finding.window, finding.outcome) for finding in findings]
+    done = [
+        replace(finding, since_operation=by_key.get(key), masked=masked.get(key) if key in unmasked else None,
+                unmasked=unmasked.get(key) if key in masked else None)
+        for finding, key in zip(findings, keys, strict=True)
+    ]
+    return (*done, *other)
+
+
+def _flow(series: CaseSeries, windows: tuple[WindowFollowed, ...]) -> tuple[FlowStep, ...]:
+    steps = [FlowStep(step.step, step.grafted, step.advanced, step.why) for step in series.flow]
+    for window in series.windows:
+        seen = {each.cohort: each for each in windows if each.window == window.id}
+        why = ", ".join(
+            f"{number} {name}" for name, number in (
+                ("missing", sum(each.missing for each in seen.values())), ("not yet due", sum(each.not_due for each in seen.values())),
+                ("not applicable", sum(each.not_applicable for each in seen.values())),
+            ) if number
+        )
+        steps.append(FlowStep(f"reviewed at {window.label}", seen["grafted"].seen, seen["advanced"].seen, why))
+    return tuple(steps)

@@ -1,0 +1,67 @@
+"""How many comparisons were made, and what may be read from each after that?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from outcomes.cohort import CaseSeries
+from outcomes.findings.cover_choice import CoverChoice
+from outcomes.findings.estimable import estimable
+from outcomes.findings.readings import Evidence, read
+from outcomes.findings.results import Contrast, Finding
+from outcomes.statistics.multiplicity import holm
+
+
+def corrected(contrasts: Sequence[Contrast]) -> list[Contrast]:
+    """Correct the p values of one family by Holm (Scand J Stat 1979;6:65-70); a contrast without p stays without."""
+    values = holm([contrast.p for contrast in contrasts])
+    return [replace(contrast, p_adjusted=estimable(p)) for contrast, p in zip(contrasts, values, strict=True)]
+
+
+def correct_families(
+    findings: Sequence[Finding], others: dict[str, Contrast]
+) -> tuple[list[Finding], dict[str, Contrast]]:
+    """Correct the primary findings among themselves, and all the rest together with the tests of timed events.
+
+    The primary family is the main measures in the primary window; everything else is one family, however large.
+    """
+    primary = iter(corrected([finding.contrast for finding in findings if finding.primary]))
+    rest = corrected([*(finding.contrast for finding in findings if not finding.primary), *others.values()])
+    remaining, tests = iter(rest), rest[len(rest) - len(others):]
+    done = [replace(finding, contrast=next(primary if finding.primary else remaining)) for finding in findings]
+    return done, dict(zip(others, tests, strict=True))
+
+
+def with_readings(series: CaseSeries, choice: CoverChoice, findings: Sequence[Finding]) -> list[Finding]:
+    """Read each finding by the one rule."""
+    done = []
+    for finding in findings:
+        reading, reasons = read(_evidence(series, choice, finding))
+        done.append(replace(finding, reading=reading, reasons=reasons))
+    return done
+
+
+def _evidence(series: CaseSeries, choice: CoverChoice, finding: Finding) -> Evidence:
+    rules, measure = series.protocol.rules, series.protocol.measure(finding.measure)
+    return Evidence(
+        finding.contrast, finding.adjusted, finding.if_missing,
+        fewest=min(finding.grafted.n, finding.advanced.n), too_few=rules.too_few_lids,
+        more_is_worse=finding.outcome == "poor" or measure.worse == "higher",
+        reviewed_apart=reviewed_apart(finding, rules.follow_up_difference_points),
+        no_overlap=choice.no_overlap, alpha=1 - rules.confidence_level,
+    )
+
+
+def reviewed_apart(finding: Finding, points: float) -> bool:
+    """Tell whether the share reviewed of those due differs between the covers by more than the protocol allows."""
+    shares = reviewed_shares(finding)
+    return shares is not None and abs(shares[0] - shares[1]) * 100 > points + 1e-9
+
+
+def reviewed_shares(finding: Finding) -> tuple[float, float] | None:
+    """The share reviewed of the lids that were due in the window, grafted then advanced; None when none was due in one."""
+    due = [side.n + side.missing for side in (finding.grafted, finding.advanced)]
+    if not all(due):
+        return None
+    return finding.grafted.n / due[0], finding.advanced.n / due[1]

@@ -1,0 +1,98 @@
+"""Who was followed, for how long, and how completely?"""
+
+from __future__ import annotations
+
+from datetime import date
+
+import polars as pl
+
+from outcomes.cohort import DAYS_IN_MONTH, MISSING, NOT_APPLICABLE, NOT_DUE, SEEN, CaseSeries, followed, states
+from outcomes.findings.estimable import estimable
+from outcomes.findings.results import Followed, Group, WindowFollowed
+from outcomes.protocol import COHORTS
+from outcomes.statistics.completeness import clark_completeness
+from outcomes.statistics.kaplan_meier import median_follow_up
+
+
+def group(series: CaseSeries, cohort: str) -> Group:
+    """Describe one cohort: lids, patients, divided, median follow-up since division, completeness, who assessed."""
+    cases, length = series.cohort(cohort), followed(series).filter(pl.col("cohort") == cohort)
+    days, died = length.get_column("observed").to_numpy(), length.get_column("died").to_numpy()
+    median = median_follow_up(time=days / DAYS_IN_MONTH, event=died) if length.height else None
+    complete = clark_completeness(observed=days, potential=length.get_column("potential").to_numpy()) if length.height else float("nan")
+    reviews = _reviews_of(series, cases)
+    return Group(
+        cases=cases.height,
+        patients=cases.get_column("patient_id").n_unique(),
+        divided=length.height,
+        median_followup_months=estimable(median.estimate) if median else None,
+        followup_low=estimable(median.low) if median else None,
+        followup_high=estimable(median.high) if median else None,
+        followup_completeness=estimable(complete),
+        assessors=_assessors(reviews),
+        masked_reviews=reviews.filter(pl.col("masked") == "yes").height,
+        reviews=reviews.height,
+    )
+
+
+def _reviews_of(series: CaseSeries, cases: pl.DataFrame) -> pl.DataFrame:
+    mine = series.reviews.filter(pl.col("case_id").is_in(cases.get_column("case_id").to_list()))
+    return mine.filter(pl.col("reviewed_on") >= pl.col("divided_on"))
+
+
+def _assessors(reviews: pl.DataFrame) -> tuple[tuple[str, int], ...]:
+    counts = reviews.drop_nulls("assessor").group_by("assessor").len().sort(["len", "assessor"], descending=[True, False])
+    return tuple((str(name), int(number)) for name, number in counts.iter_rows())
+
+
+def followed_cases(series: CaseSeries) -> tuple[Followed, ...]:
+    """Give each case's own line: when it was divided, reviewed, what happened and how follow-up ended, in days from operation."""
+    reviews = _days_by_case(series.reviews, "reviewed_on")
+    events = {
+        case: list(zip(kinds, days, strict=True))
+        for case, kinds, days in series.events.with_columns(_since_operation("happened_on").alias("day"))
+        .group_by("case_id", maintain_order=True).agg("kind", "day").iter_rows()
+    }
+    ends = set(series.protocol.ends_follow_up)
+    return tuple(
+        _line(row, reviews.get(row["case_id"], []), events.get(row["case_id"], []), ends, series.as_of)
+        for row in series.cases.iter_rows(named=True)
+    )
+
+
+def _line(row: dict[str, object], reviews: list[int], events: list[tuple[str, int]], ends: set[str], as_of: date) -> Followed:
+    operated, divided = row["operated_on"], row["divided_on"]
+    assert isinstance(operated, date)  # noqa: S101 - the column has no other type
+    ended = next(((kind, day) for kind, day in events if kind in ends), None)
+    return Followed(
+        case=str(row["case_id"]), cohort=str(row["cohort"]),
+        divided=(divided - operated).days if isinstance(divided, date) else None,
+        reviews=tuple(sorted(set(reviews))),
+        events=tuple((kind, day) for kind, day in events if kind not in ends),
+        ended=ended, due_until=(as_of - operated).days,
+    )
+
+
+def _since_operation(column: str) -> pl.Expr:
+    return (pl.col(column) - pl.col("operated_on")).dt.total_days()
+
+
+def _days_by_case(frame: pl.DataFrame, column: str) -> dict[str, list[int]]:
+    days = frame.with_columns(_since_operation(column).alias("day")).group_by("case_id", maintain_order=True).agg("day")
+    return {str(case): list(each) for case, each in days.iter_rows()}
+
+
+def followed_by_window(series: CaseSeries) -> tuple[WindowFollowed, ...]:
+    """Count, for each window and cohort, lids with any measure seen, with none though due, not yet due, and not applicable."""
+    grid = states(series).group_by("window", "cohort", "case_id").agg(
+        (pl.col("status") == SEEN).any().alias("any"), pl.col("status").filter(pl.col("status") != SEEN).first().alias("otherwise")
+    )
+    status = pl.when(pl.col("any")).then(pl.lit(SEEN)).otherwise(pl.col("otherwise")).alias("status")
+    counted = {
+        (window, cohort, state): number
+        for window, cohort, state, number in grid.with_columns(status).group_by("window", "cohort", "status").len().iter_rows()
+    }
+    return tuple(
+        WindowFollowed(window.id, cohort, *(counted.get((window.id, cohort, state), 0) for state in (SEEN, MISSING, NOT_DUE, NOT_APPLICABLE)))
+        for window in series.windows for cohort in COHORTS
+    )

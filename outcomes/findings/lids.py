@@ -1,0 +1,90 @@
+"""Which lids answer one question: their cover, their patient, and their value in one window?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from outcomes.cohort import MISSING, NOT_APPLICABLE, NOT_DUE, SEEN, CaseSeries, states
+
+Numbers = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Lids:
+    """The lids of both cohorts for one measure in one window, one entry a lid in order of case.
+
+    `value` is nan where the lid was not seen; `last` is its last known value up to the end of the window.
+    """
+
+    second: Flags
+    patient: NDArray[np.int64]
+    value: Numbers
+    last: Numbers
+    status: NDArray[np.str_]
+
+    @property
+    def seen(self) -> Flags:
+        """Which lids have a value in the window."""
+        return np.asarray(self.status == SEEN)
+
+    def count(self, status: str, *, second: bool) -> int:
+        """How many lids of one cohort have that status."""
+        return int(((self.status == status) & (self.second == second)).sum())
+
+    def counts(self, *, second: bool) -> dict[str, int]:
+        """Lids of one cohort that were missing, not yet due and not applicable, by the names that results give them."""
+        return {
+            "missing": self.count(MISSING, second=second),
+            "not_due": self.count(NOT_DUE, second=second),
+            "not_applicable": self.count(NOT_APPLICABLE, second=second),
+        }
+
+
+@dataclass(frozen=True)
+class LidCube:
+    """All lids of all measures and windows on one clock; arrays are measure by window by case."""
+
+    measures: tuple[str, ...]
+    windows: tuple[str, ...]
+    second: Flags
+    patient: NDArray[np.int64]
+    value: Numbers
+    last: Numbers
+    status: NDArray[np.str_]
+
+    def at(self, measure: str, window: str) -> Lids:
+        """The lids of one measure in one window."""
+        place = self.measures.index(measure), self.windows.index(window)
+        return Lids(self.second, self.patient, self.value[place], self.last[place], self.status[place])
+
+
+def lid_cube(series: CaseSeries, *, clock: str, masked: bool | None = None) -> LidCube:
+    """Read the states of every lid into arrays, once for all findings."""
+    grid = states(series, clock=clock, masked=masked)
+    measures = tuple(grid.get_column("measure").unique().sort())
+    windows = tuple(grid.get_column("window").unique().sort())
+    shape = (len(measures), len(windows), series.cases.height)
+    return LidCube(
+        measures, windows, second_of(series), patient_of(series),
+        _numbers(grid, "value").reshape(shape), _numbers(grid, "last_value").reshape(shape),
+        grid.get_column("status").to_numpy().astype(str).reshape(shape),
+    )
+
+
+def second_of(series: CaseSeries) -> Flags:
+    """Which cases belong to the second cohort of every contrast: the advanced."""
+    return np.asarray((series.cases.get_column("cohort") == "advanced").to_numpy(), dtype=bool)
+
+
+def patient_of(series: CaseSeries) -> NDArray[np.int64]:
+    """A number for the patient of each case, the same for lids of one person."""
+    return np.asarray(series.cases.get_column("patient_id").rank("dense").to_numpy(), dtype=np.int64)
+
+
+def _numbers(grid: pl.DataFrame, name: str) -> Numbers:
+    return np.asarray(grid.get_column(name).fill_null(float("nan")).to_numpy(), dtype=np.float64)

@@ -1,0 +1,74 @@
+"""What may be said of one difference?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from outcomes.findings.estimable import excludes_none
+from outcomes.findings.results import Adjusted, Contrast, Range, Reading
+
+BETTER: tuple[Reading, Reading] = ("better with advanced", "better with graft")
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """All that a reading rests on; `more_is_worse` tells which way is bad for the patient, `blocked` why nothing can be read."""
+
+    contrast: Contrast
+    adjusted: Adjusted | None
+    if_missing: Range
+    fewest: int
+    too_few: int
+    more_is_worse: bool
+    reviewed_apart: bool
+    no_overlap: bool
+    alpha: float = 0.05
+
+
+def read(evidence: Evidence) -> tuple[Reading, tuple[str, ...]]:
+    """Give the reading of one difference, and why it is no stronger.
+
+    The rule. With fewer lids than the protocol's minimum in either cohort it is too few to say: the exact test could then not
+    reach 5 % whatever happened. Otherwise the difference reads as better with one cover only when every one of these
+    holds, each against the same direction:
+
+    1. the 95 % interval that respects lids of one patient excludes no difference;
+    2. the permutation p value, corrected by Holm for how many comparisons were made, is at most 5 %;
+    3. the overlap-weighted contrast excludes no difference in the same direction, wherever a model of the cover can be
+       estimated; where the covers do not overlap nothing can be told apart from the choice of cover, and this fails;
+    4. where the share of lids reviewed differs between the covers by more than the protocol allows, the whole range of what
+       the missing lids could have been lies on the same side.
+
+    Everything else is no clear difference, which says that the series cannot tell, not that the covers are alike. The rule is an
+    intersection: under no true difference each part alone holds the error at 5 % for the family, so all of them together
+    cannot err more often (intersection-union principle, Berger RL, Technometrics 1982;24:295-300; citation from memory).
+    """
+    if evidence.fewest < evidence.too_few or evidence.contrast.estimate is None:
+        return "too few to say", (f"fewer than {evidence.too_few} lids in a cohort",) if evidence.fewest < evidence.too_few else ()
+    sign = _sign(evidence.contrast.low, evidence.contrast.high)
+    reasons = _doubts(evidence, sign)
+    if sign == 0 or reasons:
+        return "no clear difference", reasons
+    return BETTER[0] if (sign < 0) == evidence.more_is_worse else BETTER[1], ()
+
+
+def _doubts(evidence: Evidence, sign: int) -> tuple[str, ...]:
+    """Why the difference may not be believed, in the order of the rule."""
+    if sign == 0:
+        return ("the interval holds no difference",)
+    doubts = []
+    if evidence.contrast.p_adjusted is None or evidence.contrast.p_adjusted > evidence.alpha:
+        doubts.append("the correction for many comparisons leaves it within chance")
+    if evidence.no_overlap:
+        doubts.append("the covers do not overlap, so the choice of cover cannot be told from its result")
+    elif evidence.adjusted is not None and _sign(evidence.adjusted.low, evidence.adjusted.high) != sign:
+        doubts.append("it does not survive the adjustment for how the covers were chosen")
+    if evidence.reviewed_apart and _sign(evidence.if_missing.low, evidence.if_missing.high) != sign:
+        doubts.append("the lids that were not reviewed could reverse it")
+    return tuple(doubts)
+
+
+def _sign(low: float | None, high: float | None) -> int:
+    if not excludes_none(low, high):
+        return 0
+    return 1 if low is not None and low > 0 else -1
