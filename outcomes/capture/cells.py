@@ -1,0 +1,111 @@
+"""What does each cell of a row say, taken by itself and with the other cells of its row?"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date, time, timedelta
+
+from outcomes.capture import limits
+from outcomes.capture.columns import Columns
+from outcomes.capture.entry import Entry
+from outcomes.capture.identity import refused_shape
+from outcomes.capture.raw import Cell, is_blank
+from outcomes.errors import Problem
+from outcomes.protocol import Field, Raw, Reading, Value
+
+_DECIMAL_COMMA = re.compile(r"([+\u2212-]?)(\d*),(\d+)")
+_NUMERIC = {"number", "acuity", "grade"}
+_BLANKS = {"n/a", "-", "--", "?", "null", "nil", "none", "nan", "missing", "not recorded", "not known", "unknown"}
+_LEAVE_BLANK = "leave the cell blank when it was not recorded"
+
+
+@dataclass(frozen=True)
+class RowReader:
+    """Reads the rows of one sheet."""
+
+    sheet: str
+    columns: Columns
+    as_of: date
+    decimal_comma: bool
+    unsure: frozenset[str] = frozenset()
+
+    def read(self, number: int, cells: tuple[Cell, ...]) -> tuple[Entry, list[Problem]]:
+        """Read one row; what was refused is left out of its values."""
+        values: dict[str, Value] = {}
+        problems: dict[str, str] = {}
+        for place, field in self.columns.fields.items():
+            cell = cells[place] if place < len(cells) else None
+            reading = self._cell(field, cell)
+            if reading.problem:
+                problems[field.id] = reading.problem
+            elif reading.value is not None:
+                values[field.id] = reading.value
+        problems.update(self._misplaced(values, problems.keys()))
+        entry = Entry(self.sheet, number, values, self.unsure | problems.keys())
+        return entry, [Problem(self.sheet, number, field, what) for field, what in problems.items()]
+
+    def _cell(self, field: Field, cell: Cell) -> Reading:
+        if is_blank(cell):
+            return Reading(problem="is required; fill it in") if field.required else Reading()
+        if isinstance(cell, time | timedelta):
+            return Reading(problem=f'"{cell}": is a time of day; format the cell as text or number and type it again')
+        odd = _odd_text(cell) if isinstance(cell, str) else ""
+        if odd:
+            return Reading(problem=odd)
+        reading = field.read(_pointed(field, cell) if self.decimal_comma else cell, as_of=self.as_of)
+        if reading.problem and str(cell).strip().lower() in _BLANKS and not field.required:
+            return Reading(problem=f"{reading.problem}; {_LEAVE_BLANK}")
+        return _checked_code(field, reading) if field.kind == "code" else reading
+
+    def _misplaced(self, values: dict[str, Value], wrong: Collection[str]) -> dict[str, str]:
+        """The cells that go only with another cell's value, and stand without it."""
+        problems = {}
+        for field in self.columns.fields.values():
+            other = field.only_with_field
+            if not other or field.id not in values or other in wrong or other in self.unsure:
+                continue
+            if values.get(other) not in field.only_with_values:
+                found = f'is "{values[other]}"' if other in values else "is blank"
+                wanted = " or ".join(f'"{word}"' for word in field.only_with_values)
+                problems[field.id] = (
+                    f'"{values[field.id]}": goes only with {other} {wanted}, and {other} {found}; '
+                    "clear it or correct the other"
+                )
+        return problems
+
+
+def _odd_text(cell: str) -> str:
+    """Say what makes a text no value at all, whatever its column."""
+    if len(cell) > limits.CELL_LENGTH:
+        return f'"{cell[:20]}…": holds {len(cell):,} characters; shorten it'
+    if cell.lstrip().startswith("="):
+        return f'"{cell.strip()[:60]}": is a formula without its result; type the value itself'
+    return ""
+
+
+def _pointed(field: Field, cell: Raw) -> Raw:
+    """Write a decimal comma as a point, unless the comma may as well part thousands: 1,500 within limits of 2000."""
+    if field.kind not in _NUMERIC or not isinstance(cell, str):
+        return cell
+    found = _DECIMAL_COMMA.fullmatch(cell.strip())
+    if found is None:
+        return cell
+    sign, whole, part = found.groups()
+    thousands = whole.lstrip("0") == whole != "" and len(part) == 3 and float(whole + part) <= field.limits[1]
+    return cell if thousands else f"{sign}{whole or '0'}.{part}"
+
+
+def _checked_code(field: Field, reading: Reading) -> Reading:
+    code = reading.value
+    if not isinstance(code, str):
+        return reading
+    if code.lower() in _BLANKS:
+        return Reading(problem=f'"{code}": is no code; ' + ("give one" if field.required else _LEAVE_BLANK))
+    shape = refused_shape(field.id, code)
+    if shape:
+        return Reading(
+            problem=f'"{code}": looks like {shape}; use a study code, and keep the list of whom it stands for elsewhere'
+        )
+    return reading

@@ -1,0 +1,110 @@
+"""What is known of one row while the rows are checked against each other?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from outcomes.errors import Problem
+from outcomes.protocol import SHEETS, Row, Value
+
+# Sheet, then key, then the values that the register holds now.
+Held = Mapping[str, Mapping[tuple[str, ...], Mapping[str, Value]]]
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A row that was read, or one that the register holds (`number` 0).
+
+    `unsure` names the fields whose cell was refused: no other row is blamed for what they may have said.
+    """
+
+    sheet: str
+    number: int
+    values: Mapping[str, Value]
+    unsure: frozenset[str] = frozenset()
+
+    @property
+    def row(self) -> Row:
+        """The row as it goes to the store."""
+        return Row(self.sheet, self.number, dict(self.values))
+
+    @property
+    def key(self) -> tuple[str, ...]:
+        """What makes it the same row when it is loaded again."""
+        return self.row.key
+
+    def text(self, field: str) -> str:
+        """A code or a word; an empty text when it was not recorded."""
+        value = self.values.get(field)
+        return "" if value is None else str(value)
+
+    def day(self, field: str) -> date | None:
+        """A date, or None when it was not recorded."""
+        value = self.values.get(field)
+        return value if isinstance(value, date) else None
+
+    def problem(self, field: str, what: str) -> Problem:
+        """A problem with one cell of this row, with the cell's value before it when there is one."""
+        shown = self.text(field)
+        return Problem(self.sheet, self.number, field, f'"{shown}": {what}' if shown else what)
+
+
+@dataclass(frozen=True)
+class Queried:
+    """A row that is legal but odd: stored, and listed for the clinic to look at again."""
+
+    sheet: str
+    row: int
+    key: tuple[str, ...]
+    query_id: str
+    says: str
+
+
+def queried(entry: Entry, query_id: str, says: str) -> Queried:
+    """A query about a row."""
+    return Queried(entry.sheet, entry.number, entry.key, query_id, says)
+
+
+@dataclass(frozen=True)
+class Entries:
+    """Every row that counts after loading: those read, and those held that no row read replaces.
+
+    `unread` names the sheets that were given and could not be read, so that nothing can be said to be missing in them.
+    """
+
+    by_sheet: Mapping[str, tuple[Entry, ...]]
+    unread: frozenset[str]
+
+    def of(self, sheet: str) -> tuple[Entry, ...]:
+        """The rows of one sheet, those held first."""
+        return self.by_sheet.get(sheet, ())
+
+    def read(self, sheet: str) -> tuple[Entry, ...]:
+        """The rows of one sheet that were read now."""
+        return tuple(entry for entry in self.of(sheet) if entry.number)
+
+    def by_code(self, sheet: str, field: str) -> dict[str, Entry]:
+        """The rows of one sheet by a code; of rows with the same code, the last."""
+        return {entry.text(field): entry for entry in self.of(sheet) if entry.text(field)}
+
+    def grouped(self, sheet: str, field: str) -> dict[str, list[Entry]]:
+        """The rows of one sheet that share a code, for each code."""
+        groups: dict[str, list[Entry]] = {}
+        for entry in self.of(sheet):
+            groups.setdefault(entry.text(field), []).append(entry)
+        groups.pop("", None)
+        return groups
+
+
+def with_held(read: Iterable[Entry], held: Held, unread: frozenset[str]) -> Entries:
+    """Put the rows that were read over those that the register holds."""
+    by_sheet: dict[str, list[Entry]] = {sheet: [] for sheet in SHEETS}
+    for entry in read:
+        by_sheet[entry.sheet].append(entry)
+    for sheet, entries in by_sheet.items():
+        replaced = {entry.key for entry in entries}
+        kept = [Entry(sheet, 0, values) for key, values in held.get(sheet, {}).items() if key not in replaced]
+        entries[:0] = kept
+    return Entries({sheet: tuple(entries) for sheet, entries in by_sheet.items()}, unread)

@@ -1,0 +1,55 @@
+"""Does every row stand once, and does everything that it points to exist?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from outcomes.capture.entry import Entries, Entry
+from outcomes.capture.names import plain_name
+from outcomes.errors import Problem
+from outcomes.protocol import KEYS, SHEETS
+
+# Sheet, the field that points, and the sheet whose field of the same name it points to.
+_POINTERS = (
+    ("reconstructions", "patient_id", "patients"),
+    ("reviews", "case_id", "reconstructions"),
+    ("events", "case_id", "reconstructions"),
+)
+
+
+def check_references(entries: Entries) -> list[Problem]:
+    """Every row that stands twice, and every row that points to nothing."""
+    problems = [problem for sheet in SHEETS for problem in _repeated(sheet, entries.read(sheet))]
+    for sheet, field, target in _POINTERS:
+        if target not in entries.unread:
+            problems.extend(_unknown(entries, sheet, field, target))
+    return problems
+
+
+def _repeated(sheet: str, read: tuple[Entry, ...]) -> Iterator[Problem]:
+    first: dict[tuple[str, ...], int] = {}
+    parts = KEYS[sheet]
+    for entry in read:
+        if entry.unsure & set(parts) or not entry.key[0]:
+            continue
+        if entry.key in first:
+            what = (
+                "stands in row {0} already"
+                if len(parts) == 1
+                else "the same " + ", ".join(parts) + " stand in row {0} already"
+            )
+            yield entry.problem(
+                parts[0], what.format(first[entry.key]) + "; each row must differ, so take one out or correct it"
+            )
+        first.setdefault(entry.key, entry.number)
+
+
+def _unknown(entries: Entries, sheet: str, field: str, target: str) -> Iterator[Problem]:
+    known = entries.by_code(target, field)
+    alike = {plain_name(code): code for code in known}
+    for entry in entries.read(sheet):
+        code = entry.text(field)
+        if code and code not in known:
+            near = alike.get(plain_name(code))
+            remedy = f'did you mean "{near}"?' if near else f"add its row to {target}, or correct the code"
+            yield entry.problem(field, f"is not on the sheet {target}, nor in the register; {remedy}")

@@ -1,0 +1,184 @@
+"""What does the empty workbook look like that a clinic fills in?
+
+Everything in it comes from the protocol: a field that is added there appears here. The first row of each sheet holds
+the bare field names, because that is what is loaded again; the unit and the definition stand in a comment on the name,
+in the message that shows when a cell is entered, and on the sheet `definitions`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from outcomes.capture.entry_rules import Rule, entry_rule
+from outcomes.errors import OutcomesError
+from outcomes.protocol import KEYS, SHEETS, Field, Protocol
+
+if TYPE_CHECKING:
+    from xlsxwriter import Workbook
+    from xlsxwriter.format import Format
+    from xlsxwriter.worksheet import Worksheet
+
+DEFINITIONS = "definitions"
+LISTS = "lists"
+LAST_ROW = 10_000
+A4 = 9
+CREATED = datetime(2024, 1, 1)  # noqa: DTZ001 - a fixed date keeps the file the same, byte for byte
+_TEXT_KINDS = {"code", "acuity"}
+_WIDTHS = {"date": 13.0, "number": 11.0, "yes_no": 10.0, "year": 11.0, "acuity": 12.0}
+_WIDEST = 30.0
+_DEFINITION_COLUMNS = (
+    ("sheet", 16),
+    ("field", 31),
+    ("label", 30),
+    ("required", 9),
+    ("takes", 50),
+    ("unit", 9),
+    ("only with", 34),
+    ("definition", 64),
+    ("scale", 40),
+)
+
+
+def write_template(path: Path, protocol: Protocol) -> None:
+    """Write the workbook to `path`; raises OutcomesError, and keeps what is there, when it cannot."""
+    import xlsxwriter
+
+    if path.exists():
+        raise OutcomesError(f"{path} is there already and may hold entries; choose another name or move it away")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        book = xlsxwriter.Workbook(str(path))
+        book.set_properties({"title": protocol.name, "created": CREATED})
+        pen = _Pen(book)
+        for sheet in SHEETS:
+            _write_sheet(pen, sheet, protocol)
+        _write_definitions(pen, protocol)
+        pen.lists.hide()
+        book.close()
+    except (OSError, xlsxwriter.exceptions.XlsxWriterException) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise OutcomesError(f"the template cannot be written to {path}: {reason}") from error
+
+
+@dataclass
+class _Pen:
+    """The open workbook, its formats, and the hidden sheet of lists with its next free column."""
+
+    book: Workbook
+    formats: dict[str, Format] = field(init=False)
+    sheets: dict[str, Worksheet] = field(init=False)
+    next_list: int = 0
+
+    def __post_init__(self) -> None:
+        self.formats = {name: self.book.add_format(look) for name, look in _LOOKS.items()}
+        self.sheets = {name: self.book.add_worksheet(name) for name in (*SHEETS, DEFINITIONS, LISTS)}
+
+    @property
+    def lists(self) -> Worksheet:
+        return self.sheets[LISTS]
+
+    def keep_list(self, words: tuple[str | int, ...]) -> str:
+        """Write a list down the next column of the hidden sheet and give its range."""
+        from xlsxwriter.utility import xl_col_to_name
+
+        letter = xl_col_to_name(self.next_list)
+        for row, word in enumerate(words):
+            write = self.lists.write_number if isinstance(word, int) else self.lists.write_string
+            write(row, self.next_list, word)
+        self.next_list += 1
+        return f"={LISTS}!${letter}$1:${letter}${len(words)}"
+
+
+_LOOKS: dict[str, dict[str, Any]] = {
+    "required": {"bold": True, "bottom": 2, "bg_color": "#D9E2EC", "text_wrap": True, "valign": "top"},
+    "optional": {"bottom": 2, "bg_color": "#F0F4F8", "text_wrap": True, "valign": "top"},
+    "text": {"num_format": "@"},
+    "date": {"num_format": "yyyy-mm-dd"},
+    "plain": {},
+    "wrapped": {"text_wrap": True, "valign": "top"},
+}
+
+
+def _write_sheet(pen: _Pen, name: str, protocol: Protocol) -> None:
+    sheet = pen.sheets[name]
+    for column, each in enumerate(protocol.sheet(name)):
+        sheet.write_string(0, column, each.id, pen.formats["required" if each.required else "optional"])
+        _write_comment(sheet, column, each)
+        sheet.set_column(column, column, _width(each), pen.formats[_format_of(each)])
+        _write_rule(pen, sheet, column, entry_rule(each))
+    sheet.freeze_panes(1, len(KEYS[name][:1]))
+    _set_print(sheet, protocol)
+
+
+def _write_comment(sheet: Worksheet, column: int, each: Field) -> None:
+    lines = [each.label + (" (required)" if each.required else ""), f"Takes {each.says()}."]
+    lines += [f"Unit: {each.unit}."] if each.unit else []
+    lines += [_only_with(each) + "."] if each.only_with_field else []
+    lines += [each.definition] + ([f"Scale: {each.source}."] if each.source else [])
+    lines += [] if each.required else ["Leave blank when not recorded."]
+    text = "\n".join(lines)
+    size = {"width": 330, "height": 40 + 18 * (len(lines) + len(text) // 48)}
+    sheet.write_comment(0, column, text, {"author": "protocol", **size})
+
+
+def _write_rule(pen: _Pen, sheet: Worksheet, column: int, rule: Rule) -> None:
+    options = dict(rule.options)
+    if rule.words:
+        options["source"] = list(rule.words) if rule.fits_inline else pen.keep_list(rule.words)
+    sheet.data_validation(1, column, LAST_ROW, column, options)
+
+
+def _format_of(each: Field) -> str:
+    if each.kind in _TEXT_KINDS:
+        return "text"
+    return "date" if each.kind == "date" else "plain"
+
+
+def _width(each: Field) -> float:
+    longest = max((len(word) for word in (*each.allowed, *each.levels)), default=0)
+    return min(_WIDEST, max(_WIDTHS.get(each.kind, 12.0), float(longest + 3), float(len(each.id) + 3)))
+
+
+def _only_with(each: Field) -> str:
+    return f"Only when {each.only_with_field} is " + " or ".join(each.only_with_values)
+
+
+def _set_print(sheet: Worksheet, protocol: Protocol) -> None:
+    sheet.set_landscape()
+    sheet.set_paper(A4)
+    sheet.fit_to_pages(1, 0)
+    sheet.repeat_rows(0)
+    sheet.set_margins(left=0.4, right=0.4, top=0.75, bottom=0.75)
+    sheet.set_header("&L" + protocol.name.replace("&", "&&")[:120] + "&R&A")
+    sheet.set_footer(f"&Lprotocol {protocol.fingerprint}&CStudy codes only: no name, no hospital number&R&P of &N")
+
+
+def _write_definitions(pen: _Pen, protocol: Protocol) -> None:
+    sheet = pen.sheets[DEFINITIONS]
+    for column, (title, width) in enumerate(_DEFINITION_COLUMNS):
+        sheet.write_string(0, column, title, pen.formats["required"])
+        sheet.set_column(column, column, width, pen.formats["wrapped"])
+    fields = [each for name in SHEETS for each in protocol.sheet(name)]
+    for row, each in enumerate(fields, start=1):
+        for column, text in enumerate(_definition(each)):
+            sheet.write_string(row, column, text, pen.formats["wrapped"])
+    sheet.freeze_panes(1, 2)
+    sheet.autofilter(0, 0, len(fields), len(_DEFINITION_COLUMNS) - 1)
+    _set_print(sheet, protocol)
+
+
+def _definition(each: Field) -> tuple[str, ...]:
+    return (
+        each.sheet,
+        each.id,
+        each.label,
+        "yes" if each.required else "no",
+        each.says(),
+        each.unit,
+        _only_with(each) if each.only_with_field else "",
+        each.definition,
+        each.source,
+    )
