@@ -1,0 +1,30 @@
+"""Do the rows of the register fit each other?
+
+Every query in `queries/checks` returns faults, one a row: where, and what.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import duckdb
+
+from outcomes.store.chain import verified_chain
+from outcomes.store.head import check_head
+from outcomes.store.opening import PATIENT, Patience, open_to_read
+from outcomes.store.schema import schema_version
+from outcomes.store.statements import statement, statements_in
+
+
+def check_register(path: Path, patience: Patience = PATIENT) -> tuple[str, ...]:
+    """Every fault found, in words; none when all is well. Raises RegisterRefused when the register cannot be read."""
+    with open_to_read(path, patience) as con:
+        schema_version(path, con)
+        check_head(path, verified_chain(path, con))
+        return faults_in(con)
+
+
+def faults_in(con: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
+    """Every fault found by the checks on an open register, in words."""
+    found = [row for name in statements_in("checks") for row in con.execute(statement(name)).fetchall()]
+    return tuple(f"{place}: {fault}" for place, fault in found)

@@ -1,0 +1,85 @@
+"""How does a register begin, and how does an older one become a present one?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import duckdb
+
+from outcomes.errors import RegisterRefused
+from outcomes.protocol import Protocol
+from outcomes.store.chain import first_link, verified_chain
+from outcomes.store.head import Noted, check_head, head_path, note_head
+from outcomes.store.opening import (
+    PATIENT,
+    Patience,
+    new_file,
+    open_to_read,
+    open_to_write,
+    sync_folder,
+    system_errors,
+)
+from outcomes.store.schema import apply_migrations, fill_new, newest_schema, schema_version
+
+
+def create_register(path: Path, protocol: Protocol) -> None:
+    """An empty register with this protocol is at the path afterwards; after a failure there is nothing there.
+
+    Raises RegisterRefused when something is there already, and DataRefused when the protocol has a field for which the
+    register has no column. A further measure, or any other observed field of a review, needs none.
+    """
+    if path.exists():
+        raise RegisterRefused(f"{path} is there already and was left as it is; give another path for the new register")
+    part = path.with_name(f".{path.name}.part")
+    with system_errors(path):
+        try:
+            part.unlink(missing_ok=True)
+            with new_file(part) as con:
+                fill_new(con, protocol)
+                head = first_link(con)
+            note_head(path, Noted(head))
+            part.rename(path)
+            sync_folder(path.parent)
+        except BaseException:
+            part.unlink(missing_ok=True)
+            if not path.exists():
+                head_path(path).unlink(missing_ok=True)
+            raise
+
+
+def bring_up_to_date(path: Path, patience: Patience = PATIENT) -> None:
+    """The register has the present tables afterwards, and beside it lies a copy as it was, if anything had to be done.
+
+    After a failure it is as it was. Raises RegisterRefused when it was made by a newer program.
+    """
+    with open_to_read(path, patience) as con:
+        version = schema_version(path, con)
+    if version == newest_schema():
+        return
+    with open_to_write(path, patience) as con:
+        version = schema_version(path, con)
+        check_head(path, verified_chain(path, con))
+        write_copy(con, path.with_name(f"{path.name}.before-schema-{newest_schema()}"))
+        apply_migrations(con, after=version)
+        verified_chain(path, con)
+        con.execute("checkpoint")
+
+
+def write_copy(con: duckdb.DuckDBPyConnection, to: Path) -> None:
+    """A compact copy of the open register is at `to`, with whatever its log still held; after a failure, what was there."""
+    part = to.with_name(f".{to.name}.part")
+    with system_errors(to):
+        part.unlink(missing_ok=True)
+        name = con.execute("select current_database()").fetchall()[0][0]
+        try:
+            con.execute(f"attach {_quoted(part)} as copied")
+            con.execute(f'copy from database "{name}" to copied')
+            con.execute("detach copied")
+            part.replace(to)
+        finally:
+            part.unlink(missing_ok=True)
+        sync_folder(to.parent)
+
+
+def _quoted(path: Path) -> str:
+    return "'" + str(path).replace("'", "''") + "'"

@@ -1,0 +1,231 @@
+"""Who has the register open, and why can it not be opened?
+
+A register is held open only as long as one reading or one change takes. DuckDB lets many read or one write: whoever
+finds it busy waits a little, then is told which process holds it. Nothing is ever spilled to disk beside the register.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import re
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import duckdb
+
+from outcomes.errors import RegisterRefused
+
+_CONFIG: dict[str, Any] = {
+    "temp_directory": "",
+    "autoload_known_extensions": False,
+    "autoinstall_known_extensions": False,
+    "python_enable_replacements": False,
+}
+_PAUSE = 0.05
+
+
+def _silent(message: str) -> None:
+    """Say nothing."""
+
+
+@dataclass(frozen=True)
+class Patience:
+    """How long to wait for a busy register, and where to say so while waiting."""
+
+    seconds: float = 10.0
+    say: Callable[[str], None] = _silent
+
+
+PATIENT = Patience()
+
+
+@contextmanager
+def open_to_read(path: Path, patience: Patience = PATIENT) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A connection that can neither write nor reach any other file; other readers may be there at the same time."""
+    with _open(path, patience, read_only=True) as con:
+        if not con.execute("select current_setting('lock_configuration')").fetchall()[0][0]:
+            con.execute("set enable_external_access = false")
+            con.execute("set lock_configuration = true")
+        yield con
+
+
+@contextmanager
+def open_to_write(path: Path, patience: Patience = PATIENT) -> Iterator[duckdb.DuckDBPyConnection]:
+    """The only connection to the register while it lasts."""
+    with _open(path, patience, read_only=False) as con:
+        yield con
+
+
+@contextmanager
+def in_memory() -> Iterator[duckdb.DuckDBPyConnection]:
+    """A connection to nothing on disk, for a freeze that is read or a file that is written anew."""
+    con = duckdb.connect(":memory:", config=_CONFIG)
+    try:
+        yield con
+    finally:
+        con.close()
+
+
+@contextmanager
+def new_file(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A connection to a database file that is made now and lies whole on the disk afterwards."""
+    try:
+        con = duckdb.connect(str(path), config=_CONFIG)
+    except duckdb.Error as error:
+        raise refusal(path, error) from error
+    try:
+        yield con
+        con.execute("checkpoint")
+    except duckdb.Error as error:
+        raise refusal(path, error) from error
+    finally:
+        con.close()
+
+
+@contextmanager
+def _open(path: Path, patience: Patience, *, read_only: bool) -> Iterator[duckdb.DuckDBPyConnection]:
+    _check_file(path)
+    con = _connected(path, patience, read_only=read_only)
+    try:
+        yield con
+    except duckdb.Error as error:
+        raise refusal(path, error) from error
+    finally:
+        con.close()
+
+
+def _check_file(path: Path) -> None:
+    if path.is_dir():
+        raise RegisterRefused(f"{path} is a folder, not a register; give the path of the register file")
+    if not path.exists():
+        raise RegisterRefused(f"there is no register at {path}; make one with `outcomes new`, or give its path")
+    if path.stat().st_size == 0:
+        raise RegisterRefused(f"{path} is empty, so it is no register; restore the last backup")
+
+
+def _connected(path: Path, patience: Patience, *, read_only: bool) -> duckdb.DuckDBPyConnection:
+    """Connect, waiting while another process holds the file."""
+    end = time.monotonic() + patience.seconds
+    told = False
+    while True:
+        before = _identity(path)
+        try:
+            con = duckdb.connect(str(path), read_only=read_only, config=_CONFIG)
+        except duckdb.Error as error:
+            if not is_busy(error) or time.monotonic() >= end:
+                raise refusal(path, error) from error
+            if not told:
+                patience.say(f"{path.name} is in use{_holder(error)}; waiting up to {patience.seconds:g} seconds")
+                told = True
+            time.sleep(_PAUSE)
+            continue
+        if _identity(path) == before:
+            return con
+        con.close()  # the file was replaced between finding and locking it: what we hold is the old one
+
+
+def _identity(path: Path) -> tuple[int, int]:
+    try:
+        found = path.stat()
+    except OSError:
+        return 0, 0
+    return found.st_dev, found.st_ino
+
+
+def is_busy(error: Exception) -> bool:
+    """Tell whether the error says that another process has the file open."""
+    text = str(error)
+    return "Could not set lock" in text or "being used by another process" in text
+
+
+def _holder(error: Exception) -> str:
+    found = re.search(r"PID (\d+)", str(error))
+    return f" by another process (PID {found.group(1)})" if found else " by another process"
+
+
+_DAMAGED = re.compile(
+    r"orrupt|checksum|not read enough bytes|deserializ|erialization|out of range|INTERNAL Error|FATAL Error|invalidated",
+    re.IGNORECASE,
+)
+_FULL = re.compile(r"No space left|File too large|not enough space|Disk quota|Could not write", re.IGNORECASE)
+_FORBIDDEN = re.compile(
+    r"Permission denied|Read-only file system|Access is denied|Operation not permitted", re.IGNORECASE
+)
+_FOREIGN = re.compile(r"not a valid DuckDB database|sqlite|extension", re.IGNORECASE)
+
+
+def refusal(path: Path, error: Exception) -> RegisterRefused:
+    """What DuckDB or the system said about the register's file, as a sentence with its remedy."""
+    text = str(error)
+    if is_busy(error):
+        return RegisterRefused(
+            f"{path} is in use{_holder(error)}; close that program, or try again when it has finished"
+        )
+    if "different configuration" in text:
+        return RegisterRefused(f"{path} is already open in this program; finish reading before anything is written")
+    if _FULL.search(text):
+        return RegisterRefused(
+            f"{path} cannot be written: the disk is full or the file may not grow; nothing was changed"
+        )
+    if _FORBIDDEN.search(text):
+        return RegisterRefused(
+            f"{path} may not be opened or written in its folder; check the permissions of file and folder"
+        )
+    if "with version number" in text:
+        return RegisterRefused(f"{path} was written by a newer version of the database; update this program first")
+    if _FOREIGN.search(text):
+        return RegisterRefused(f"{path} is not a register of this program; give the path of a register file")
+    if _DAMAGED.search(text):
+        return RegisterRefused(f"{path} is damaged and cannot be read; restore the last backup with `outcomes restore`")
+    return RegisterRefused(f"{path} cannot be used: {text.splitlines()[0]}")
+
+
+def system_refusal(path: Path, error: OSError) -> RegisterRefused:
+    """What the system said about a file or folder, as a sentence with its remedy."""
+    if error.errno in {errno.ENOSPC, errno.EFBIG, errno.EDQUOT}:
+        return RegisterRefused(
+            f"{path} cannot be written: the disk is full or the file may not grow; nothing was changed"
+        )
+    if error.errno in {errno.EACCES, errno.EPERM, errno.EROFS}:
+        return RegisterRefused(
+            f"{path} may not be opened or written in its folder; check the permissions of file and folder"
+        )
+    if error.errno in {errno.ENOENT, errno.ENOTDIR}:
+        return RegisterRefused(f"{path} cannot be found; check the path and that its folder exists")
+    return RegisterRefused(f"{path} cannot be used: {error.strerror or error}")
+
+
+@contextmanager
+def system_errors(path: Path) -> Iterator[None]:
+    """Turn what the system refuses about a file into a sentence."""
+    try:
+        yield
+    except OSError as error:
+        raise system_refusal(path, error) from error
+
+
+def sync_folder(folder: Path) -> None:
+    """Make renames in the folder outlive a power cut, where the system can."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def write_safely(path: Path, content: bytes) -> None:
+    """The file holds all of the content, or what it held before; never a part."""
+    part = path.with_name(f".{path.name}.part")
+    with part.open("wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+    part.replace(path)
+    sync_folder(path.parent)

@@ -1,0 +1,117 @@
+"""What does the register hold now, and how did it come to that?
+
+The same interface reads the live register and a freeze: a freeze has no history.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+
+import duckdb
+
+from outcomes.errors import RegisterRefused
+from outcomes.protocol import SHEETS, Protocol, Row, Value, protocol_from_text
+from outcomes.store.chain import digest_of_parts, verified_chain
+from outcomes.store.head import check_head
+from outcomes.store.making import bring_up_to_date
+from outcomes.store.opening import PATIENT, Patience, open_to_read
+from outcomes.store.past import Past, read_past
+from outcomes.store.schema import schema_version
+from outcomes.store.statements import statement
+from outcomes.store.values import named_rows, recorded_values
+
+GRAINS = (*SHEETS, "observations", "queries")
+Held = dict[str, dict[tuple[str, ...], dict[str, Value]]]
+
+
+@dataclass(frozen=True)
+class Erasure:
+    """That something was erased: when and why; not what."""
+
+    on: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Register:
+    """A register or a freeze, open for reading; valid inside the with-block that gave it. `frozen` is a freeze's name."""
+
+    con: duckdb.DuckDBPyConnection = field(repr=False)
+    protocol: Protocol
+    frozen: str = ""
+    erasures: tuple[Erasure, ...] = ()
+
+    @cached_property
+    def digest(self) -> str:
+        """64 hexadecimal digits over the rows as they stand and the protocol, whatever their order and their past."""
+        return content_digest(self.con, self.protocol)
+
+    @cached_property
+    def cases(self) -> int:
+        """How many reconstructions there are."""
+        return int(self.con.execute("select count(*) from current_reconstructions").fetchall()[0][0])
+
+    def extract(self, grain: str) -> duckdb.DuckDBPyRelation:
+        """The rows of one grain as they stand, ordered, as an object that hands them over as an Arrow stream."""
+        if grain not in GRAINS:
+            raise ValueError(f"{grain} is not one of " + ", ".join(GRAINS))
+        return self.con.sql(statement(f"extracts/{grain}"))
+
+    def held(self) -> Held:
+        """The rows as they stand, by sheet and by key, with what was recorded in each."""
+        held: Held = {sheet: {} for sheet in SHEETS}
+        for sheet in SHEETS:
+            for row in self._rows(sheet):
+                held[sheet][Row(sheet, 0, row).key] = row
+        return held
+
+    def history(self, case_id: str) -> tuple[Past, ...]:
+        """Every version of every value of a case and its patient, oldest first; raises RegisterRefused for no such case."""
+        if self.frozen:
+            raise RegisterRefused(f"the freeze {self.frozen} holds rows without their history; ask the register itself")
+        return read_past(self.con, self.protocol, case_id)
+
+    def _rows(self, sheet: str) -> Iterator[dict[str, Value]]:
+        observed = self._observed() if sheet == "reviews" else {}
+        for row in named_rows(self.con, statement(f"extracts/{sheet}")):
+            yield recorded_values(self.protocol, sheet, row, observed.get(row.get("review_id", 0), {}))
+
+    def _observed(self) -> dict[int, dict[str, float]]:
+        observed: dict[int, dict[str, float]] = {}
+        for review_id, name, value in self.con.execute(statement("extracts/observations")).fetchall():
+            observed.setdefault(review_id, {})[name] = value
+        return observed
+
+
+def content_digest(con: duckdb.DuckDBPyConnection, protocol: Protocol) -> str:
+    """The digest of the rows as they stand and of the protocol."""
+    rows = con.execute(statement("chain/content")).fetchall()[0][0]
+    return digest_of_parts("content", protocol.text, rows or "")
+
+
+@contextmanager
+def reading(path: Path, patience: Patience = PATIENT) -> Iterator[Register]:
+    """The register, verified and open for reading; an older one is first brought up to date, beside a copy of it.
+
+    Raises RegisterRefused when it is absent, busy, damaged, newer than the program, or has lost changes.
+    """
+    bring_up_to_date(path, patience)
+    with open_to_read(path, patience) as con:
+        schema_version(path, con)
+        check_head(path, verified_chain(path, con))
+        yield Register(con, kept_protocol(con), erasures=erasures(con))
+
+
+def kept_protocol(con: duckdb.DuckDBPyConnection) -> Protocol:
+    """The protocol that the register was made with."""
+    return protocol_from_text(con.execute("select protocol from register").fetchall()[0][0])
+
+
+def erasures(con: duckdb.DuckDBPyConnection) -> tuple[Erasure, ...]:
+    """When and why something was erased."""
+    found = con.execute("select made_at, reason from changes where kind = 'erase' order by change").fetchall()
+    return tuple(Erasure(at.date().isoformat(), reason) for at, reason in found)

@@ -1,0 +1,112 @@
+"""Which tables does the register have, and how did it get them?
+
+Numbered migrations are applied in order, each all or nothing, and the register keeps the number of the last one. Limits
+and words stand in the protocol, not here; a table only knows text, date and number.
+"""
+
+from __future__ import annotations
+
+import re
+import secrets
+from pathlib import Path
+
+import duckdb
+
+from outcomes import __version__
+from outcomes.errors import DataRefused, Problem, RegisterRefused
+from outcomes.protocol import SHEETS, Protocol
+from outcomes.store.statements import statement, statements_in
+
+BOOKKEEPING = ("record", "change", "salt", "withdrawn")
+_TYPES = {"number": "DOUBLE", "acuity": "DOUBLE", "grade": "DOUBLE", "year": "DOUBLE", "date": "DATE"}
+
+
+def newest_schema() -> int:
+    """The number of the last migration that this program knows."""
+    return _number(statements_in("schema")[-1])
+
+
+def _number(name: str) -> int:
+    found = re.match(r"schema/(\d+)_", name)
+    if found is None:
+        raise ValueError(name)
+    return int(found.group(1))
+
+
+def schema_version(path: Path, con: duckdb.DuckDBPyConnection) -> int:
+    """The number of the last migration applied; raises RegisterRefused when the file is no register, or a newer one."""
+    known = con.execute("select count(*) from duckdb_tables() where table_name = 'schema_versions'").fetchall()[0][0]
+    if not known:
+        raise RegisterRefused(
+            f"{path} is a database, but not a register of this program; give the path of a register file"
+        )
+    version = int(con.execute("select coalesce(max(number), 0) from schema_versions").fetchall()[0][0])
+    if version > newest_schema():
+        raise RegisterRefused(
+            f"{path} was made by a newer version of this program (its tables are number {version}, this program knows "
+            f"{newest_schema()}); update the program",
+        )
+    return version
+
+
+def apply_migrations(con: duckdb.DuckDBPyConnection, after: int) -> None:
+    """All migrations after that number are applied and noted, or none of them."""
+    con.begin()
+    try:
+        for name in statements_in("schema"):
+            if _number(name) > after:
+                con.execute(statement(name))
+                con.execute(
+                    "insert into schema_versions values (?, ?, ?)", [_number(name), name.split("_", 1)[1], __version__]
+                )
+    except duckdb.Error:
+        con.rollback()
+        raise
+    con.commit()
+
+
+def columns(con: duckdb.DuckDBPyConnection, sheet: str) -> dict[str, str]:
+    """The columns of a sheet's table that hold recorded values, with their types, in order."""
+    found = con.execute(
+        "select column_name, data_type from duckdb_columns() where table_name = ? and not internal order by column_index",
+        [sheet],
+    ).fetchall()
+    return {name: kind for name, kind in found if name not in BOOKKEEPING}
+
+
+def check_protocol_fits(con: duckdb.DuckDBPyConnection, protocol: Protocol) -> None:
+    """Raise DataRefused when the protocol has a field for which the register has no column of its kind."""
+    problems = []
+    for sheet in SHEETS:
+        held = columns(con, sheet)
+        for field in protocol.sheet(sheet):
+            wanted = _TYPES.get(field.kind, "VARCHAR")
+            if not field.observed and field.id not in held:
+                problems.append(Problem(sheet, 0, field.id, _no_column(sheet)))
+            elif not field.observed and held[field.id] != wanted:
+                problems.append(
+                    Problem(
+                        sheet,
+                        0,
+                        field.id,
+                        f"is kept as {_WORDS[held[field.id]]}; it cannot be of the kind {field.kind}",
+                    )
+                )
+    if problems:
+        raise DataRefused("the protocol does not fit the register; nothing was made", problems)
+
+
+_WORDS = {"VARCHAR": "text", "DOUBLE": "a number", "DATE": "a date"}
+
+
+def _no_column(sheet: str) -> str:
+    remedy = "give the field observed = true" if sheet == "reviews" else "leave it out"
+    return f"has no column in the register: a new column needs a new version of the program; {remedy}"
+
+
+def fill_new(con: duckdb.DuckDBPyConnection, protocol: Protocol) -> None:
+    """An empty database has all tables and the protocol afterwards."""
+    apply_migrations(con, after=0)
+    check_protocol_fits(con, protocol)
+    row = [secrets.token_hex(16), protocol.text, protocol.fingerprint, __version__]
+    con.execute("insert into register values (?, ?, ?, ?)", row)
