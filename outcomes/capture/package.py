@@ -14,6 +14,7 @@ import zipfile
 import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cache
 from xml.parsers import expat
 
 from outcomes.capture import limits
@@ -21,7 +22,7 @@ from outcomes.errors import DataRefused
 
 _CHUNK = 1 << 16
 _SHOWN = 100
-_PLACE = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})")
+_LETTERS = re.compile(r"[A-Z]{1,3}")
 Place = tuple[int, int]
 
 
@@ -131,7 +132,7 @@ def _feed(package: zipfile.ZipFile, part: str, parser: expat.XMLParserType) -> N
 
 
 def _local(name: str) -> str:
-    return name.rpartition(":")[2]
+    return name.rpartition(":")[2] if ":" in name else name
 
 
 def _survey_sheet(package: zipfile.ZipFile, name: str, part: str, *, look: bool) -> SheetSurvey:
@@ -226,10 +227,18 @@ def place_of(reference: str) -> Place:
     >>> place_of("B3")
     (2, 1)
     """
-    found = _PLACE.fullmatch(reference)
-    if found is None:
+    letters = reference.rstrip("0123456789")
+    row = int(reference[len(letters) :])
+    if row < 1:
         raise ValueError(reference)
+    return row - 1, _column(letters)
+
+
+@cache
+def _column(letters: str) -> int:
+    if not _LETTERS.fullmatch(letters):
+        raise ValueError(letters)
     column = 0
-    for letter in found.group(1):
+    for letter in letters:
         column = column * 26 + ord(letter) - ord("A") + 1
-    return int(found.group(2)) - 1, column - 1
+    return column - 1
