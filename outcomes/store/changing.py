@@ -15,10 +15,10 @@ import duckdb
 
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import Protocol
-from outcomes.store.chain import Source, change_seal, link, moment, seal_rows, verified_chain
+from outcomes.store.chain import Source, change_seal, link, moment, seal_rows
 from outcomes.store.checking import faults_in
-from outcomes.store.head import Head, Noted, check_head, note_head
-from outcomes.store.making import bring_up_to_date
+from outcomes.store.head import Head, Noted, note_head
+from outcomes.store.making import verified
 from outcomes.store.opening import PATIENT, Patience, open_to_write
 from outcomes.store.register import kept_protocol
 from outcomes.store.schema import columns
@@ -86,10 +86,7 @@ def changing(
 
     After any failure, in the block or afterwards, the register is as it was.
     """
-    bring_up_to_date(path, patience)
-    with open_to_write(path, patience) as con:
-        chain = verified_chain(path, con)
-        check_head(path, chain)
+    with verified(open_to_write, path, patience) as (con, chain):
         draft = Draft(con, kept_protocol(con), chain[-1].change + 1)
         con.begin()
         try:
@@ -106,8 +103,10 @@ def changing(
             with contextlib.suppress(duckdb.Error):
                 con.rollback()
             raise
-        note_head(path, Noted(newest))
-        con.execute("checkpoint")
+        # The change is made: what fails from here on only leaves the head half-way, or the log for the next opening.
+        with contextlib.suppress(RegisterRefused, duckdb.Error):
+            note_head(path, Noted(newest))
+            con.execute("checkpoint")
 
 
 def seal_change(con: duckdb.DuckDBPyConnection, before: Head, kind: str, source: Source, at: datetime) -> Head:

@@ -9,18 +9,14 @@ from pathlib import Path
 
 import duckdb
 
-from outcomes.store.chain import verified_chain
-from outcomes.store.head import check_head
+from outcomes.store.making import verified
 from outcomes.store.opening import PATIENT, Patience, open_to_read
-from outcomes.store.schema import schema_version
 from outcomes.store.statements import statement, statements_in
 
 
 def check_register(path: Path, patience: Patience = PATIENT) -> tuple[str, ...]:
     """Every fault found, in words; none when all is well. Raises RegisterRefused when the register cannot be read."""
-    with open_to_read(path, patience) as con:
-        schema_version(path, con)
-        check_head(path, verified_chain(path, con))
+    with verified(open_to_read, path, patience) as (con, _chain):
         return faults_in(con)
 
 

@@ -1,8 +1,8 @@
 """Is the newest change still there?
 
-The chain inside the register proves that nothing before its end was altered, but not that its end is still there: a torn
-write-ahead log opens without a word and drops the newest changes, and a file synchronised from elsewhere may be an old
-one. So the number and the digest of the newest change are also kept outside, in `REGISTER.head`.
+The chain inside the register proves that nothing before its end was altered, but not that its end is still there: a
+torn write-ahead log opens without a word and drops the newest changes, and a file synchronised from elsewhere may be
+an old one. So the number and the digest of the newest change are also kept outside, in `REGISTER.head`.
 
 The two writes are crash-safe in this order: the head says "N, perhaps N+1"; the register commits N+1; the head says
 "N+1"; the log is emptied. Killed before the commit, N is found and expected; killed after it, N+1 is found and
@@ -82,7 +82,7 @@ def _holds(chain: tuple[Head, ...], head: Head) -> bool:
 
 
 def _settle(path: Path, newest: Head, noted: Noted) -> None:
-    """Note a change that was committed just before its writer died; a folder that cannot be written is left as it is."""
+    """Note a change whose writer died just after it; a folder that cannot be written is left as it is."""
     if newest == noted.settled:
         return
     try:
@@ -92,16 +92,18 @@ def _settle(path: Path, newest: Head, noted: Noted) -> None:
 
 
 def _lost(path: Path, found: Head, noted: Head) -> RegisterRefused:
+    place = head_path(path).name
     if found.change < noted.change:
         first = found.change + 1
         which = f"change {noted.change}" if first == noted.change else f"changes {first} to {noted.change}"
-        says = f"{path} has lost {which} (the last one: {noted.kind}, {noted.at}); it ends with change {found.change}, {found.at}"
+        last = f"the last of them: {noted.kind}, {noted.at}"
+        says = f"{path} has lost {which} ({last}); it ends with change {found.change}, {found.at}"
     else:
-        says = f"{path} is not the file that was last written here: its changes are not those that {head_path(path).name} knows"
+        says = f"{path} is not the file that was last written here: its changes are not those that {place} knows"
     return RegisterRefused(
         says,
         (
             "restore the last backup with `outcomes restore`, then load again what was entered since",
-            f"or, to go on with what is left and lose the rest, delete {head_path(path).name}",
+            f"or, to go on with what is left and lose the rest, delete {place}",
         ),
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
 import duckdb
@@ -9,17 +11,18 @@ import duckdb
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import Protocol
 from outcomes.store.chain import first_link, verified_chain
-from outcomes.store.head import Noted, check_head, head_path, note_head
+from outcomes.store.head import Head, Noted, check_head, head_path, note_head
 from outcomes.store.opening import (
-    PATIENT,
     Patience,
     new_file,
-    open_to_read,
     open_to_write,
     sync_folder,
     system_errors,
 )
 from outcomes.store.schema import apply_migrations, fill_new, newest_schema, schema_version
+
+Chain = tuple[Head, ...]
+Opener = Callable[[Path, Patience], AbstractContextManager[duckdb.DuckDBPyConnection]]
 
 
 def create_register(path: Path, protocol: Protocol) -> None:
@@ -47,26 +50,39 @@ def create_register(path: Path, protocol: Protocol) -> None:
             raise
 
 
-def bring_up_to_date(path: Path, patience: Patience = PATIENT) -> None:
-    """The register has the present tables afterwards, and beside it lies a copy as it was, if anything had to be done.
+@contextmanager
+def verified(open_it: Opener, path: Path, patience: Patience) -> Iterator[tuple[duckdb.DuckDBPyConnection, Chain]]:
+    """The register opened in that way with its verified chain; an older one is first brought up to date.
 
-    After a failure it is as it was. Raises RegisterRefused when it was made by a newer program.
+    Raises RegisterRefused when it is absent, busy, damaged, newer than the program, altered, or has lost changes.
     """
-    with open_to_read(path, patience) as con:
-        version = schema_version(path, con)
-    if version == newest_schema():
-        return
+    with open_it(path, patience) as con:
+        if schema_version(path, con) == newest_schema():
+            yield con, _verified_chain(path, con)
+            return
+    _bring_up_to_date(path, patience)
+    with open_it(path, patience) as con:
+        yield con, _verified_chain(path, con)
+
+
+def _verified_chain(path: Path, con: duckdb.DuckDBPyConnection) -> Chain:
+    chain = verified_chain(path, con)
+    check_head(path, chain)
+    return chain
+
+
+def _bring_up_to_date(path: Path, patience: Patience) -> None:
+    """The register has the present tables afterwards, with a copy as it was beside it; or nothing was done."""
     with open_to_write(path, patience) as con:
         version = schema_version(path, con)
-        check_head(path, verified_chain(path, con))
+        _verified_chain(path, con)
         write_copy(con, path.with_name(f"{path.name}.before-schema-{newest_schema()}"))
         apply_migrations(con, after=version)
-        verified_chain(path, con)
         con.execute("checkpoint")
 
 
 def write_copy(con: duckdb.DuckDBPyConnection, to: Path) -> None:
-    """A compact copy of the open register is at `to`, with whatever its log still held; after a failure, what was there."""
+    """A compact copy of the open register is at `to`; after a failure, what was there before."""
     part = to.with_name(f".{to.name}.part")
     with system_errors(to):
         part.unlink(missing_ok=True)

@@ -6,7 +6,6 @@ finds it busy waits a little, then is told which process holds it. Nothing is ev
 
 from __future__ import annotations
 
-import errno
 import os
 import re
 import time
@@ -148,56 +147,36 @@ def _holder(error: Exception) -> str:
     return f" by another process (PID {found.group(1)})" if found else " by another process"
 
 
-_DAMAGED = re.compile(
-    r"orrupt|checksum|not read enough bytes|deserializ|erialization|out of range|INTERNAL Error|FATAL Error|invalidated",
-    re.IGNORECASE,
+_SAYINGS = (
+    (r"Could not set lock|being used by another process", "is in use{holder}; close that program, or try again later"),
+    (r"different configuration", "is already open in this program; finish reading before anything is written"),
+    (
+        r"No space left|File too large|not enough space|quota|Could not write",
+        "cannot be written: the disk is full or the file may not grow; nothing was changed",
+    ),
+    (
+        r"Permission denied|Read-only file system|Access is denied|not permitted|read-only mode",
+        "may not be opened or written in its folder; check the permissions of file and folder",
+    ),
+    (r"No such file|Not a directory|cannot find", "cannot be found; check the path and that its folder exists"),
+    (r"with version number", "was written by a newer version of the database; update this program first"),
+    (
+        r"not a valid DuckDB database|sqlite|extension",
+        "is not a register of this program; give the path of a register file",
+    ),
+    (
+        r"orrupt|checksum|not read enough bytes|erializ|out of range|INTERNAL Error|FATAL Error|invalidated",
+        "is damaged and cannot be read; restore the last backup with `outcomes restore`",
+    ),
+    (r"", "cannot be used: {text}"),
 )
-_FULL = re.compile(r"No space left|File too large|not enough space|Disk quota|Could not write", re.IGNORECASE)
-_FORBIDDEN = re.compile(
-    r"Permission denied|Read-only file system|Access is denied|Operation not permitted", re.IGNORECASE
-)
-_FOREIGN = re.compile(r"not a valid DuckDB database|sqlite|extension", re.IGNORECASE)
 
 
 def refusal(path: Path, error: Exception) -> RegisterRefused:
-    """What DuckDB or the system said about the register's file, as a sentence with its remedy."""
+    """What DuckDB or the system said about a file, as a sentence with its remedy."""
     text = str(error)
-    if is_busy(error):
-        return RegisterRefused(
-            f"{path} is in use{_holder(error)}; close that program, or try again when it has finished"
-        )
-    if "different configuration" in text:
-        return RegisterRefused(f"{path} is already open in this program; finish reading before anything is written")
-    if _FULL.search(text):
-        return RegisterRefused(
-            f"{path} cannot be written: the disk is full or the file may not grow; nothing was changed"
-        )
-    if _FORBIDDEN.search(text):
-        return RegisterRefused(
-            f"{path} may not be opened or written in its folder; check the permissions of file and folder"
-        )
-    if "with version number" in text:
-        return RegisterRefused(f"{path} was written by a newer version of the database; update this program first")
-    if _FOREIGN.search(text):
-        return RegisterRefused(f"{path} is not a register of this program; give the path of a register file")
-    if _DAMAGED.search(text):
-        return RegisterRefused(f"{path} is damaged and cannot be read; restore the last backup with `outcomes restore`")
-    return RegisterRefused(f"{path} cannot be used: {text.splitlines()[0]}")
-
-
-def system_refusal(path: Path, error: OSError) -> RegisterRefused:
-    """What the system said about a file or folder, as a sentence with its remedy."""
-    if error.errno in {errno.ENOSPC, errno.EFBIG, errno.EDQUOT}:
-        return RegisterRefused(
-            f"{path} cannot be written: the disk is full or the file may not grow; nothing was changed"
-        )
-    if error.errno in {errno.EACCES, errno.EPERM, errno.EROFS}:
-        return RegisterRefused(
-            f"{path} may not be opened or written in its folder; check the permissions of file and folder"
-        )
-    if error.errno in {errno.ENOENT, errno.ENOTDIR}:
-        return RegisterRefused(f"{path} cannot be found; check the path and that its folder exists")
-    return RegisterRefused(f"{path} cannot be used: {error.strerror or error}")
+    says = next(says for pattern, says in _SAYINGS if re.search(pattern, text, re.IGNORECASE))
+    return RegisterRefused(f"{path} " + says.format(holder=_holder(error), text=text.splitlines()[0]))
 
 
 @contextmanager
@@ -206,7 +185,7 @@ def system_errors(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise system_refusal(path, error) from error
+        raise refusal(path, error) from error
 
 
 def sync_folder(folder: Path) -> None:

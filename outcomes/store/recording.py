@@ -1,7 +1,7 @@
 """What do these rows add to the register, and what do they amend?
 
-A row is new, or says what the last file said (skipped), or says something else (an amendment that keeps its predecessor).
-A value that was amended in the register stands against a file that only repeats what it said before; a file that says
+A row is new, or says what the last file said (skipped), or says something else (an amendment that keeps its
+predecessor). A value that was amended in the register stands against a file that only repeats what it said before; a file that says
 something new about it wins.
 """
 
@@ -29,13 +29,20 @@ class Raised(Protocol):
     """A query that the checks raised on a row: legal but odd."""
 
     @property
-    def sheet(self) -> str: ...
+    def sheet(self) -> str:
+        """The sheet of the row."""
+
     @property
-    def key(self) -> Key: ...
+    def key(self) -> Key:
+        """The key of the row."""
+
     @property
-    def query_id(self) -> str: ...
+    def query_id(self) -> str:
+        """Which query."""
+
     @property
-    def says(self) -> str: ...
+    def says(self) -> str:
+        """What is odd."""
 
 
 @dataclass(frozen=True)

@@ -15,12 +15,10 @@ import duckdb
 
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import SHEETS, Protocol, Row, Value, protocol_from_text
-from outcomes.store.chain import digest_of_parts, verified_chain
-from outcomes.store.head import check_head
-from outcomes.store.making import bring_up_to_date
+from outcomes.store.chain import digest_of_parts
+from outcomes.store.making import verified
 from outcomes.store.opening import PATIENT, Patience, open_to_read
 from outcomes.store.past import Past, read_past
-from outcomes.store.schema import schema_version
 from outcomes.store.statements import statement
 from outcomes.store.values import named_rows, recorded_values
 
@@ -38,7 +36,7 @@ class Erasure:
 
 @dataclass(frozen=True)
 class Register:
-    """A register or a freeze, open for reading; valid inside the with-block that gave it. `frozen` is a freeze's name."""
+    """A register or a freeze (whose name is `frozen`), open for reading inside the with-block that gave it."""
 
     con: duckdb.DuckDBPyConnection = field(repr=False)
     protocol: Protocol
@@ -56,7 +54,7 @@ class Register:
         return int(self.con.execute("select count(*) from current_reconstructions").fetchall()[0][0])
 
     def extract(self, grain: str) -> duckdb.DuckDBPyRelation:
-        """The rows of one grain as they stand, ordered, as an object that hands them over as an Arrow stream."""
+        """The rows of one grain as they stand, in order, as an object that hands them over as an Arrow stream."""
         if grain not in GRAINS:
             raise ValueError(f"{grain} is not one of " + ", ".join(GRAINS))
         return self.con.sql(statement(f"extracts/{grain}"))
@@ -70,7 +68,7 @@ class Register:
         return held
 
     def history(self, case_id: str) -> tuple[Past, ...]:
-        """Every version of every value of a case and its patient, oldest first; raises RegisterRefused for no such case."""
+        """Every version of every value of a case and its patient, oldest first; RegisterRefused for no such case."""
         if self.frozen:
             raise RegisterRefused(f"the freeze {self.frozen} holds rows without their history; ask the register itself")
         return read_past(self.con, self.protocol, case_id)
@@ -99,10 +97,7 @@ def reading(path: Path, patience: Patience = PATIENT) -> Iterator[Register]:
 
     Raises RegisterRefused when it is absent, busy, damaged, newer than the program, or has lost changes.
     """
-    bring_up_to_date(path, patience)
-    with open_to_read(path, patience) as con:
-        schema_version(path, con)
-        check_head(path, verified_chain(path, con))
+    with verified(open_to_read, path, patience) as (con, _chain):
         yield Register(con, kept_protocol(con), erasures=erasures(con))
 
 
