@@ -140,6 +140,33 @@ def test_some_windows_hold_several_reviews_and_some_values_are_blank(made):
     assert 0.04 < share(clinic_reviews, lambda row: row["fellow_margin_position_mm"] is None) < 0.2
 
 
+def test_advancing_came_later_and_so_is_followed_for_less_long(made):
+    def middle_year(cover):
+        years = sorted(row["operated_on"] for row in made["reconstructions"] if row["cover"] == cover)
+        return years[len(years) // 2].year
+
+    assert middle_year("advancement") > middle_year("graft")
+
+
+def kindness(made, cover, field):
+    """How many grades higher the masked grader was than the chief, on photographs of the very day, on average."""
+    cases = {row["case_id"] for row in made["reconstructions"] if row["cover"] == cover}
+    graded = {(row["case_id"], row["reviewed_on"], row["assessor"]): row[field] for row in made["reviews"]
+              if row["case_id"] in cases and row[field] is not None}
+    pairs = [(grade, graded[case, day, "KO"]) for (case, day, assessor), grade in graded.items()
+             if assessor == "MG" and (case, day, "KO") in graded]
+    assert len(pairs) > 15
+    return sum(masked - chief for masked, chief in pairs) / len(pairs)
+
+
+def test_the_unmasked_chief_is_kinder_to_advanced_skin_alone(made):
+    fields = ("oedema", "colour_mismatch", "contour_mismatch")
+    to_advanced = sum(kindness(made, "advancement", field) for field in fields)
+    to_grafted = sum(kindness(made, "graft", field) for field in fields)
+    assert to_advanced > 0.2  # planted: 0.2 + 0.15 + 0.15 of a grade
+    assert to_advanced > to_grafted + 0.2
+
+
 def test_every_story_told_by_hand_is_told():
     stories = told_clinic(SEED)[1].told
     assert all(stories.values()), stories
