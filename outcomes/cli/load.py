@@ -57,15 +57,28 @@ def load_path(path: Path, register: Path, *, as_of: str | None = None, who: str 
 
 
 def say_loaded(path: Path, recorded: Recorded, checked: Checked) -> None:
-    """Say what was stored, amended, skipped and queried."""
+    """Say what was stored, amended, skipped, withheld and queried."""
+    from outcomes.protocol import SHEETS
+
     typer.echo(f"Loaded {path}:")
-    for sheet, counts in recorded.by_sheet():
-        typer.echo(f"  {sheet:<16} {counts.stored:>6} stored {counts.amended:>6} amended {counts.skipped:>6} skipped (already held)")
-    if not checked.queries:
+    for sheet in SHEETS:
+        stored, amended, skipped, withheld = (
+            counts.get(sheet, 0) for counts in (recorded.stored, recorded.amended, recorded.skipped, recorded.withheld)
+        )
+        told = f"  {sheet:<16} {stored:>6} stored {amended:>6} amended {skipped:>6} skipped (already held)"
+        typer.echo(told + (f" {withheld:>6} withheld (patient withdrew)" if withheld else ""))
+    for each in recorded.overruled:
+        typer.echo(f"  Correct the sheet: {each.sheet} {' '.join(each.key)}, {each.field}: it says {each.said}, amended to {each.stands}")
+    say_queries([f"{query.sheet} row {query.row}: {query.says}" for query in checked.queries])
+
+
+def say_queries(queries: list[str]) -> None:
+    """List what is legal but odd, at most a screenful."""
+    if not queries:
         typer.echo("No queries: no row was odd.")
         return
-    typer.echo(f"{len(checked.queries)} queries (legal but odd; stored; check them against the notes):")
-    for number, query in enumerate(checked.queries[:QUERIES_SHOWN], start=1):
+    typer.echo(f"{len(queries)} {'query' if len(queries) == 1 else 'queries'} (legal but odd; stored; check against the notes):")
+    for number, query in enumerate(queries[:QUERIES_SHOWN], start=1):
         typer.echo(f"{number:>4}. {query}")
-    if len(checked.queries) > QUERIES_SHOWN:
-        typer.echo(f"      and {len(checked.queries) - QUERIES_SHOWN} more")
+    if len(queries) > QUERIES_SHOWN:
+        typer.echo(f"      and {len(queries) - QUERIES_SHOWN} more")

@@ -43,7 +43,8 @@ def _first(events: pl.DataFrame, kinds: list[str], name: str) -> pl.DataFrame:
 def event_intervals(series: CaseSeries, timed: Timed) -> pl.DataFrame:
     """Give, for each lid with at least one value after day 0, the two reviews between which the state was reached.
 
-    Columns: case_id, patient_id, cohort, left and right in days, (left, right]; right is infinite when it was never seen.
+    Columns: case_id, patient_id, cohort, left and right in days, (left, right]; right is infinite when it was never seen;
+    latest is the day of the last review with a value.
     """
     day = pl.col(f"since_{timed.clock}")
     there = _holds(pl.col("value"), timed.when)
@@ -56,8 +57,8 @@ def event_intervals(series: CaseSeries, timed: Timed) -> pl.DataFrame:
     spans = spans.with_columns(pl.col("right").cast(pl.Float64).fill_null(float("inf")))
     before = spans.explode("all_days").filter(pl.col("all_days") < pl.col("right"))
     left = before.group_by("case_id").agg(pl.col("all_days").max().cast(pl.Float64).alias("left"))
-    joined = series.cases.join(spans.select("case_id", "right"), on="case_id").join(left, on="case_id", how="left")
-    return joined.select("case_id", "patient_id", "cohort", pl.col("left").fill_null(0.0), "right").sort("case_id")
+    joined = series.cases.join(spans.select("case_id", "right", "latest"), on="case_id").join(left, on="case_id", how="left")
+    return joined.select("case_id", "patient_id", "cohort", pl.col("left").fill_null(0.0), "right", "latest").sort("case_id")
 
 
 def _holds(value: pl.Expr, when: Threshold | None) -> pl.Expr:

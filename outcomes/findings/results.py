@@ -195,6 +195,8 @@ class TimedFinding:
     advanced: TimedShare
     contrast: Contrast
     reading: Reading
+    adjusted: Adjusted | None = None
+    reasons: tuple[str, ...] = ()
     note: str = ""
 
 

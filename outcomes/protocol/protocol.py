@@ -77,6 +77,13 @@ class Protocol:
         """The review field whose unit, limits and level names are those of the measure."""
         return self.field("reviews", measure.field or measure.operated)
 
+    def limits(self, measure: Measure) -> tuple[float, float]:
+        """The least and the greatest value that a measure can have; of a difference, what its two fields allow."""
+        if measure.field:
+            return self.field("reviews", measure.field).limits
+        operated, fellow = self.field("reviews", measure.operated).limits, self.field("reviews", measure.fellow).limits
+        return operated[0] - fellow[1], operated[1] - fellow[0]
+
     def window(self, name: str) -> Window:
         """One window; KeyError when there is none of that name."""
         return {window.id: window for window in self.windows}[name]

@@ -1,0 +1,106 @@
+"""Who counts, and is every lid that does not count accounted for?"""
+
+from __future__ import annotations
+
+from datetime import date
+
+import polars as pl
+import pytest
+
+from outcomes.cohort import event_intervals, event_times, followed
+from outcomes.errors import WrongUsage
+from outcomes.protocol import default_protocol
+from tests.rows import AS_OF, DIVIDED, OPERATED, after, case, review, series_of, sheets
+
+TIMED = {timed.id: timed for timed in default_protocol().timed}
+
+
+def flow(series: object) -> list[tuple[str, int, int]]:
+    return [(step.step, step.grafted, step.advanced) for step in series.flow]  # type: ignore[attr-defined]
+
+
+def test_cohorts_go_by_what_was_done_and_other_covers_are_counted_out() -> None:
+    rows = sheets([case("A", cover_planned="advancement"), case("B", "advancement"), case("C", "transposition")])
+    series = series_of(rows)
+    assert flow(series)[0] == ("reconstructed by the as-of date", 1, 1)
+    assert series.flow[0].why == "1 lids with another cover are in neither cohort"
+
+
+def test_each_filter_is_a_step_of_the_flow_and_of_the_stamp() -> None:
+    rows = sheets([case("A", site="N"), case("B", site="S"), case("C", "advancement", site="N", operated_on=date(2023, 1, 1))])
+    series = series_of(rows, sites=("N",), operated_from=date(2024, 1, 1))
+    assert flow(series)[:3] == [
+        ("reconstructed by the as-of date", 2, 1), ("operated on or after 2024-01-01", 2, 0), ("site: N", 1, 0),
+    ]
+    assert series.selection.says() == ("operated on or after 2024-01-01", "sites: N")
+
+
+def test_what_lies_after_the_as_of_day_is_not_known() -> None:
+    rows = sheets(
+        [case("A"), case("B", operated_on=date(2026, 1, 1), divided_on=None)], [review("A", 183, notch_mm=1)],
+        [{"case_id": "A", "happened_on": after(300), "kind": "death"}],
+    )
+    series = series_of(rows, as_of=after(100))
+    assert (series.cases.height, series.values.height, series.events.height) == (1, 0, 0)
+
+
+@pytest.mark.parametrize("wrong", [{"windows": ("six_month",)}, {"measures": ("notch",)}, {"diagnoses": ("bcc",)}])
+def test_unknown_filter_is_wrong_usage_with_what_is_known(wrong: dict[str, tuple[str, ...]]) -> None:
+    with pytest.raises(WrongUsage, match="Known: "):
+        series_of(sheets([case("A")]), **wrong)
+
+
+def test_event_times_by_hand() -> None:
+    rows = sheets(
+        [case("A"), case("B"), case("C"), case("D")], [review("C", 100, notch_mm=0)],
+        [
+            {"case_id": "A", "happened_on": date(2024, 12, 31), "kind": "recurrence"},
+            {"case_id": "B", "happened_on": date(2024, 7, 1), "kind": "death"},
+            {"case_id": "D", "happened_on": date(2024, 3, 1), "kind": "moved away"},
+        ],
+    )
+    found = event_times(series_of(rows), TIMED["recurrence"])
+    assert found.select("case_id", "days", "cause").rows() == [("A", 365, 1), ("B", 182, 2), ("C", (after(100) - OPERATED).days, 0), ("D", 60, 0)]
+
+
+def test_recurrence_on_the_day_of_death_counts_as_recurrence() -> None:
+    events = [{"case_id": "A", "happened_on": date(2025, 1, 1), "kind": kind} for kind in ("death", "recurrence")]
+    assert event_times(series_of(sheets([case("A")], events=events)), TIMED["recurrence"]).item(0, "cause") == 1
+
+
+def test_states_lie_between_two_reviews() -> None:
+    rows = sheets(
+        [case("A"), case("B"), case("C"), case("D")],
+        [review("A", 40, oedema=2), review("A", 90, oedema=1), review("A", 180, oedema=0), review("A", 400, oedema=1),
+         review("B", 40, oedema=0), review("C", 40, oedema=3), review("C", 91, notch_mm=1)],
+    )
+    found = event_intervals(series_of(rows), TIMED["oedema_settled"])
+    assert found.select("case_id", "left", "right", "latest").rows() == [
+        ("A", 90.0, 180.0, 400), ("B", 0.0, 40.0, 40), ("C", 40.0, float("inf"), 40),
+    ]
+
+
+def test_follow_up_runs_from_division_to_the_last_measured_review_or_death() -> None:
+    rows = sheets(
+        [case("A"), case("B"), case("C"), case("D", divided_on=None)], [review("A", 200, notch_mm=0), review("B", 50, notch_mm=0)],
+        [{"case_id": "B", "happened_on": after(300), "kind": "death"}],
+    )
+    whole = (AS_OF - DIVIDED).days
+    assert followed(series_of(rows)).select("case_id", "observed", "potential").rows() == [("A", 200, whole), ("B", 300, 300), ("C", 0, whole)]
+
+
+def test_characteristics_by_hand() -> None:
+    rows = sheets([case("A", defect_width_mm=15, lid_width_mm=30, canthus_involved="none", defect_depth="full thickness", surgeon="KM")])
+    rows["patients"][0]["smoker"] = "unknown"
+    row = series_of(rows).cases.row(0, named=True)
+    assert {name: row[f"is:{name}"] for name in ("defect_share", "canthus", "full_thickness", "age", "current_smoker", "days_to_division")} == {
+        "defect_share": 0.5, "canthus": 0.0, "full_thickness": 1.0, "age": 74.0, "current_smoker": None, "days_to_division": 31.0,
+    }
+
+
+def test_row_order_changes_nothing() -> None:
+    cases = [case("A"), case("B", "advancement")]
+    reviews = [review("A", 183, notch_mm=1), review("A", 91, notch_mm=0), review("B", 183, notch_mm=2)]
+    one, other = series_of(sheets(cases, reviews)), series_of(sheets(cases[::-1], reviews[::-1]))
+    assert one.cases.equals(other.cases)
+    assert one.values.sort(pl.all()).equals(other.values.sort(pl.all()))
