@@ -1,5 +1,6 @@
 """The only room that speaks to DuckDB: open, migrate, record with history, extract, freeze, back up."""
 
+from outcomes.store.amending import Amended, Amendment, amend_value, withdraw_patient
 from outcomes.store.chain import Source
 from outcomes.store.checking import check_register
 from outcomes.store.making import create_register

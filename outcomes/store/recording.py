@@ -1,8 +1,8 @@
 """What do these rows add to the register, and what do they amend?
 
 A row is new, or says what the last file said (skipped), or says something else (an amendment that keeps its
-predecessor). A value that was amended in the register stands against a file that only repeats what it said before; a file that says
-something new about it wins.
+predecessor). A value that was amended in the register stands against a file that only repeats what it said before; a
+file that says something new about it wins.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from outcomes.protocol import SHEETS, Row, Value
 from outcomes.store.chain import Source
 from outcomes.store.changing import Draft, changing
 from outcomes.store.opening import PATIENT, Patience
-from outcomes.store.statements import statement
-from outcomes.store.values import Values, named_rows, recorded_values, text_of
+from outcomes.store.standing import Standing, by_key, standing_rows, withdrawn_codes
+from outcomes.store.values import Values, text_of
 
 Key = tuple[str, ...]
 
@@ -73,15 +73,6 @@ class Recorded:
 
 
 @dataclass
-class _Kept:
-    """A row as the register holds it, and where the last file differed from it."""
-
-    record: int
-    values: Values
-    said: dict[str, str | None] = field(default_factory=dict)
-
-
-@dataclass
 class _Tally:
     stored: Counter[str] = field(default_factory=Counter)
     amended: Counter[str] = field(default_factory=Counter)
@@ -112,7 +103,7 @@ def record_rows(  # noqa: PLR0913 - the contract with the callers
         gone = withdrawn_codes(draft)
         for sheet in SHEETS:
             given = [row for row in rows if row.sheet == sheet]
-            held = _held(draft, sheet) if given else {}
+            held = by_key(standing_rows(draft, sheet)) if given else {}
             for row in given:
                 _record(draft, row, held.get(row.key), raised.get((sheet, row.key), []), tally, gone)
     return Recorded(
@@ -125,30 +116,10 @@ def record_rows(  # noqa: PLR0913 - the contract with the callers
     )
 
 
-def withdrawn_codes(draft: Draft) -> dict[str, set[Value]]:
-    """The codes of patients who have withdrawn and of their cases."""
-    patients = draft.con.execute("select patient_id from latest_patients where withdrawn").fetchall()
-    cases = draft.con.execute(
-        "select case_id from latest_reconstructions semi join (from latest_patients where withdrawn) using (patient_id)",
-    ).fetchall()
-    return {"patient_id": {code for (code,) in patients}, "case_id": {code for (code,) in cases}}
-
-
-def _held(draft: Draft, sheet: str) -> dict[Key, _Kept]:
-    held = {}
-    for row in named_rows(draft.con, statement(f"rows/{sheet}")):
-        values = recorded_values(draft.protocol, sheet, row, row.get("observed"))
-        held[Row(sheet, 0, values).key] = _Kept(row["record"], values)
-    by_record = {each.record: each for each in held.values()}
-    for record, name, said in draft.con.execute(statement("rows/overruled"), {"sheet": sheet}).fetchall():
-        by_record[record].said[name] = said
-    return held
-
-
 def _record(  # noqa: PLR0913, PLR0917 - one row against everything known about it
     draft: Draft,
     row: Row,
-    held: _Kept | None,
+    held: Standing | None,
     raised: list[Raised],
     tally: _Tally,
     gone: dict[str, set[Value]],
@@ -174,7 +145,7 @@ def _record(  # noqa: PLR0913, PLR0917 - one row against everything known about 
         draft.add_query(row.sheet, record, query.query_id, query.says)
 
 
-def _merged(held: _Kept, row: Row) -> tuple[Values, dict[str, str | None]]:
+def _merged(held: Standing, row: Row) -> tuple[Values, dict[str, str | None]]:
     """The row as it is to stand, and what the file says of each value whose amendment stands against it."""
     values: Values = {**row.values}
     overruled = {}

@@ -1,5 +1,5 @@
 -- Grain: one row an event as last recorded.
 with last_recorded as (
-    select * exclude (change, salt) from latest_events
+    select * exclude (salt) from latest_events
 )
 select * from last_recorded

@@ -1,8 +1,5 @@
--- Grain: one row an amended value of the sheet $sheet, as last recorded: what the last file said.
-with last_recorded as (
-    select record, max(change) as change from seals where sheet = $sheet group by record
-),
-amended as (
-    select record, field, said from overruled semi join last_recorded using (record, change) where sheet = $sheet
+-- Grain: one row an amended value of a version on the sheet $sheet: what the last file had said.
+with amended as (
+    select record, change, field, said from overruled where sheet = $sheet
 )
 select * from amended

@@ -1,5 +1,5 @@
 -- Grain: one row a reconstruction as last recorded, those of withdrawn patients too.
 with last_recorded as (
-    select * exclude (change, salt) from latest_reconstructions
+    select * exclude (salt) from latest_reconstructions
 )
 select * from last_recorded

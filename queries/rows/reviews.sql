@@ -5,6 +5,6 @@ with measured as (
     group by record, change
 ),
 last_recorded as (
-    select * exclude (change, salt) from latest_reviews left join measured using (record, change)
+    select * exclude (salt) from latest_reviews left join measured using (record, change)
 )
 select * from last_recorded
