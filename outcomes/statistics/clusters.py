@@ -81,7 +81,7 @@ def effective_proportion(
     if events.size == 0:
         return EffectiveProportion(0, 0, 0.0, math.nan, math.nan, math.nan)
     weights = np.ones(events.size) if weight is None else np.asarray(weight, dtype=float)
-    size = effective_size(weights, lids, alike=likeness(events, lids))
+    size = independent_lids(weights, lids, alike=likeness(events, lids))
     share = _share(events, weights)
     interval = wilson(share * size, size, confidence_level=confidence_level)
     return EffectiveProportion(int(events.sum()), events.size, size, share, interval.low, interval.high)
@@ -126,7 +126,7 @@ def likeness(score: ArrayLike, patient: ArrayLike) -> float:
     return min(1.0, max(0.0, correlation) + 1 / math.sqrt(pairs))
 
 
-def effective_size(weight: ArrayLike, patient: ArrayLike, *, alike: float) -> float:
+def independent_lids(weight: ArrayLike, patient: ArrayLike, *, alike: float) -> float:
     """Return the number of independent, equally weighted lids that would know as much as these weighted ones.
 
     `weight` is not negative; `alike` lies from 0 to 1. At 0 it is the square of the sum over the sum of squares; at 1
@@ -134,7 +134,7 @@ def effective_size(weight: ArrayLike, patient: ArrayLike, *, alike: float) -> fl
 
     Source: Kish L. Survey Sampling, 1965 (from memory).
 
-    >>> effective_size([1, 1, 1], ["a", "b", "b"], alike=1.0)
+    >>> independent_lids([1, 1, 1], ["a", "b", "b"], alike=1.0)
     1.8
     """
     weights = np.asarray(weight, dtype=float)

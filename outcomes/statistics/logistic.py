@@ -1,0 +1,268 @@
+"""How does the chance of a yes depend on several things at once?"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import special
+
+from outcomes.statistics.result import Interval
+
+Numbers = NDArray[np.float64]
+MOST_STEPS = 200
+LONGEST_STEP = 5.0
+SMALLEST_STEP = 1e-9
+HAIR = 1e-10
+CERTAIN = 15.0  # fitted log odds beyond this (one in three million) are running away to infinity
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A logistic model: the intercept first, then one log odds ratio a covariate, per unit of that covariate.
+
+    `separated` says that the covariates tell the outcomes apart perfectly somewhere, so that the most likely
+    coefficients are infinite and those given mean nothing. `log_likelihood` includes the penalty where there is one.
+    """
+
+    coefficients: Numbers
+    fitted: Numbers
+    converged: bool
+    separated: bool
+    log_likelihood: float
+
+
+@dataclass(frozen=True)
+class Profile:
+    """One coefficient with its profile likelihood interval, and the p value of the likelihood ratio against 0."""
+
+    interval: Interval
+    p: float
+
+
+@dataclass(frozen=True)
+class _Design:
+    """Columns (the intercept first, each divided by its scale), the products of every two of them, and the outcome."""
+
+    columns: Numbers
+    products: Numbers
+    scale: Numbers
+    outcome: Numbers
+
+
+@dataclass(frozen=True)
+class _Slope:
+    """Where the climb stands, one row a resample: log likelihood, its gradient, and the information."""
+
+    height: Numbers
+    gradient: Numbers
+    information: Numbers
+
+
+_Likelihood = Callable[[_Design, Numbers, Numbers], _Slope]
+
+
+def maximum_likelihood(covariates: ArrayLike, outcome: ArrayLike, *, weight: ArrayLike | None = None) -> Fit:
+    """Return the logistic model under which the outcomes (0 or 1) were most likely.
+
+    `covariates` has a row a lid and a column a covariate, without the intercept; `weight` counts a row several times.
+    Check `separated` before believing a coefficient, and then use `firth`. Weighted means of the covariates
+    are the same for outcomes and fitted chances, which `overlap_weights` depends on.
+
+    Source: McCullagh P, Nelder JA. Generalized Linear Models, 2nd ed. 1989, chapter 4 (from memory).
+
+    >>> fit = maximum_likelihood([[1], [1], [1], [0], [0], [0]], [1, 1, 0, 1, 0, 0])
+    >>> round(float(fit.coefficients[1]), 6)
+    1.386294
+    """
+    return _fit(covariates, outcome, weight, _plain)
+
+
+def firth(covariates: ArrayLike, outcome: ArrayLike, *, weight: ArrayLike | None = None) -> Fit:
+    """Return the logistic model under the penalised likelihood, which stays finite where the covariates separate.
+
+    Arguments as for `maximum_likelihood`. Coefficients lie nearer to 0; for one yes-or-no covariate they are those of
+    the four-fold table with a half added to each cell. The fitted chances do not add up to the number of outcomes.
+
+    Source: Firth D. Biometrika 1993;80:27-38; Heinze G, Schemper M. Stat Med 2002;21:2409-2419.
+
+    >>> fit = firth([[1], [1], [0], [0]], [1, 1, 0, 0])
+    >>> round(float(fit.coefficients[1]), 6), round(math.log(25), 6), fit.separated
+    (3.218876, 3.218876, False)
+    """
+    return _fit(covariates, outcome, weight, _penalised)
+
+
+def firth_profile(covariates: ArrayLike, outcome: ArrayLike, column: int, *, confidence_level: float = 0.95) -> Profile:
+    """Return one coefficient of `firth` (0 is the intercept) with its profile penalised likelihood interval and p.
+
+    The interval holds the values whose penalised likelihood, the others refitted, is not too far below the best.
+
+    Source: Heinze G, Schemper M. Stat Med 2002;21:2409-2419.
+
+    >>> profile = firth_profile([[1]] * 15 + [[0]] * 12, [1] * 9 + [0] * 6 + [0] * 12, 1)
+    >>> round(profile.interval.low, 3), round(profile.interval.high, 3), round(profile.p, 6)
+    (1.288, 8.516, 0.000692)
+    """
+    from scipy.optimize import brentq
+
+    design = _design(covariates, outcome)
+    weight = np.ones((1, design.outcome.size))
+    best, _ = _climb(design, weight, _penalised)
+    top = float(_penalised(design, best, weight).height[0])
+    allowed = float(special.chdtri(1, 1 - confidence_level))
+
+    def fall(value: float) -> float:
+        start = best.copy()
+        start[0, column] = value
+        beside, _ = _climb(design, weight, _penalised, start=start, fixed=column)
+        return 2 * (top - float(_penalised(design, beside, weight).height[0]))
+
+    estimate = float(best[0, column])
+    error = math.sqrt(float(np.linalg.inv(_penalised(design, best, weight).information[0])[column, column]))
+    ends = []
+    for direction in (-1, 1):
+        reach = direction * 2 * error
+        while fall(estimate + reach) < allowed:
+            reach *= 2
+        ends.append(brentq(lambda value: fall(value) - allowed, estimate, estimate + reach, xtol=1e-10))
+    scale = float(design.scale[column])
+    p = float(special.chdtrc(1, max(fall(0.0), 0.0)))
+    return Profile(Interval(estimate / scale, ends[0] / scale, ends[1] / scale), p)
+
+
+def fit_resamples(covariates: ArrayLike, outcome: ArrayLike, resample_weights: ArrayLike) -> Numbers:
+    """Return the fitted chances of every lid in every resample: a row a resample, a column a lid.
+
+    `resample_weights` has the same shape and says how often each lid was drawn. Each resample is fitted by maximum
+    likelihood, or by the penalised one where its lids separate. Lids not drawn get the chance that the model gives
+    them. A resample in which neither settles is nan throughout.
+
+    >>> fitted = fit_resamples([[1], [1], [0], [0]], [1, 0, 1, 0], [[1, 1, 1, 1], [2, 0, 0, 2]])
+    >>> fitted.round(3)
+    array([[0.5  , 0.5  , 0.5  , 0.5  ],
+           [0.833, 0.833, 0.167, 0.167]])
+    """
+    design, weights = _design(covariates, outcome), np.asarray(resample_weights, dtype=float)
+    coefficients, settled = _climb(design, weights, _plain)
+    apart = np.flatnonzero(~settled)
+    if apart.size:
+        coefficients[apart], settled[apart] = _climb(design, weights[apart], _penalised)
+    fitted = np.asarray(special.expit(coefficients @ design.columns.T), dtype=float)
+    fitted[~settled] = math.nan
+    return fitted
+
+
+def _fit(covariates: ArrayLike, outcome: ArrayLike, weight: ArrayLike | None, likelihood: _Likelihood) -> Fit:
+    design = _design(covariates, outcome)
+    weights = np.ones((1, design.outcome.size)) if weight is None else np.asarray(weight, dtype=float)[np.newaxis]
+    best, settled = _climb(design, weights, likelihood)
+    log_odds = best[0] @ design.columns.T
+    shrunk = (
+        0.0 if likelihood is _plain else float(np.log(design.scale).sum())
+    )  # the penalty in the covariates' own units
+    return Fit(
+        coefficients=best[0] / design.scale,
+        fitted=np.asarray(special.expit(log_odds), dtype=float),
+        converged=bool(settled[0]),
+        separated=likelihood is _plain and not settled[0],
+        log_likelihood=float(likelihood(design, best, weights).height[0]) + shrunk,
+    )
+
+
+def _design(covariates: ArrayLike, outcome: ArrayLike) -> _Design:
+    plain = np.asarray(covariates, dtype=float)
+    plain = np.column_stack([np.ones(plain.shape[0]), plain])
+    scale = np.abs(plain).max(axis=0)
+    scale[scale == 0] = 1.0
+    columns = plain / scale
+    products = (columns[:, :, np.newaxis] * columns[:, np.newaxis, :]).reshape(columns.shape[0], -1)
+    return _Design(columns, products, scale, np.asarray(outcome, dtype=float))
+
+
+def _plain(design: _Design, coefficients: Numbers, weights: Numbers) -> _Slope:
+    log_odds = coefficients @ design.columns.T
+    chance = special.expit(log_odds)
+    height = (weights * (design.outcome * log_odds - np.logaddexp(0, log_odds))).sum(axis=1)
+    gradient = (weights * (design.outcome - chance)) @ design.columns
+    return _Slope(height, gradient, _information(design, weights * chance * (1 - chance)))
+
+
+def _penalised(design: _Design, coefficients: Numbers, weights: Numbers) -> _Slope:
+    plain = _plain(design, coefficients, weights)
+    chance = special.expit(coefficients @ design.columns.T)
+    inverse = np.linalg.inv(plain.information)
+    leverage = chance * (1 - chance) * (inverse.reshape(inverse.shape[0], -1) @ design.products.T)
+    penalty = np.linalg.slogdet(plain.information).logabsdet / 2
+    pull = (weights * leverage * (0.5 - chance)) @ design.columns
+    # As if each lid stood for 1 + leverage lids: with the plain information the steps overshoot, and may swing for ever.
+    steadied = _information(design, weights * (1 + leverage) * chance * (1 - chance))
+    return _Slope(plain.height + penalty, plain.gradient + pull, steadied)
+
+
+def _information(design: _Design, spread: Numbers) -> Numbers:
+    """The information of each resample, with a hair on the diagonal so that a covariate that it lacks does no harm."""
+    size = design.columns.shape[1]
+    information = (spread @ design.products).reshape(-1, size, size)
+    return np.asarray(information + HAIR * np.eye(size), dtype=float)
+
+
+def _climb(
+    design: _Design,
+    weights: Numbers,
+    likelihood: _Likelihood,
+    *,
+    start: Numbers | None = None,
+    fixed: int | None = None,
+) -> tuple[Numbers, NDArray[np.bool_]]:
+    """Climb every resample's likelihood by Newton steps, halved where they lead down; say which came to rest.
+
+    A plain likelihood whose fitted log odds pass `CERTAIN` is left where it stands, and has not come to rest.
+    """
+    resamples, size = weights.shape[0], design.columns.shape[1]
+    place = np.zeros((resamples, size)) if start is None else start
+    settled, active, pace = np.zeros(resamples, dtype=bool), np.arange(resamples), np.ones(resamples)
+    slope = likelihood(design, place, weights)
+    step = _step(design, slope, fixed)
+    for _ in range(MOST_STEPS):
+        trial = place[active] + pace[active, np.newaxis] * step
+        slope_there = likelihood(design, trial, weights[active])
+        up = slope_there.height >= slope.height - 1e-10 * (1 + np.abs(slope.height))
+        far = np.abs((trial - place[active]) @ design.columns.T).max(axis=1)
+        place[active[up]] = trial[up]
+        pace[active] = np.where(up, np.minimum(1.0, 2 * pace[active]), pace[active] / 2)
+        slope = _choose(up, slope_there, slope)
+        settled[active] = up & (far < SMALLEST_STEP)
+        lost = (np.abs(place[active] @ design.columns.T) * (weights[active] > 0)).max(axis=1) > CERTAIN
+        going = ~settled[active] & ~(lost & (likelihood is _plain))
+        active, slope = active[going], _pick(slope, going)
+        if not active.size:
+            break
+        step = _step(design, slope, fixed)
+    return place, settled
+
+
+def _step(design: _Design, slope: _Slope, fixed: int | None) -> Numbers:
+    """The Newton step of each resample, shortened where it would move a log odds too far; a fixed coefficient stays."""
+    free = [column for column in range(design.columns.shape[1]) if column != fixed]
+    step = np.zeros_like(slope.gradient)
+    information = slope.information[:, free][:, :, free]
+    step[:, free] = np.linalg.solve(information, slope.gradient[:, free, np.newaxis])[:, :, 0]
+    far = np.abs(step @ design.columns.T).max(axis=1)
+    shortened: Numbers = LONGEST_STEP / np.maximum(far, LONGEST_STEP)
+    return step * shortened[:, np.newaxis]
+
+
+def _choose(which: NDArray[np.bool_], there: _Slope, here: _Slope) -> _Slope:
+    return _Slope(
+        np.where(which, there.height, here.height),
+        np.where(which[:, np.newaxis], there.gradient, here.gradient),
+        np.where(which[:, np.newaxis, np.newaxis], there.information, here.information),
+    )
+
+
+def _pick(slope: _Slope, which: NDArray[np.bool_]) -> _Slope:
+    return _Slope(slope.height[which], slope.gradient[which], slope.information[which])

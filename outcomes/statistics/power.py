@@ -1,0 +1,63 @@
+"""How large would a difference have to be for numbers like these to show it?"""
+
+from __future__ import annotations
+
+import math
+
+from scipy import special
+
+from outcomes.statistics.proportion import normal_quantile
+
+CLOSE = 1e-9
+
+
+def two_proportion_power(
+    first_n: float, second_n: float, first: float, second: float, *, confidence_level: float = 0.95
+) -> float:
+    """Return the chance that the two-sided test of two proportions comes out significant on the side of the truth.
+
+    The numbers are lids a cohort (effective ones may be fractional), the proportions the true ones, from 0 to 1. With
+    equal proportions it is half the error rate. nan with an empty cohort, or where both proportions are 0 or both 1.
+    An approximation by the normal curve: rough below some 15 lids, and for rates near 0 or 1.
+
+    Source: Fleiss JL. Statistical Methods for Rates and Proportions, 2nd ed. 1981, chapter 3 (from memory), without
+    continuity correction.
+
+    >>> round(two_proportion_power(50, 50, 0.50, 0.75), 3)
+    0.74
+    """
+    if first_n <= 0 or second_n <= 0:
+        return math.nan
+    pooled = (first_n * first + second_n * second) / (first_n + second_n)
+    if not 0 < pooled < 1:
+        return math.nan
+    null_error = math.sqrt(pooled * (1 - pooled) * (1 / first_n + 1 / second_n))
+    true_error = math.sqrt(first * (1 - first) / first_n + second * (1 - second) / second_n)
+    beyond = abs(second - first) - normal_quantile(confidence_level) * null_error
+    if true_error == 0:
+        return float(beyond > 0)
+    return float(special.ndtr(beyond / true_error))
+
+
+def detectable_difference(
+    first_n: float, second_n: float, baseline: float, *, power: float = 0.8, confidence_level: float = 0.95
+) -> float:
+    """Return the least rise above `baseline` that cohorts of these sizes would show with this power.
+
+    `baseline` is the share in the first cohort, from 0 to 1; the answer is a difference of shares. Cohorts of tens
+    show only large differences: that none was seen says little about smaller ones. nan where not even a rise to 1
+    would be shown.
+
+    Source: as `two_proportion_power`, solved for the second proportion.
+
+    >>> round(detectable_difference(25, 25, 0.10), 2)
+    0.35
+    """
+    if not two_proportion_power(first_n, second_n, baseline, 1.0, confidence_level=confidence_level) >= power:
+        return math.nan
+    low, high = baseline, 1.0
+    while high - low > CLOSE:
+        middle = (low + high) / 2
+        enough = two_proportion_power(first_n, second_n, baseline, middle, confidence_level=confidence_level) >= power
+        low, high = (low, middle) if enough else (middle, high)
+    return high - baseline
