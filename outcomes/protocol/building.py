@@ -7,9 +7,11 @@ own file sees all of them at once.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import MISSING, dataclass, fields
+from dataclasses import MISSING, fields
 from typing import Any, TypeVar
 
+from outcomes.protocol.counsel import CounselRules, Likeness, Published, Told
+from outcomes.protocol.counsel_checks import counsel_faults
 from outcomes.protocol.entries import (
     COHORTS,
     Characteristic,
@@ -21,21 +23,12 @@ from outcomes.protocol.entries import (
     Timed,
     Window,
 )
+from outcomes.protocol.fault import Fault
 from outcomes.protocol.field import KINDS, Field
 from outcomes.protocol.protocol import SHEETS, Protocol
 
 Tree = dict[str, Any]
 T = TypeVar("T")
-
-
-@dataclass(frozen=True)
-class Fault:
-    """One thing wrong in a protocol: the table, the entry's id, the key, and what is wrong with it."""
-
-    table: str
-    entry: str
-    key: str
-    what: str
 
 
 TABLES: dict[str, set[str]] = {
@@ -49,7 +42,11 @@ TABLES: dict[str, set[str]] = {
     "characteristics": {"id", "label", "field", "is", "ratio", "years_since", "year_of", "levels_of", "days_between", "unit",
                         "adjust", "consequence"},
     "queries": {"id", "sheet", "field", "over_field", "under", "over", "lacks_event", "says"},
+    "told": {"id", "words", "measure", "window", "timed", "within_months", "characteristic"},
+    "likeness": {"id", "same", "within"},
+    "published": {"id", "told", "what", "count", "of", "percent", "low", "high", "followed", "source"},
 }
+PARTS = ("rules", "primary", "ends", "counsel")
 OPEN_TABLES: tuple[str, ...] = ()
 
 
@@ -85,10 +82,11 @@ def _repeated(tree: Tree) -> list[Fault]:
 
 
 _TEXT = {"id", "label", "sheet", "kind", "unit", "scale", "definition", "field", "worse", "poor_from", "poor_note", "from", "clock",
-         "measure", "years_since", "year_of", "levels_of", "says", "over_field", "lacks_event", "cohort", "source"}
-_NUMBER = {"division_days", "nominal_days", "low", "high", "jump", "under", "over", "adjust"}
+         "measure", "years_since", "year_of", "levels_of", "says", "over_field", "lacks_event", "cohort", "source", "words",
+         "window", "timed", "characteristic", "told", "what", "followed"}
+_NUMBER = {"division_days", "nominal_days", "low", "high", "jump", "under", "over", "adjust", "within_months", "count", "of", "percent"}
 _FLAG = {"required", "observed", "before_division", "future", "main", "good", "consequence"}
-_LIST = {"levels", "values", "competing", "months", "ratio", "days_between", "is", "days", "usual_division_days"}
+_LIST = {"levels", "values", "competing", "months", "ratio", "days_between", "is", "days", "usual_division_days", "same"}
 _KIND_OF_KEY: tuple[tuple[set[str], type | tuple[type, ...], str], ...] = (
     (_TEXT, str, "text in quotes"), (_NUMBER, (int, float), "a number"), (_FLAG, bool, "true or false"), (_LIST, list, "a list in [ ]"),
 )
@@ -101,7 +99,7 @@ def _type_faults(tree: Tree) -> list[Fault]:
             wrong_flag = isinstance(value, bool) and keys is _NUMBER
             if key in keys and (wrong_flag or not isinstance(value, kinds)):
                 faults.append(Fault(table, str(entry.get("id")), key, f"must be {words}"))
-    for table in ("rules", "primary", "ends"):
+    for table in PARTS:
         if not isinstance(tree[table], dict):
             faults.append(Fault("", "", table, f"write [{table}] and its keys below"))
     return faults
@@ -122,6 +120,10 @@ def _protocol(tree: Tree) -> Protocol:
         characteristics=tuple(_entry(Characteristic, "characteristics", entry, **{"is": "values"}) for entry in tree["characteristics"]),
         queries=tuple(_entry(Query, "queries", entry) for entry in tree["queries"]),
         ends_follow_up=tuple(tree["ends"].get("follow_up", [])),
+        counsel=_counsel(tree["counsel"]),
+        told=tuple(_entry(Told, "told", entry) for entry in tree["told"]),
+        likeness=tuple(_likeness(entry) for entry in tree["likeness"]),
+        published=tuple(_entry(Published, "published", entry) for entry in tree["published"]),
         document=tree,
     )
 
@@ -143,6 +145,23 @@ def _rules(tree: Tree) -> Rules:
         if isinstance(value, bool) or not isinstance(value, int | float) or value < 0:
             raise _Wrong("rules", "", key, "must be a number, 0 or more")
     return _entry(Rules, "rules", tree)
+
+
+def _counsel(tree: Tree) -> CounselRules:
+    known = {each.name for each in fields(CounselRules)}
+    for key, value in tree.items():
+        if key not in known:
+            raise _Wrong("counsel", "", key, "is not a rule; known: " + ", ".join(sorted(known)))
+        if key in {"terms", "ranges", "ages"} and not isinstance(value, list):
+            raise _Wrong("counsel", "", key, "must be a list in [ ]")
+    return _entry(CounselRules, "counsel", tree)
+
+
+def _likeness(entry: Tree) -> Likeness:
+    within = entry.get("within", {})
+    if not isinstance(within, dict):
+        raise _Wrong("likeness", entry["id"], "within", "must be { CHARACTERISTIC = NUMBER }")
+    return _entry(Likeness, "likeness", {**entry, "within": sorted(within.items())})
 
 
 def _field(entry: Tree, levels: dict[str, tuple[tuple[str, ...], str]], covers: tuple[Cover, ...]) -> Field:
@@ -280,4 +299,4 @@ def _reference_faults(protocol: Protocol) -> list[Fault]:
     return faults
 
 
-_CHECKS = (_field_faults, _measure_faults, _window_faults, _cover_faults, _timed_faults, _reference_faults)
+_CHECKS = (_field_faults, _measure_faults, _window_faults, _cover_faults, _timed_faults, _reference_faults, counsel_faults)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from outcomes.protocol.counsel import CounselRules, Likeness, Published, Told
 from outcomes.protocol.entries import Characteristic, Cover, Measure, Query, Rules, Timed, Window
 from outcomes.protocol.field import Field
 
@@ -35,6 +36,10 @@ class Protocol:
     characteristics: tuple[Characteristic, ...]
     queries: tuple[Query, ...]
     ends_follow_up: tuple[str, ...]
+    counsel: CounselRules
+    told: tuple[Told, ...]
+    likeness: tuple[Likeness, ...]
+    published: tuple[Published, ...]
     document: dict[str, Any]
 
     @cached_property
@@ -91,6 +96,10 @@ class Protocol:
     def cover(self, name: str) -> Cover:
         """One cover; KeyError when there is none of that name."""
         return {cover.id: cover for cover in self.covers}[name]
+
+    def characteristic(self, name: str) -> Characteristic:
+        """One characteristic; KeyError when there is none of that name."""
+        return {each.id: each for each in self.characteristics}[name]
 
     def cohort_of(self, cover: str) -> str:
         """The cohort in which a cover's cases are counted, or an empty text for neither."""

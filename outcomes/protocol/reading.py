@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from outcomes.errors import DataRefused, Problem
-from outcomes.protocol.building import OPEN_TABLES, TABLES, Fault, build
+from outcomes.protocol.building import OPEN_TABLES, PARTS, TABLES, build
+from outcomes.protocol.fault import Fault
 from outcomes.protocol.protocol import Protocol
 
 DEFAULT = Path(__file__).with_name("default.toml")
@@ -78,7 +79,7 @@ def _tree(text: str, path: Path) -> Tree:
 
 def _shape_problems(tree: Tree, text: str, path: Path) -> list[Problem]:
     """Unknown tables and keys, with the nearest known one: most slips of a clinic's own file are these."""
-    known = {*TABLES, "format", "name", "extends", "rules", "primary", "ends", *OPEN_TABLES}
+    known = {*TABLES, "format", "name", "extends", *PARTS, *OPEN_TABLES}
     problems = [
         Problem(path.name, _line(text, name, 0, ""), name, "is not a table of the protocol; known: " + ", ".join(sorted(known)))
         for name in tree
@@ -144,7 +145,7 @@ def _merged(base: list[Tree], own: list[Tree]) -> list[Tree]:
 
 
 def _missing_parts(tree: Tree) -> list[Fault]:
-    wanted = [*TABLES, "rules", "primary", "ends"]
+    wanted = [*TABLES, *PARTS]
     return [Fault("", "", "", f'has no part "{name}"; begin with extends = "default" to keep it') for name in wanted if name not in tree]
 
 

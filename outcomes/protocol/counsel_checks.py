@@ -1,0 +1,99 @@
+"""Is the part of the protocol that serves the patient's sheet whole, and does it name only what there is?"""
+
+from __future__ import annotations
+
+from outcomes.protocol.counsel import CounselRules, Likeness, Published, Told
+from outcomes.protocol.fault import Fault
+from outcomes.protocol.protocol import Protocol
+
+
+def counsel_faults(protocol: Protocol) -> list[Fault]:
+    """Everything wrong in the rules, the told results, the likeness rules and the published figures."""
+    faults = _rule_faults(protocol, protocol.counsel)
+    for told in protocol.told:
+        faults += _told_faults(protocol, told)
+    for rule in protocol.likeness:
+        faults += _likeness_faults(protocol, rule)
+    ids = {told.id for told in protocol.told}
+    for figure in protocol.published:
+        faults += _published_faults(figure, ids)
+    return faults
+
+
+def _rule_faults(protocol: Protocol, rules: CounselRules) -> list[Fault]:
+    faults = [Fault("counsel", "", key, "must be a whole number, 1 or more")
+              for key in ("fewest_lids", "cases_per_term") if not _whole(getattr(rules, key), least=1)]
+    numbers = _numbers(protocol)
+    for key in ("terms", "ranges"):
+        faults += [Fault("counsel", "", key, f'"{name}" is not a characteristic that is a number')
+                   for name in getattr(rules, key) if name not in numbers]
+    if len(rules.ages) != 2 or not all(_whole(age, least=0) for age in rules.ages) or rules.ages[0] >= rules.ages[1]:  # noqa: PLR2004
+        faults.append(Fault("counsel", "", "ages", "must be [youngest, oldest], in whole years"))
+    return faults
+
+
+def _whole(number: object, *, least: int) -> bool:
+    return isinstance(number, int) and not isinstance(number, bool) and number >= least
+
+
+def _numbers(protocol: Protocol) -> set[str]:
+    return {each.id for each in protocol.characteristics if not each.levels_of}
+
+
+def _told_faults(protocol: Protocol, told: Told) -> list[Fault]:
+    if sum(map(bool, (told.measure, told.timed, told.characteristic))) != 1:
+        return [Fault("told", told.id, "", "needs exactly one of measure, timed, characteristic")]
+    if told.measure:
+        return _told_measure_faults(protocol, told)
+    if told.timed:
+        return _told_event_faults(protocol, told)
+    days = {each.id for each in protocol.characteristics if each.days_between}
+    return [] if told.characteristic in days else [Fault("told", told.id, "characteristic", "must be a number of days: " + ", ".join(sorted(days)))]
+
+
+def _told_measure_faults(protocol: Protocol, told: Told) -> list[Fault]:
+    measures = {measure.id: measure for measure in protocol.measures}
+    windows = {window.id: window for window in protocol.windows}
+    if told.measure not in measures:
+        return [Fault("told", told.id, "measure", f'"{told.measure}" is not a measure')]
+    if told.window not in windows:
+        return [Fault("told", told.id, "window", "must be one of the windows " + ", ".join(windows))]
+    if not protocol.judges(measures[told.measure], windows[told.window]):
+        return [Fault("told", told.id, "window", "the measure has no poor result in this window")]
+    return []
+
+
+def _told_event_faults(protocol: Protocol, told: Told) -> list[Fault]:
+    dated = {timed.id for timed in protocol.timed if timed.origin == "events"}
+    if told.timed not in dated:
+        return [Fault("told", told.id, "timed", "must be dated in the events: " + ", ".join(sorted(dated)))]
+    if not _whole(told.within_months, least=1):
+        return [Fault("told", told.id, "within_months", "must be a whole number, 1 or more")]
+    return []
+
+
+def _likeness_faults(protocol: Protocol, rule: Likeness) -> list[Fault]:
+    known = {field.id for field in protocol.fields if field.sheet in {"patients", "reconstructions"}}
+    numbers = _numbers(protocol)
+    faults = [Fault("likeness", rule.id, "same", f'"{name}" is not a field of patients or reconstructions')
+              for name in rule.same if name not in known]
+    for name, reach in rule.within:
+        if name not in numbers:
+            faults.append(Fault("likeness", rule.id, "within", f'"{name}" is not a characteristic that is a number'))
+        if isinstance(reach, bool) or not isinstance(reach, int | float) or reach < 0:
+            faults.append(Fault("likeness", rule.id, "within", f"{name} must be a number, 0 or more"))
+    if not rule.same and not rule.within:
+        faults.append(Fault("likeness", rule.id, "", "needs same or within"))
+    return faults
+
+
+def _published_faults(figure: Published, told: set[str]) -> list[Fault]:
+    faults = [Fault("published", figure.id, key, "is empty: say what was counted, and where it was published")
+              for key in ("what", "source") if not getattr(figure, key).strip()]
+    if not (_whole(figure.count, least=0) and _whole(figure.of, least=1) and figure.count <= figure.of):
+        faults.append(Fault("published", figure.id, "count", "must be a whole number from 0 to of, which is 1 or more"))
+    elif abs(100 * figure.count / figure.of - figure.percent) > 0.1:  # noqa: PLR2004 - one decimal was printed
+        faults.append(Fault("published", figure.id, "percent", f"{figure.percent:g} is not {figure.count} of {figure.of}"))
+    if figure.told and figure.told not in told:
+        faults.append(Fault("published", figure.id, "told", "must be one of the told results: " + ", ".join(sorted(told))))
+    return faults
