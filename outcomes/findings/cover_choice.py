@@ -31,7 +31,7 @@ class CoverChoice:
     """The overlap weight of each lid, and of each lid in each resample of patients (resamples by lids).
 
     `weight` is None when the covers cannot be compared after weighting; `resampled` holds the counts of each lid in each
-    resample, and `resampled_weight` these times the weights refitted in it.
+    resample, and `resampled_weight` these times the weights refitted in it (nan throughout where no model settled).
     """
 
     adjustment: Adjustment
@@ -75,7 +75,7 @@ def _weighted(series: CaseSeries, design: Numbers, terms: tuple[list[str], list[
         return CoverChoice(adjustment, None, resampled, None, design)
     refitted = fit_resamples(design, second, resampled)
     weights = np.where(second, 1 - refitted, refitted) * resampled
-    return CoverChoice(adjustment, weight, resampled, weights[np.isfinite(weights).all(axis=1)], design)
+    return CoverChoice(adjustment, weight, resampled, weights, design)
 
 
 def _model(design: Numbers, second: Flags) -> tuple[Fit, bool]:

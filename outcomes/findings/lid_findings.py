@@ -189,7 +189,8 @@ def _adjusted_values(lids: Lids, sides: list[Flags], choice: CoverChoice, level:
     first, second = (lids.value[side] for side in sides)
     estimate = weighted_hodges_lehmann(first, second, *(choice.weight[side] for side in sides))
     again = resampled_hodges_lehmann(first, second, *(choice.resampled_weight[:, side] for side in sides))
-    interval = percentile_interval(again, estimate, confidence_level=level)
+    fewest = min(np.unique(lids.patient[side]).size for side in sides)
+    interval = percentile_interval(estimate, again, fewest, confidence_level=level)
     sizes = [effective_size(choice.weight[side]) for side in sides]
     spread = float(np.sqrt((np.var(first) + np.var(second)) / 2))
     nearer = interval.low if interval.low > 0 else interval.high
