@@ -18,7 +18,7 @@ _ORDINARY = frozenset(
 _ADDRESS = re.compile(r"\S@\S+\.\S")
 _LONG_NUMBER = re.compile(r"\d{9,}")
 _GROUPED_NUMBER = re.compile(r"(?<!\d)(?:\d{3}[ .-]\d{3}[ .-]\d{4}|\d{3}[ .-]\d{2}[ .-]\d{4})(?!\d)")
-_TELEPHONE = re.compile(r"(?:\+|0|\(0)[\d ().+/-]*")
+_TELEPHONE = re.compile(r"(?<!\S)(?:\+|0|\(0)[\d ().+/-]*")
 _TELEPHONE_DIGITS = 9
 _DATES = (
     re.compile(r"(?<!\d)(?P<y>\d{4})[-/. ](?P<m>\d{1,2})[-/. ](?P<d>\d{1,2})(?!\d)"),
@@ -60,7 +60,8 @@ def doubtful_shape(field: str, code: str) -> str:
 
 
 def _is_telephone(code: str) -> bool:
-    return bool(_TELEPHONE.fullmatch(code)) and sum(sign.isdigit() for sign in code) >= _TELEPHONE_DIGITS
+    found = (number.group() for number in _TELEPHONE.finditer(code))
+    return any(sum(sign.isdigit() for sign in number) >= _TELEPHONE_DIGITS for number in found)
 
 
 def _holds_date(code: str) -> bool:

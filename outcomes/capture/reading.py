@@ -20,7 +20,7 @@ WANTED = "give an .xlsx workbook, or a folder with patients.csv, reconstructions
 
 def read_sheets(path: Path, protocol: Protocol) -> RawSheets:
     """Read a workbook, or a folder of CSV tables, without judging it; raises DataRefused when it cannot be read."""
-    if path.is_dir():
+    if _is_folder(path):
         return read_folder(path, protocol)
     content = _content(path)
     if content.startswith(_ZIP):
@@ -30,7 +30,7 @@ def read_sheets(path: Path, protocol: Protocol) -> RawSheets:
 
 def digest_of(path: Path) -> str:
     """The SHA-256 of the file, or of the CSV tables of a folder with their names, in order of name."""
-    if not path.is_dir():
+    if not _is_folder(path):
         return hashlib.sha256(_content(path)).hexdigest()
     digest = hashlib.sha256()
     for table in tables_of(path):
@@ -38,6 +38,13 @@ def digest_of(path: Path) -> str:
         digest.update(f"{table.name}\n{len(content)}\n".encode())
         digest.update(content)
     return digest.hexdigest()
+
+
+def _is_folder(path: Path) -> bool:
+    try:
+        return path.is_dir()
+    except OSError:
+        return False
 
 
 def _content(path: Path) -> bytes:
