@@ -1,0 +1,87 @@
+"""How do all charts look?
+
+The two cohorts differ in three ways at once, so that they stay apart in grey and to every eye: dark blue, filled circle,
+solid line for grafted; lighter orange, open diamond, dashed line for advanced. Shipped font; sizes that stay readable at
+half a page width.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import altair as alt
+
+from outcomes.protocol import COHORTS
+
+FONTS = Path(__file__).resolve().parent.parent / "fonts"
+# vl-convert draws no text at all when no family of the list is known, so the list ends with one that it carries.
+FONT = "Source Sans Pro, Arial, sans-serif"
+COLOURS = ["#173f6b", "#d07a00"]
+FILLS = ["#173f6b", "#ffffff"]
+DASHES = [[1, 0], [5, 3]]
+SHAPES = ["circle", "diamond"]
+INK, QUIET, FAINT, PALE = "#222222", "#5c5c5c", "#d9d9d9", "#e9e4da"
+GRADES = ["#f1efe8", "#d3cdbb", "#a8a08a", "#7a7160", "#4b4438", "#1f1b15"]
+TEXT, SMALL = 12, 11
+WIDTH = 430
+
+CONFIG: dict[str, Any] = {
+    "font": FONT,
+    "background": "#ffffff",
+    "padding": 6,
+    "view": {"stroke": None},
+    "axis": {
+        "labelFontSize": TEXT, "titleFontSize": TEXT, "labelColor": INK, "titleColor": INK, "titleFontWeight": "normal",
+        "gridColor": "#ececec", "domainColor": "#8a8a8a", "tickColor": "#8a8a8a", "labelFlush": False, "labelLimit": 400,
+        "titlePadding": 7,
+    },
+    "axisBand": {"grid": False},
+    "legend": {
+        "labelFontSize": TEXT, "titleFontSize": TEXT, "titleFontWeight": "normal", "orient": "top", "labelLimit": 400,
+        "symbolSize": 80, "symbolStrokeWidth": 1.8, "columnPadding": 18,
+    },
+    "title": {
+        "fontSize": 14, "fontWeight": "bold", "anchor": "start", "color": INK, "subtitleFontSize": TEXT,
+        "subtitleColor": QUIET, "subtitlePadding": 5, "offset": 10, "frame": "bounds", "lineHeight": 17,
+    },
+    "header": {"labelFontSize": TEXT, "labelFontWeight": "bold", "title": None, "labelAnchor": "start"},
+    "text": {"fontSize": TEXT, "color": INK},
+    "concat": {"spacing": 26},
+}
+
+
+def cohort_point(*, legend: bool) -> dict[str, Any]:
+    """The encodings of a point of a cohort: shape, filled or open, and the colour of its edge."""
+    shown = alt.Legend(title=None) if legend else None
+    return {
+        "shape": alt.Shape("cohort:N", scale=_of_cohorts(SHAPES), legend=shown),
+        "fill": alt.Fill("cohort:N", scale=_of_cohorts(FILLS), legend=shown),
+        "stroke": alt.Stroke("cohort:N", scale=_of_cohorts(COLOURS), legend=shown),
+    }
+
+
+def cohort_line(*, legend: bool) -> dict[str, Any]:
+    """The encodings of a line of a cohort: colour, solid or dashed."""
+    if not legend:
+        return {"stroke": either("cohort", COHORTS, COLOURS), "strokeDash": either("cohort", COHORTS, DASHES)}
+    shown = alt.Legend(title=None, symbolType="stroke", symbolSize=500)
+    return {
+        "stroke": alt.Stroke("cohort:N", scale=_of_cohorts(COLOURS), legend=shown),
+        "strokeDash": alt.StrokeDash("cohort:N", scale=_of_cohorts(DASHES), legend=shown),
+    }
+
+
+def either(field: str, names: Sequence[str], values: Sequence[Any]) -> Any:  # noqa: ANN401 - altair gives its values no type
+    """Give the first value to marks whose field holds the first name, else the second: no scale, so no legend."""
+    return alt.value(alt.expr(f"datum.{field} == {names[0]!r} ? {values[0]!r} : {values[1]!r}"))
+
+
+def cohort_colour() -> alt.Color:
+    """The cohort as colour alone, for what stands beside a point or a line of the same cohort."""
+    return alt.Color("cohort:N", scale=_of_cohorts(COLOURS), legend=None)
+
+
+def _of_cohorts(scale_range: list[Any]) -> alt.Scale:
+    return alt.Scale(domain=list(COHORTS), range=scale_range)

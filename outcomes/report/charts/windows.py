@@ -1,0 +1,162 @@
+"""How does each measure run over the time since division? Small panels, one a measure, with the lids behind each point."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import altair as alt
+
+from outcomes.findings.results import Comparison, Finding, Outcome, Share
+from outcomes.protocol import COHORTS, Measure, Protocol
+from outcomes.report import wording
+from outcomes.report.charts.picture import Drawing, Picture
+from outcomes.report.charts.style import SMALL, cohort_line, cohort_point
+from outcomes.report.lookup import findings_of, seen
+
+WIDTH, HEIGHT, COLUMNS = 215, 118, 2
+SHIFT = {"grafted": -0.17, "advanced": 0.17}
+BELOW = {"grafted": HEIGHT + 33, "advanced": HEIGHT + 47}
+
+Panels = dict[Measure, list[Finding]]
+
+
+def windows_pictures(comparison: Comparison, protocol: Protocol) -> tuple[Picture, ...]:
+    """Draw the share of poor results by window, and the value itself by window, main measures apart from the others."""
+    drawn = (
+        _picture(_panels(comparison, protocol, outcome=outcome, main=main), protocol)
+        for outcome in ("poor", "value")
+        for main in (True, False)
+    )
+    return tuple(each for each in drawn if each)
+
+
+def _panels(comparison: Comparison, protocol: Protocol, *, outcome: Outcome, main: bool) -> Panels:
+    held = {
+        measure: [each for each in findings_of(comparison, measure, outcome) if seen(each)]
+        for measure in protocol.measures
+        if measure.main is main
+    }
+    return {measure: findings for measure, findings in held.items() if findings}
+
+
+def _picture(held: Panels, protocol: Protocol) -> Picture | None:
+    if not held:
+        return None
+    measure, findings = next(iter(held.items()))
+    which, outcome = "main" if measure.main else "further", findings[0].outcome
+    drawing = Drawing(f"{which}-{outcome}-by-window")
+    told = "Poor results" if outcome == "poor" else "The value itself"
+    title = f"{told} on the {which} measures, by time since division"
+    point = "share with a poor result, with its interval" if outcome == "poor" else "median, with the quartiles"
+    subtitle = [f"Each point is the {point}.", "Beneath each panel: how many lids were seen."]
+    chart = _facets(drawing, held, protocol).properties(title=alt.TitleParams(title, subtitle=subtitle, offset=12))
+    described = "; ".join(_described(measure, findings, protocol) for measure, findings in held.items())
+    return drawing.picture(chart, title=title, description=f"{described}.")
+
+
+def _described(measure: Measure, findings: list[Finding], protocol: Protocol) -> str:
+    parts = []
+    for finding in findings:
+        results = (f"{cohort} {_middle_words(finding, cohort, protocol)}" for cohort in COHORTS)
+        parts.append(f"{protocol.window(finding.window).label} {', '.join(results)}")
+    return f"{measure.label}: {'; '.join(parts)}"
+
+
+def _middle_words(finding: Finding, cohort: str, protocol: Protocol) -> str:
+    held = getattr(finding, cohort)
+    if not held.n:
+        return "nobody seen"
+    if isinstance(held, Share):
+        return f"{held.events} of {held.n}"
+    written = wording.measured(protocol.value_field(protocol.measure(finding.measure)))
+    return f"{written(held.median)} in {held.n}"
+
+
+def _facets(drawing: Drawing, held: Panels, protocol: Protocol) -> alt.FacetChart:
+    outcome = next(iter(held.values()))[0].outcome
+    used = {each.window for findings in held.values() for each in findings}
+    names = {
+        at: wording.short_time(window.nominal_days) for at, window in enumerate(protocol.windows) if window.id in used
+    }
+    start = min(names) - 0.6
+    rows = [
+        {"panel": _heading(measure, outcome, protocol), **row}
+        for measure, findings in held.items()
+        for row in _rows(findings, protocol, start)
+    ]
+    scale = alt.Scale(domain=[start, max(max(names), min(names) + 3) + 0.6], nice=False)
+    across = {"title": None, "scale": scale, "axis": _window_axis(names)}
+    layers = alt.layer(*_layers(drawing.chart(rows), across, outcome)).properties(width=WIDTH, height=HEIGHT)
+    panel = alt.Facet(
+        "panel:N",
+        sort=list(dict.fromkeys(row["panel"] for row in rows)),
+        header=alt.Header(labelFontSize=13, labelAnchor="start", labelPadding=6, labelLimit=WIDTH + 50),
+    )
+    return layers.facet(panel, columns=COLUMNS, bounds="flush", spacing={"row": 104, "column": 72}).resolve_axis(
+        x="independent", y="independent",
+    ).resolve_scale(y="shared" if outcome == "poor" else "independent")
+
+
+def _heading(measure: Measure, outcome: Outcome, protocol: Protocol) -> str:
+    if outcome == "poor":
+        words = protocol.poor_words(measure)
+        return measure.label if words == "yes" else f"{measure.label}: {words}"
+    unit = protocol.value_field(measure).unit
+    return f"{measure.label} ({unit})" if unit else measure.label
+
+
+def _layers(chart: alt.Chart, across: dict[str, Any], outcome: Outcome) -> list[alt.Chart]:
+    up = {"title": None, "scale": _value_scale(outcome), "axis": _value_axis(outcome)}
+    points = chart.transform_filter("isValid(datum.middle)").encode(x=alt.X("x:Q", **across))
+    numbers = chart.transform_filter("isValid(datum.written)").encode(x=alt.X("at:Q", **across), text="written:N")
+    below = alt.expr(f"datum.cohort == {COHORTS[0]!r} ? {BELOW[COHORTS[0]]} : {BELOW[COHORTS[1]]}")
+    side = alt.expr("datum.name ? 'right' : 'center'")
+    return [
+        points.mark_rule(strokeWidth=1.8).encode(y=alt.Y("low:Q", **up), y2="high:Q", **cohort_line(legend=False)),
+        points.mark_point(size=42, strokeWidth=1.5, opacity=1).encode(
+            y=alt.Y("middle:Q", **up), **cohort_point(legend=True),
+        ),
+        numbers.mark_text(fontSize=SMALL, y=below, align=side),
+    ]
+
+
+def _value_scale(outcome: Outcome) -> alt.Scale:
+    return alt.Scale(domain=[0, 1]) if outcome == "poor" else alt.Scale(nice=4, zero=True)
+
+
+def _value_axis(outcome: Outcome) -> alt.Axis:
+    if outcome == "poor":
+        return alt.Axis(format=".0%", values=[0, 0.5, 1], labelFontSize=SMALL)
+    return alt.Axis(format=".2~f", tickCount=4, labelFontSize=SMALL)
+
+
+def _rows(findings: list[Finding], protocol: Protocol, start: float) -> list[dict[str, Any]]:
+    places = {window.id: at for at, window in enumerate(protocol.windows)}
+    rows: list[dict[str, Any]] = [
+        {"cohort": cohort, "at": start, "written": f"{cohort}  ", "name": True} for cohort in COHORTS
+    ]
+    for finding in findings:
+        at = places[finding.window]
+        rows.extend(
+            {"cohort": cohort, "at": at, "written": wording.count(getattr(finding, cohort).n), "x": at + SHIFT[cohort],
+             **_middle(getattr(finding, cohort))}
+            for cohort in COHORTS
+        )
+    return rows
+
+
+def _middle(held: Any) -> dict[str, float]:  # noqa: ANN401 - a Share or Values
+    middle, low, high = (
+        (held.proportion, held.low, held.high) if isinstance(held, Share) else (held.median, held.q1, held.q3)
+    )
+    if middle is None:
+        return {}
+    return {"middle": middle, "low": middle if low is None else low, "high": middle if high is None else high}
+
+
+def _window_axis(names: dict[int, str]) -> alt.Axis:
+    words = {str(at): name for at, name in names.items()}
+    return alt.Axis(
+        values=list(names), labelExpr=f"{words}[datum.value]", grid=False, labelFontSize=SMALL, labelPadding=4,
+        labelOverlap=False,
+    )

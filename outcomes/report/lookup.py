@@ -1,0 +1,50 @@
+"""Which findings stand together, and at which address?"""
+
+from __future__ import annotations
+
+from outcomes.findings.results import Comparison, Finding, Outcome, TimedFinding
+from outcomes.protocol import Measure, Protocol
+from outcomes.report.figures import Place
+
+
+def finding_place(finding: Finding) -> Place:
+    """Give a finding with its address."""
+    return Place(f"findings.{finding.measure}.{finding.window}.{finding.outcome}", finding)
+
+
+def timed_place(finding: TimedFinding) -> Place:
+    """Give a timed finding with its address."""
+    return Place(f"timing.{finding.event}.{finding.at_months}", finding)
+
+
+def rule_place(protocol: Protocol) -> Place:
+    """Give the rules of the protocol with their address."""
+    return Place("protocol.rules", protocol.rules)
+
+
+def main_findings(comparison: Comparison, protocol: Protocol) -> tuple[Finding, ...]:
+    """Give the main measures in the primary window, in the protocol's order, shares of poor results first."""
+    names = [measure.id for measure in protocol.main_measures]
+    held = [
+        finding for finding in comparison.findings
+        if finding.measure in names and finding.window == protocol.primary_window
+    ]
+    return tuple(sorted(held, key=lambda finding: (names.index(finding.measure), finding.outcome)))
+
+
+def told_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """Keep one finding for each measure: the share of poor results where there is one, else the value itself."""
+    first: dict[str, Finding] = {}
+    for finding in findings:
+        first.setdefault(finding.measure, finding)
+    return tuple(first.values())
+
+
+def findings_of(comparison: Comparison, measure: Measure, outcome: Outcome) -> tuple[Finding, ...]:
+    """Give the findings of one measure told one way, in the order of the windows."""
+    return tuple(each for each in comparison.findings if each.measure == measure.id and each.outcome == outcome)
+
+
+def seen(finding: Finding) -> bool:
+    """Tell whether any lid of either cohort was seen."""
+    return bool(finding.grafted.n or finding.advanced.n)

@@ -1,0 +1,105 @@
+"""How many lids remain at each step, and who was followed?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from outcomes.findings.results import Comparison, WindowFollowed
+from outcomes.protocol import Protocol
+from outcomes.report import wording
+from outcomes.report.figures import Phrase, Place, say
+from outcomes.report.tables.model import Column, Row, Table
+
+COHORTS = ("grafted", "advanced")
+
+
+def flow_table(comparison: Comparison) -> Table:
+    """Each step from the register to the comparison, with the lids that remain in each cohort and why others left."""
+    rows = tuple(
+        Row(((step.step,), *(_count(Place(f"flow.{number}", step), cohort) for cohort in COHORTS), (step.why or "–",)))
+        for number, step in enumerate(comparison.flow)
+    )
+    columns = (
+        Column("step", "Step"), Column("grafted", "Grafted", "right"), Column("advanced", "Advanced", "right"),
+        Column("why", "Why the others are not counted"),
+    )
+    return Table("flow", "Lids that remain at each step", columns, rows)
+
+
+def _count(place: Place, path: str) -> Phrase:
+    return (place.figure(path, wording.count),)
+
+
+def groups_table(comparison: Comparison) -> Table:
+    """Both cohorts as a whole: lids, patients, divided, length and completeness of follow-up, who graded."""
+    rows = tuple(Row(((label,), *(says(comparison, cohort) for cohort in COHORTS))) for label, says in _GROUP_LINES)
+    columns = (Column("what", "Cohort"), Column("grafted", "Grafted", "right"), Column("advanced", "Advanced", "right"))
+    notes: tuple[Phrase, ...] = (
+        ("Median follow-up is from the follow-up times with the status reversed (Schemper & Smith 1996). Completeness is the "
+         "time observed as a share of the time that could have been observed (Clark, Altman & De Stavola 2002).",),
+    )
+    return Table("cohorts", "The two cohorts", columns, rows, notes)
+
+
+def _place(comparison: Comparison, cohort: str) -> Place:
+    return Place(cohort, getattr(comparison, cohort))
+
+
+def _plain_count(path: str) -> Callable[[Comparison, str], Phrase]:
+    return lambda comparison, cohort: _count(_place(comparison, cohort), path)
+
+
+def _followed(comparison: Comparison, cohort: str) -> Phrase:
+    place = _place(comparison, cohort)
+    if not place.holds("median_followup_months"):
+        return ("not estimated",)
+    median = place.figure("median_followup_months", wording.months)
+    ends = [
+        place.figure(path, wording.months) if place.holds(path) else "not reached"
+        for path in ("followup_low", "followup_high")
+    ]
+    return say("{} ({} to {})", median, *ends)
+
+
+def _completeness(comparison: Comparison, cohort: str) -> Phrase:
+    return (_place(comparison, cohort).figure("followup_completeness", wording.percent),)
+
+
+def _assessors(comparison: Comparison, cohort: str) -> Phrase:
+    held = getattr(comparison, cohort).assessors
+    return ("; ".join(f"{name} {number}" for name, number in held) or "nobody recorded",)
+
+
+_GROUP_LINES = (
+    ("Lids", _plain_count("cases")),
+    ("Patients", _plain_count("patients")),
+    ("Divided", _plain_count("divided")),
+    ("Median follow-up in months (interval)", _followed),
+    ("Completeness of follow-up", _completeness),
+    ("Reviews", _plain_count("reviews")),
+    ("Reviews by an assessor who did not know the cover", _plain_count("masked_reviews")),
+    ("Reviews by each assessor", _assessors),
+)
+
+
+def followed_table(comparison: Comparison, protocol: Protocol) -> Table:
+    """For each window and cohort: lids seen, missing, not yet due, not applicable."""
+    labels = {window.id: window.label for window in protocol.windows}
+    order = list(labels)
+    held = sorted(comparison.followed_by_window, key=lambda each: (order.index(each.window), COHORTS.index(each.cohort)))
+    columns = (
+        Column("window", "Review"), Column("cohort", "Cover"), Column("seen", "Seen", "right"),
+        Column("missing", "Due, not seen", "right"), Column("not_due", "Not yet due", "right"),
+        Column("not_applicable", "Not applicable", "right"),
+    )
+    rows = tuple(Row(_followed_cells(each, labels[each.window])) for each in held)
+    notes: tuple[Phrase, ...] = (
+        ("Not applicable: the lid could have no such review, because follow-up had ended by death or because it was not divided.",),
+    )
+    return Table("followed", "Who was seen at each review", columns, rows, notes)
+
+
+def _followed_cells(each: WindowFollowed, label: str) -> tuple[Phrase, ...]:
+    place = Place(f"followed_by_window.{each.window}.{each.cohort}", each)
+    counts = (_count(place, part) for part in ("seen", "missing", "not_due", "not_applicable"))
+    return ((label,), (each.cohort,), *counts)

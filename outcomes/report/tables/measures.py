@@ -1,0 +1,130 @@
+"""How do the measures compare, side by side?"""
+
+from __future__ import annotations
+
+from outcomes.findings.results import Comparison, Finding
+from outcomes.protocol import Protocol
+from outcomes.report import wording
+from outcomes.report.figures import Phrase, Place
+from outcomes.report.lookup import finding_place, main_findings, seen
+from outcomes.report.sentences import (
+    chance,
+    from_to,
+    measure_words,
+    short_result,
+    signed_change,
+    unit_words,
+    with_interval,
+)
+from outcomes.report.tables.model import Column, Row, Table
+
+OUTCOMES = {"poor": "Lids with a poor result", "value": "The value itself"}
+
+
+def main_table(comparison: Comparison, protocol: Protocol) -> Table:
+    """The main measures in the primary window: both cohorts, the differences, what the missing could do, the reading."""
+    findings = main_findings(comparison, protocol)
+    window = protocol.window(protocol.primary_window)
+    rows = tuple(
+        Row(_main_cells(finding, protocol), OUTCOMES[outcome])
+        for outcome in OUTCOMES for finding in findings if finding.outcome == outcome and seen(finding)
+    )
+    return Table("main", f"The main measures, {window.label} after division", _main_columns(), rows, _main_notes(protocol))
+
+
+def _main_columns() -> tuple[Column, ...]:
+    return (
+        Column("measure", "Measure"), Column("grafted", "Grafted", "right"), Column("advanced", "Advanced", "right"),
+        Column("unit", "In"), Column("crude", "Crude", "right", "Advanced minus grafted (interval)"),
+        Column("weighted", "Weighted", "right", "Advanced minus grafted (interval)"),
+        Column("if_missing", "Whatever the missing were", "right", "Advanced minus grafted (interval)"),
+        Column("p", "p", "right"), Column("p_adjusted", "p, corrected", "right"), Column("reading", "Reading"),
+    )
+
+
+def _main_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
+    place, change = finding_place(finding), signed_change(finding, protocol)
+    return (
+        (measure_words(finding, protocol),),
+        short_result(finding, "grafted", protocol), short_result(finding, "advanced", protocol),
+        (unit_words(finding, protocol),),
+        with_interval(place, "contrast", change), with_interval(place, "adjusted", change),
+        _bounds(finding, place, protocol), chance(place, "p"), chance(place, "p_adjusted"), (finding.reading,),
+    )
+
+
+def _bounds(finding: Finding, place: Place, protocol: Protocol) -> Phrase:
+    if not place.holds("if_missing.low") or not place.holds("if_missing.high"):
+        return ("not bounded",)
+    return from_to(place, "if_missing", signed_change(finding, protocol))
+
+
+def _main_notes(protocol: Protocol) -> tuple[Phrase, ...]:
+    level = wording.percent(protocol.rules.confidence_level)
+    return (
+        (f"Intervals are {level} intervals that respect patients with two lids. The value itself is given as median (quartiles); its "
+         "difference is the typical difference between an advanced and a grafted lid. p is from re-dealing the covers among patients; "
+         "corrected is Holm's correction over the main measures. Weighted is for how the covers were chosen.",),
+    )
+
+
+def findings_table(comparison: Comparison, protocol: Protocol) -> Table:
+    """Every finding of the comparison, one a row and one number a cell, band by measure."""
+    labels = {window.id: window.label for window in protocol.windows}
+    rows = tuple(
+        Row(_cells(finding, labels[finding.window], protocol), measure.label)
+        for measure in protocol.measures
+        for finding in comparison.findings if finding.measure == measure.id and seen(finding)
+    )
+    unseen = tuple(
+        f"{protocol.measure(each.measure).label}, {labels[each.window]}" for each in comparison.findings if not seen(each)
+    )
+    notes: list[Phrase] = [("Primary: one of the comparisons over which p is corrected. n: lids seen. Signs are advanced minus grafted.",)]
+    if unseen:
+        notes.append(("Nobody was seen, so no row is printed: " + "; ".join(dict.fromkeys(unseen)) + ".",))
+    notes.extend((f"{protocol.measure(each.measure).label}, {labels[each.window]}: {each.note}",)
+                 for each in comparison.findings if each.note and seen(each))
+    return Table("findings", "Every finding", _columns(), rows, tuple(dict.fromkeys(notes)))
+
+
+def _columns() -> tuple[Column, ...]:
+    cohorts = (
+        Column(f"{cohort}_{part}", label, "right", cohort.capitalize())
+        for cohort in ("grafted", "advanced") for part, label in (("n", "n"), ("missing", "Missing"), ("result", "Result"))
+    )
+    contrasts = (
+        Column(f"{part}_{end}", label, "right", spanner)
+        for part, spanner in (("crude", "Crude"), ("weighted", "Weighted"))
+        for end, label in (("estimate", "Difference"), ("low", "Low"), ("high", "High"))
+    )
+    return (
+        Column("window", "Review"), Column("told_as", "Told as"), *cohorts, Column("unit", "Differences in"), *contrasts,
+        Column("missing_low", "Low", "right", "If missing"), Column("missing_high", "High", "right", "If missing"),
+        Column("p", "p", "right"), Column("p_adjusted", "p, corrected", "right"), Column("reading", "Reading"),
+    )
+
+
+def _cells(finding: Finding, label: str, protocol: Protocol) -> tuple[Phrase, ...]:
+    place, change = finding_place(finding), signed_change(finding, protocol)
+    cohorts: list[Phrase] = []
+    for cohort in ("grafted", "advanced"):
+        cohorts.extend(_one(place, f"{cohort}.{part}", wording.count) for part in ("n", "missing"))
+        cohorts.append(_result(finding, cohort, protocol))
+    contrasts = [
+        _one(place, f"{part}.{end}", change)
+        for part in ("contrast", "adjusted") for end in ("estimate", "low", "high")
+    ]
+    told = ("poor, primary" if finding.primary else "poor") if finding.outcome == "poor" else "value"
+    return (
+        (label,), (told,), *cohorts, (unit_words(finding, protocol),), *contrasts,
+        _one(place, "if_missing.low", change), _one(place, "if_missing.high", change),
+        chance(place, "p"), chance(place, "p_adjusted"), (finding.reading,),
+    )
+
+
+def _one(place: Place, path: str, written: wording.Written) -> Phrase:
+    return (place.figure(path, written),) if place.holds(path) else ("–",)
+
+
+def _result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
+    return short_result(finding, cohort, protocol) if getattr(finding, cohort).n else ("–",)

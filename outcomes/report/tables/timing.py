@@ -1,0 +1,64 @@
+"""How many had what by when?"""
+
+from __future__ import annotations
+
+from outcomes.findings.results import Comparison, Mean, TimedFinding
+from outcomes.protocol import Protocol
+from outcomes.report import wording
+from outcomes.report.figures import Phrase, Place, say
+from outcomes.report.lookup import timed_place
+from outcomes.report.sentences import chance, from_to, with_interval
+from outcomes.report.tables.model import Column, Row, Table
+
+COHORTS = ("grafted", "advanced")
+
+
+def timing_table(comparison: Comparison, protocol: Protocol) -> Table:
+    """Each timed event at each moment: events, the share with its interval, the difference, the reading."""
+    labels = {timed.id: timed.label for timed in protocol.timed}
+    rows = tuple(Row(_cells(each), f"{labels[each.event]} ({each.method})") for each in comparison.timing)
+    columns = (
+        Column("months", "Months", "right"), Column("clock", "Since"),
+        *(Column(f"{cohort}_{part}", label, "right", cohort.capitalize())
+          for cohort in COHORTS for part, label in (("events", "Events so far"), ("share", "Share (interval)"))),
+        Column("difference", "Advanced minus grafted, in 100", "right"), Column("p", "p", "right"), Column("reading", "Reading"),
+    )
+    notes = [(f"{labels[each.event]}, {each.at_months} months: {each.note}",) for each in comparison.timing if each.note]
+    return Table("timing", "When things happened", columns, rows, tuple(dict.fromkeys(notes)))
+
+
+def _cells(finding: TimedFinding) -> tuple[Phrase, ...]:
+    place = timed_place(finding)
+    cohorts: list[Phrase] = []
+    for cohort in COHORTS:
+        cohorts.append(say("{} of {}", place.figure(f"{cohort}.events", wording.count), place.figure(f"{cohort}.n", wording.count)))
+        cohorts.append(_share(place, cohort))
+    return (
+        (place.figure("at_months", wording.count),), (finding.clock,), *cohorts,
+        with_interval(place, "contrast", wording.points), chance(place, "p"), (finding.reading,),
+    )
+
+
+def _share(place: Place, cohort: str) -> Phrase:
+    if not place.holds(f"{cohort}.estimate"):
+        return ("not estimated",)
+    return say("{} ({})", place.figure(f"{cohort}.estimate", wording.percent), from_to(place, cohort, wording.percent))
+
+
+def means_table(comparison: Comparison, protocol: Protocol) -> Table:
+    """The restricted mean time to each event in both cohorts."""
+    labels = {timed.id: timed.label for timed in protocol.timed}
+    rows = tuple(Row(_mean_cells(each, labels[each.event])) for each in comparison.means)
+    columns = (
+        Column("event", "Event"), Column("until", "Up to month", "right"), Column("grafted", "Grafted", "right"),
+        Column("advanced", "Advanced", "right"), Column("difference", "Advanced minus grafted (interval)", "right"), Column("p", "p", "right"),
+    )
+    notes = [("The mean number of months free of the event, counted only up to the month given.",)]
+    notes.extend((f"{labels[each.event]}: {each.note}",) for each in comparison.means if each.note)
+    return Table("means", "Mean time to each event, in months", columns, rows, tuple(notes))
+
+
+def _mean_cells(each: Mean, label: str) -> tuple[Phrase, ...]:
+    place = Place(f"means.{each.event}", each)
+    times = ((place.figure(path, wording.months),) for path in ("until", *COHORTS))
+    return ((label,), *times, with_interval(place, "contrast", wording.months_change), chance(place, "p"))

@@ -1,0 +1,164 @@
+"""In which form is a number printed, and with which words?
+
+Every format is here, so that the page, the terminal, the tables and the charts say one number in one way. Shares come
+as 0 to 1 and are printed out of 100: as whole numbers, or with one decimal where a whole number would hide that
+something happened.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from outcomes.protocol import Field, Measure, Protocol
+
+Written = Callable[[float], str]
+
+MINUS = "\u2212"
+LEAST_P = 0.001
+
+
+def count(number: float) -> str:
+    """Print a count of lids or patients."""
+    return f"{number:.0f}"
+
+
+def _bare(value: float, decimals: int) -> str:
+    text = f"{abs(value):.{decimals}f}"
+    return f"{MINUS}{text}" if value < 0 and text.strip("0.") else text
+
+
+def _hundredths(share: float) -> str:
+    decimals = 1 if share not in {0, 1, -1} and f"{abs(share):.0%}" in {"0%", "100%"} else 0
+    return _bare(100 * share, decimals)
+
+
+def percent(share: float) -> str:
+    """Print a share.
+
+    >>> percent(1 / 6), percent(0.0), percent(0.004)
+    ('17%', '0%', '0.4%')
+    """
+    return _hundredths(share) + "%"
+
+
+def of_hundred(share: float) -> str:
+    """Print a share as so many of 100.
+
+    >>> of_hundred(1 / 6)
+    '17 of 100'
+    """
+    return _hundredths(share) + " of 100"
+
+
+def signed(text: str) -> str:
+    """Put a plus before a difference above zero."""
+    return f"+{text}" if text[0] != MINUS and text.strip("0.%") else text
+
+
+def points(difference: float) -> str:
+    """Print a difference of shares in points of 100, with its sign.
+
+    >>> points(-0.121), points(0.09), points(0.0)
+    ('−12', '+9', '0')
+    """
+    return signed(_hundredths(difference))
+
+
+def directed(text: str, below: str, above: str) -> str:
+    """Say the sign as a word: below or above zero, or neither.
+
+    >>> directed("−12", "fewer", "more")
+    '12 fewer'
+    """
+    bare = text.lstrip(MINUS + "+")
+    if not bare.strip("0.% "):
+        return bare
+    return f"{bare} {below if text.startswith(MINUS) else above}"
+
+
+def fewer_or_more(difference: float) -> str:
+    """Print a difference of shares as so many fewer or more in 100."""
+    return directed(points(difference), "fewer", "more")
+
+
+def measured(field: Field) -> Written:
+    """Give the way to print a value of this field, without its unit: millimetres with one decimal, grades as they are."""
+    if field.unit == "mm":
+        return lambda value: _bare(value, 1)
+    if field.unit == "%":
+        return lambda value: _bare(value, 0)
+    return lambda value: _bare(value, 0 if float(value).is_integer() else 1)
+
+
+def measured_change(field: Field) -> Written:
+    """Give the way to print a difference of values of this field, with its sign and without its unit."""
+    written = measured(field)
+    return lambda value: signed(written(value))
+
+
+def lower_or_higher(field: Field) -> Written:
+    """Give the way to print a difference of values of this field as so much lower or higher, with its unit."""
+    written, unit = measured(field), unit_of(field)
+    gap = "" if unit == "%" else " "
+    return lambda value: directed(f"{written(value)}{gap}{unit}".strip(), "lower", "higher")
+
+
+def unit_of(field: Field) -> str:
+    """Say the unit of a field; a graded one has grades."""
+    return field.unit or ("grades" if field.levels else "")
+
+
+def months(value: float) -> str:
+    """Print a time in months."""
+    return _bare(value, 1)
+
+
+def months_change(value: float) -> str:
+    """Print a difference of times in months, with its sign."""
+    return signed(months(value))
+
+
+def decimal(value: float) -> str:
+    """Print an effective number, a mean or a ratio with one decimal."""
+    return _bare(value, 1)
+
+
+def standardised(value: float) -> str:
+    """Print a standardised difference, with its sign."""
+    return signed(_bare(value, 2))
+
+
+def p_value(p: float) -> str:
+    """Print a p value: three decimals when small, two otherwise.
+
+    >>> p_value(0.0004), p_value(0.034), p_value(0.34), p_value(1.0)
+    ('<0.001', '0.034', '0.34', '1.00')
+    """
+    if p < LEAST_P:
+        return f"<{LEAST_P}"
+    return f"{p:.3f}" if f"{p:.2f}" < "0.10" else f"{p:.2f}"
+
+
+def poor_definition(measure: Measure, protocol: Protocol) -> str:
+    """Say a measure with its poor result, such as `Retraction of 1 mm or more`."""
+    words = protocol.poor_words(measure)
+    if not words:
+        return measure.label
+    return f"{measure.label}: {words}"
+
+
+def in_list(words: list[str]) -> str:
+    """Say several words as one list with an `and`."""
+    return ", ".join(words[:-1]) + (" and " if len(words) > 1 else "") + words[-1] if words else ""
+
+
+def short_time(nominal_days: int) -> str:
+    """Say a window's nominal day in the few letters that fit under an axis.
+
+    >>> [short_time(days) for days in (7, 42, 91, 183, 365, 1826)]
+    ['1 wk', '6 wk', '3 mo', '6 mo', '1 yr', '5 yr']
+    """
+    for unit, days, at_least in (("yr", 365.25, 365), ("mo", 30.4375, 80)):
+        if nominal_days >= at_least:
+            return f"{nominal_days / days:.0f} {unit}"
+    return f"{nominal_days / 7:.0f} wk"
