@@ -162,7 +162,6 @@ def test_no_measure_is_named_outside_the_protocol():
     assert [fault for source, path in files_of_the_package() for fault in measure_faults(source, path, measures)] == []
 
 
-@pytest.mark.skipif(not (PACKAGE / "cli").exists(), reason="no command line yet")
 @pytest.mark.parametrize("start", ["import outcomes.cli", "import outcomes.cli; outcomes.cli.main()"])
 def test_nothing_heavy_is_imported_before_a_command_runs(start):
     code = (

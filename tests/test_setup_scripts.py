@@ -121,6 +121,7 @@ def test_a_missing_module_is_named_with_what_to_install(absent):
 # Running again
 
 
+@pytest.mark.slow
 def test_a_second_run_starts_no_pip(install, checkout, witness, capfd):
     before = install.stamp(checkout / ".venv").stat().st_mtime_ns
     assert install.ready_python("test", checkout).exists()
@@ -130,6 +131,7 @@ def test_a_second_run_starts_no_pip(install, checkout, witness, capfd):
     assert witness.exists()
 
 
+@pytest.mark.slow
 def test_changed_pins_are_installed_into_the_same_folder(install, checkout, witness, capfd):
     (checkout / "requirements" / "test.txt").write_text("# nothing, said otherwise\n")
     install.ready_python("test", checkout)
@@ -137,6 +139,7 @@ def test_changed_pins_are_installed_into_the_same_folder(install, checkout, witn
     assert witness.exists()
 
 
+@pytest.mark.slow
 def test_a_folder_made_by_other_means_is_kept(install, checkout, witness):
     install.stamp(checkout / ".venv").unlink()
     install.ready_python("test", checkout)
@@ -162,6 +165,7 @@ def test_a_folder_whose_python_is_gone_is_made_anew(install, checkout, witness):
 # No network
 
 
+@pytest.mark.slow
 def test_a_dead_network_is_told_in_a_sentence(install, checkout, witness, capfd, monkeypatch):
     monkeypatch.setenv("PIP_CONFIG_FILE", "")
     monkeypatch.setenv("PIP_INDEX_URL", "http://127.0.0.1:9/")  # nothing answers at this port
