@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from outcomes.statistics.clusters import independent_lids, likeness
 from outcomes.statistics.difference import square_and_add
-from outcomes.statistics.influence import incidence_influence, patient_sums
+from outcomes.statistics.influence import incidence_influence
 from outcomes.statistics.kaplan_meier import RiskTable, risk_table
 from outcomes.statistics.proportion import NOT_ESTIMABLE, normal_quantile, wilson
 from outcomes.statistics.result import Interval
@@ -73,9 +74,9 @@ def aalen_johansen(
     more) for what made it impossible, such as death. What happens comes before a loss at the same time. `weight` counts
     a row several times. `patient` says which lids belong to one person.
 
-    The variance is the infinitesimal jackknife: the squared influence of each patient, whose lids are added up first.
-    With one lid each it is the ordinary one. It is never taken below what it would be if all lids were strangers, since
-    tens of patients cannot show that two lids of one person are less alike than strangers' are.
+    The variance is the infinitesimal jackknife: the squared influences of the lids. With one lid each that is all;
+    otherwise it is raised as for a plain proportion (`likeness`): two lids of one patient are taken to be as alike as
+    their influences are, and one standard error more, since tens of patients cannot show that they are not.
 
     The limits are on the log(-log) scale of the incidence. Where that is 0 (or 1) its variance is 0 and says nothing;
     there they are Wilson's on Peto's number: those still followed over the share still free of everything, divided by
@@ -142,18 +143,16 @@ def incidence_difference(  # noqa: PLR0913 - the columns of one table of lids, a
 
 
 def _variance(influence: FloatArray, table: RiskTable, patient: npt.ArrayLike | None) -> FloatArray:
-    """The squared influences added up: of a row counted twice, twice; of the lids of a patient, together."""
+    """The squared influences added up, and raised where patients have more than one lid."""
     squared = np.asarray(table.weight @ influence**2, dtype=np.float64)
-    if patient is None:
+    if patient is None or not influence.size:
         return squared
-    together = patient_sums(np.sqrt(table.weight)[:, None] * influence, patient)
-    clustered: FloatArray = np.maximum(squared, (together**2).sum(axis=0))
-    return clustered
+    return squared * [_dependence(table, patient, likeness(column, patient)) for column in influence.T]
 
 
-def _dependence(table: RiskTable, patient: npt.ArrayLike | None) -> float:
-    """The mean number of lids of a lid's own patient (Kish's design effect for lids that are wholly alike)."""
-    if patient is None or not table.weight.sum():
+def _dependence(table: RiskTable, patient: npt.ArrayLike | None, alike: float = 1.0) -> float:
+    """By how much the lids count less because some share a patient and are so much alike."""
+    if patient is None or not table.weight.size:
         return 1.0
-    lids = patient_sums(np.ones_like(table.weight), patient)
-    return float((lids**2).sum() / lids.sum())
+    strangers = independent_lids(table.weight, patient, alike=0.0)
+    return strangers / independent_lids(table.weight, patient, alike=alike)

@@ -37,13 +37,3 @@ def incidence_influence(table: RiskTable, cause: npt.NDArray[np.int64], number: 
     survival_pull = -np.cumsum((every - present * total) / staying, axis=1)
     earlier = np.hstack([np.zeros((cause.size, 1)), survival_pull[:, :-1]])
     return np.cumsum(direct + before * hazard * earlier, axis=1)
-
-
-def patient_sums(influence: FloatArray, patient: npt.ArrayLike | None) -> FloatArray:
-    """The influence of each patient: that of the patient's lids added up; without `patient` every lid is a patient."""
-    if patient is None:
-        return influence
-    names, who = np.unique(np.asarray(patient), return_inverse=True)
-    sums = np.zeros((names.size, *influence.shape[1:]))
-    np.add.at(sums, who, influence)
-    return sums

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from outcomes.statistics.aalen_johansen import aalen_johansen, incidence_difference
+from outcomes.statistics.clusters import effective_proportion
 from outcomes.statistics.difference import newcombe, square_and_add
 from outcomes.statistics.kaplan_meier import kaplan_meier
 from outcomes.statistics.proportion import wilson
@@ -82,15 +83,12 @@ def test_statsmodels_agrees():
 def test_the_jackknife_done_the_long_way():
     """The influence is the derivative by a lid's weight: nudge each weight in turn."""
     time, cause = [1, 1, 2, 3, 3, 4, 5, 6, 6, 7], [1, 2, 0, 1, 0, 2, 1, 1, 2, 0]
-    patient, nudge = [0, 1, 2, 3, 4, 5, 6, 7, 7, 0], 1e-6
-    curve = aalen_johansen(time=time, cause=cause, patient=patient)
-    pulls = []
-    for who in range(8):
-        weight = np.ones(10) + nudge * (np.array(patient) == who)
+    nudge, curve, pulls = 1e-6, aalen_johansen(time=time, cause=cause), []
+    for lid in range(10):
+        weight = np.ones(10) + nudge * (np.arange(10) == lid)
         nudged = aalen_johansen(time=time, cause=cause, weight=weight)
         pulls.append((nudged.incidence[0] - curve.incidence[0]) / nudge)
-    alone = aalen_johansen(time=time, cause=cause).variance[0]
-    assert np.maximum((np.array(pulls) ** 2).sum(axis=0), alone) == pytest.approx(curve.variance[0], abs=1e-5)
+    assert (np.array(pulls) ** 2).sum(axis=0) == pytest.approx(curve.variance[0], abs=1e-5)
 
 
 @pytest.mark.parametrize("events", [0, 20])
@@ -142,7 +140,21 @@ def test_two_like_lids_count_as_one():
 def test_unlike_lids_do_not_count_for_more_than_strangers():
     """In every patient one lid has the event and the other has not."""
     time, cause, patient = [1, 2] * 6, [1, 0] * 6, np.repeat(np.arange(6), 2)
-    assert aalen_johansen(time=time, cause=cause, patient=patient).at(2) == aalen_johansen(time=time, cause=cause).at(2)
+    together, strangers = (
+        aalen_johansen(time=time, cause=cause, patient=patient),
+        aalen_johansen(time=time, cause=cause),
+    )
+    assert together.at(2).low < strangers.at(2).low
+    assert together.at(2).high > strangers.at(2).high
+
+
+def test_without_losses_patients_count_as_in_a_plain_proportion():
+    """The variance is p (1 - p) over the effective number that the plain proportion of the same lids has."""
+    patient = np.repeat(np.arange(10), 2)
+    event = np.array([1, 1, 1, 0, 1, 1] + [0] * 14)
+    curve = aalen_johansen(time=2 - event, cause=event, patient=patient)
+    plain = effective_proportion(event, patient)
+    assert curve.variance[0, -1] == pytest.approx(0.25 * 0.75 / plain.effective_n)
 
 
 def test_difference_with_no_events_is_newcombe():

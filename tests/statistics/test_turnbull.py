@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from outcomes.statistics.kaplan_meier import kaplan_meier
-from outcomes.statistics.turnbull import turnbull
+from outcomes.statistics.proportion import wilson
+from outcomes.statistics.turnbull import proportion_by, turnbull
 from tests.reference import close_enough, reference_case
 
 LISTED = (
@@ -60,7 +61,7 @@ def test_fractions_by_hand(name):
 
 
 def test_top_on_the_edge_without_a_slope():
-    """a (a+b) (b+c) c is greatest at a = c = 1/2, where the slope in b is 0 too: an expectation step creeps for ever."""
+    """a (a+b) (b+c) c is greatest at a = c = 1/2, where b has no slope either: an expectation step creeps for ever."""
     reference = reference_case("f31_turnbull_degenerate_boundary")
     expected, tolerance = reference.expected, reference.tolerance
     estimate = turnbull(**intervals(reference.input))
@@ -146,3 +147,50 @@ def test_order_is_irrelevant_and_a_weight_is_a_repetition(lids, shuffler):
     shuffler.shuffle(repeated)
     written_out = turnbull(left=[a for a, _ in repeated], right=[b for _, b in repeated])
     assert weighted.log_likelihood == pytest.approx(written_out.log_likelihood, abs=1e-6)
+
+
+def test_a_share_with_everybody_reviewed_is_a_plain_proportion():
+    """Reviews of all on day 90: 3 of 12 by then, so Wilson's limits of 3 of 12."""
+    share = proportion_by(left=[0] * 3 + [90] * 9, right=[90] * 3 + [math.inf] * 9, at=90)
+    plain = wilson(3, 12)
+    assert (share.estimate, share.low, share.high) == pytest.approx((plain.estimate, plain.low, plain.high))
+
+
+def test_none_of_twelve_is_not_certainty():
+    share = proportion_by(left=[90] * 12, right=[math.inf] * 12, at=90)
+    assert share.estimate == 0
+    assert share.high == pytest.approx(wilson(0, 12).high)
+
+
+def test_inside_a_cell_the_limits_allow_for_all_and_none_of_it():
+    """Six had it between day 40 and day 60, six were free of it on day 90: on day 50 none or half."""
+    left, right = [40] * 6 + [90] * 6, [60] * 6 + [math.inf] * 6
+    share = proportion_by(left=left, right=right, at=50)
+    assert share.estimate == pytest.approx(0.25)
+    assert share.low == 0
+    assert share.high == pytest.approx(wilson(3, 6).high)
+
+
+def test_the_share_is_not_known_past_the_last_review():
+    left, right = [0, 90, 90], [90, math.inf, math.inf]
+    assert proportion_by(left=left, right=right, at=90).estimate == pytest.approx(1 / 3)
+    assert math.isnan(proportion_by(left=left, right=right, at=91).estimate)
+    assert math.isnan(proportion_by(left=[], right=[], at=91).low)
+
+
+def test_two_lids_of_a_patient_count_for_less():
+    left, right, patient = [0, 0, 90, 90, 90, 90], [90, 90] + [math.inf] * 4, [1, 1, 2, 2, 3, 3]
+    together = proportion_by(left=left, right=right, at=90, patient=patient)
+    strangers = proportion_by(left=left, right=right, at=90)
+    assert together.estimate == pytest.approx(strangers.estimate)
+    assert together.low < strangers.low
+    assert together.high > strangers.high
+
+
+@given(rows, st.integers(0, 20))
+@settings(deadline=None)
+def test_a_share_lies_within_its_limits(lids, at):
+    left, right, _ = columns(lids)
+    share = proportion_by(left=left, right=right, at=at)
+    if not math.isnan(share.estimate):
+        assert 0 <= share.low <= share.estimate + 1e-9 <= share.high + 2e-9 <= 1 + 3e-9

@@ -1,0 +1,87 @@
+"""Did a state begin earlier in one group, if it was seen to begin only between two reviews?"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from outcomes.statistics.permutation import PermutationTest, permute_patients
+from outcomes.statistics.turnbull import covered_cells, turnbull
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class IntervalLogRank:
+    """The score of the second group: above 0 when it began earlier there than if both groups were alike.
+
+    It is observed minus expected events, as far as the reviews tell. `variance` is that of the score when lids are
+    exchanged one by one, and `z` the score in its units; `permutation` exchanges whole patients, and its p value is the
+    one to say.
+    """
+
+    score: float
+    variance: float
+    z: float
+    permutation: PermutationTest
+
+
+def interval_logrank(
+    *, left: npt.ArrayLike, right: npt.ArrayLike, second: npt.ArrayLike, patient: npt.ArrayLike | None = None
+) -> IntervalLogRank:
+    """The log-rank test for times known only to lie between two reviews, with its p value by permutation.
+
+    `left`, `right` as for Turnbull's estimate, one entry a lid; `second` true for the second group; `patient` which
+    lids belong to one person. The covers are exchanged as `permute_patients` does. With an empty group everything is
+    nan.
+
+    Of the two published scores Sun's is used: with known times it is exactly the log-rank test's observed minus
+    expected, ties included, so that the same question gets the same answer whichever way the time was seen.
+    Finkelstein's belongs to a proportional hazards model that nobody claims here, and on the published data the two
+    hardly differ (Z -2.67 and -2.68). What surprises: exchanging covers asks that both were reviewed alike; a group
+    that came more often is not the same as one in which it happened earlier, but may score so.
+
+    Sun J. Stat Med 1996;15:1387-1395 (from memory); Fay MP, Shaw PA. J Stat Softw 2010;36(2).
+
+    >>> test = interval_logrank(left=[0, 0, 3, 6, 6, 9], right=[3, 6, 6, 9, 12, 12], second=[1, 1, 1, 0, 0, 0])
+    >>> round(test.score, 4), test.permutation.p
+    (1.75, 0.1)
+    """
+    in_second = np.asarray(second, dtype=np.bool_)
+    who = np.arange(in_second.size) if patient is None else np.asarray(patient)
+    scores = sun_scores(left=left, right=right)
+    permutation = permute_patients(scores, in_second, who)
+    if in_second.all() or not in_second.any():
+        return IntervalLogRank(math.nan, math.nan, math.nan, permutation)
+    score = float(scores[in_second].sum())
+    share = in_second.mean()
+    spread = in_second.size * share * (1 - share) * ((scores - scores.mean()) ** 2).sum()
+    variance = float(spread / (in_second.size - 1))
+    z = (score - float(in_second.sum() * scores.mean())) / math.sqrt(variance) if variance > 0 else 0.0
+    return IntervalLogRank(score, variance, z, permutation)
+
+
+def sun_scores(*, left: npt.ArrayLike, right: npt.ArrayLike) -> FloatArray:
+    """Sun's score of each row: by how much more than expected it had the event, given everybody's reviews.
+
+    The expectation is from Turnbull's estimate of all rows together. The scores add up to 0; one never seen to have it
+    scores minus its expected events. Rows as for Turnbull's estimate.
+
+    Sun J. Stat Med 1996;15:1387-1395, as written by Fay MP, Shaw PA. J Stat Softw 2010;36(2), section 3.
+
+    >>> [round(float(score), 4) for score in sun_scores(left=[1, 2, 3], right=[1, 2, float("inf")])]
+    [0.6667, 0.1667, -0.8333]
+    """
+    estimate = turnbull(left=left, right=right)
+    cover = covered_cells(estimate, left=left, right=right)
+    mass = estimate.mass / estimate.mass.sum()
+    after = np.append(np.cumsum(mass[::-1])[::-1], 0.0)
+    expected = np.append(0.0, np.cumsum(mass / after[:-1]))
+    first = cover.argmax(axis=1)
+    last = first + cover.sum(axis=1)
+    held = after[first] - after[last]
+    scores: FloatArray = (after[last] * expected[last] - after[first] * expected[first]) / held
+    return scores
