@@ -1,0 +1,122 @@
+"""How long is the time without the event, on average, up to a day fixed in advance?"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from outcomes.statistics.kaplan_meier import kaplan_meier
+from outcomes.statistics.proportion import NOT_ESTIMABLE, normal_quantile
+from outcomes.statistics.result import Interval
+from outcomes.statistics.turnbull import TurnbullEstimate, turnbull
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class RestrictedMean:
+    """The mean time without the event up to a day, in the unit of the times, and its standard error.
+
+    `earliest` and `latest` bound it where the event was seen only between two reviews: all of it as early, or as late,
+    as they allow. With known times all three are equal. Everything is nan where follow-up ended sooner; the standard
+    error alone is nan where nothing happened, as 0 would claim certainty.
+    """
+
+    estimate: float
+    earliest: float
+    latest: float
+    standard_error: float
+
+    def interval(self, *, confidence_level: float = 0.95) -> Interval:
+        """The mean with normal limits, set outside the bounds."""
+        spread = normal_quantile(confidence_level) * self.standard_error
+        return Interval(self.estimate, self.earliest - spread, self.latest + spread)
+
+
+def restricted_mean(*, time: npt.ArrayLike, event: npt.ArrayLike, until: float) -> RestrictedMean:
+    """The area under the Kaplan-Meier curve up to `until`, which is fixed in advance.
+
+    `time` in days (any unit serves), 0 or more; `event` as for the curve; `until` above 0. Nan when the last one
+    followed was lost before `until`, as the curve does not reach so far.
+
+    Royston P, Parmar MKB. BMC Med Res Methodol 2013;13:152.
+
+    >>> mean = restricted_mean(time=[2, 3, 4, 5], event=[1, 0, 1, 1], until=4)
+    >>> mean.estimate, round(mean.standard_error, 4)
+    (3.5, 0.433)
+    """
+    curve = kaplan_meier(time=time, event=event)
+    if math.isnan(curve.at(until).estimate):
+        return RestrictedMean(math.nan, math.nan, math.nan, math.nan)
+    within = curve.time <= until
+    areas = curve.survival[within] * np.diff(np.append(curve.time[within], until))
+    still_to_come = np.cumsum(areas[::-1])[::-1]
+    events, at_risk = curve.events[within], curve.at_risk[within]
+    product = at_risk * (at_risk - events)
+    hazard_error = np.divide(events, product, out=np.zeros_like(events), where=product > 0)
+    mean, variance = float(areas.sum()), float((still_to_come**2 * hazard_error).sum())
+    return RestrictedMean(mean, mean, mean, math.sqrt(variance) if variance > 0 else math.nan)
+
+
+def interval_restricted_mean(
+    *, left: npt.ArrayLike, right: npt.ArrayLike, until: float, patient: npt.ArrayLike | None = None
+) -> RestrictedMean:
+    """The area under Turnbull's curve up to `until`, which is fixed in advance.
+
+    Rows as for Turnbull's estimate; `until` above 0; `patient` says which lids belong to one person. In each cell the
+    event is taken to come half-way, which is this project's convention; `earliest` and `latest` say how much hangs on
+    it. Nan when some mass lies in a cell without end that starts before `until`. The standard error is the jackknife's,
+    leaving out one patient at a time.
+
+    Jackknife: Efron B, Tibshirani RJ. An Introduction to the Bootstrap, 1993, formula 11.5 (from memory).
+
+    >>> mean = interval_restricted_mean(left=[0, 20, 60, 60], right=[20, 40, float("inf"), float("inf")], until=60)
+    >>> mean.estimate, mean.earliest, mean.latest
+    (40.0, 35.0, 45.0)
+    """
+    starts, ends = np.asarray(left, dtype=np.float64), np.asarray(right, dtype=np.float64)
+    means = _areas(turnbull(left=starts, right=ends), until)
+    who = np.arange(starts.size) if patient is None else np.unique(np.asarray(patient), return_inverse=True)[1]
+    without = [_areas(turnbull(left=starts[who != name], right=ends[who != name]), until)[0] for name in np.unique(who)]
+    variance = (len(without) - 1) * float(np.var(without)) if without else math.nan
+    return RestrictedMean(*means, math.sqrt(variance) if variance > 0 else math.nan)
+
+
+def restricted_mean_difference(
+    first: RestrictedMean, second: RestrictedMean, *, confidence_level: float = 0.95
+) -> Interval:
+    """The mean of the second group minus that of the first, in the unit of the times, with normal limits.
+
+    Nan limits where nothing happened in one of the groups. A patient with a lid in each makes the true interval
+    narrower.
+
+    Royston P, Parmar MKB. BMC Med Res Methodol 2013;13:152.
+
+    >>> first, second = RestrictedMean(3.5, 3.5, 3.5, 0.43), RestrictedMean(3.2, 3.2, 3.2, 0.65)
+    >>> difference = restricted_mean_difference(first, second)
+    >>> round(difference.low, 2), round(difference.high, 2)
+    (-1.83, 1.23)
+    """
+    spread = normal_quantile(confidence_level) * math.hypot(first.standard_error, second.standard_error)
+    if math.isnan(first.estimate) or math.isnan(second.estimate):
+        return NOT_ESTIMABLE
+    return Interval(
+        second.estimate - first.estimate,
+        second.earliest - first.latest - spread,
+        second.latest - first.earliest + spread,
+    )
+
+
+def _areas(estimate: TurnbullEstimate, until: float) -> tuple[float, float, float]:
+    """The mean with the event half-way through each cell, at its start, and at its end."""
+    endless = np.isinf(estimate.right)
+    if not estimate.mass.size or (endless & (estimate.left < until)).any():
+        return math.nan, math.nan, math.nan
+    ends = np.where(endless, estimate.left, estimate.right)
+    middle, start, end = (
+        float(estimate.mass @ np.minimum(place, until)) for place in ((estimate.left + ends) / 2, estimate.left, ends)
+    )
+    return middle, start, end
