@@ -34,27 +34,24 @@ class EffectiveProportion:
         return Interval(self.estimate, self.low, self.high)
 
 
-def rao_scott_design_effect(events: ArrayLike, lids: ArrayLike) -> float:
-    """Return how many times the variance of a pooled proportion exceeds that of as many independent lids.
+def rao_scott_design_effect(score: ArrayLike, patient: ArrayLike) -> float:
+    """Return how many times the variance of a mean of lids exceeds that of as many lids of different patients.
 
-    `events` and `lids` hold one number a patient; patients without a lid count for nothing. It may lie below 1 where
-    the lids of one patient differ more than lids of different patients. nan with fewer than two patients, no events,
-    or nothing but.
+    One entry a lid: `score` is 0 or 1 for a proportion, or any number; `patient` any label. It may lie below 1 where
+    the lids of one patient differ more than lids of different patients. nan with one patient, or where all scores are
+    equal.
 
     Source: Rao JNK, Scott AJ. Biometrics 1992;48:577-585.
 
-    >>> rao_scott_design_effect([2, 0, 2, 0, 2, 0], [2, 2, 2, 2, 2, 2])
+    >>> rao_scott_design_effect([1, 1, 0, 0, 1, 1, 0, 0, 1, 1, 0, 0], [1, 1, 2, 2, 3, 3, 4, 4, 5, 5, 6, 6])
     2.4
     """
-    size = np.asarray(lids, dtype=float)
-    affected = np.asarray(events, dtype=float)[size > 0]
-    size = size[size > 0]
-    patients, total = size.size, size.sum()
-    proportion = affected.sum() / total if total else math.nan
-    if patients < 2 or not 0 < proportion < 1:
+    scores = np.asarray(score, dtype=float)
+    sums, lids = totals(scores - scores.mean(), patient)
+    spread = float(((scores - scores.mean()) ** 2).sum())
+    if lids.size < 2 or scores.min() == scores.max():
         return math.nan
-    spread = float(((affected - size * proportion) ** 2).sum())
-    return float(patients / (patients - 1) * spread / (total * proportion * (1 - proportion)))
+    return lids.size / (lids.size - 1) * float((sums**2).sum()) / spread
 
 
 def effective_proportion(
@@ -115,15 +112,13 @@ def likeness(score: ArrayLike, patient: ArrayLike) -> float:
     1.0
     """
     scores = np.asarray(score, dtype=float)
-    sums, lids = totals(scores - scores.mean(), patient)
+    _, lids = totals(scores, patient)
     pairs = float((lids * (lids - 1)).sum()) / 2
     if pairs == 0:
         return 0.0
-    spread = float(((scores - scores.mean()) ** 2).sum())
-    if spread <= 1e-12 * max(1.0, float((scores**2).sum())):
-        return 1.0
-    correlation = (float((sums**2).sum()) - spread) / (2 * pairs * spread / scores.size)
-    return min(1.0, max(0.0, correlation) + 1 / math.sqrt(pairs))
+    design_effect = rao_scott_design_effect(scores, patient) * (lids.size - 1) / lids.size
+    correlation = (design_effect - 1) / (2 * pairs / scores.size)
+    return 1.0 if math.isnan(correlation) else min(1.0, max(0.0, correlation) + 1 / math.sqrt(pairs))
 
 
 def independent_lids(weight: ArrayLike, patient: ArrayLike, *, alike: float) -> float:
