@@ -14,14 +14,17 @@ from outcomes.findings.estimable import excludes_none
 from outcomes.findings.families import reviewed_apart, reviewed_shares
 from outcomes.findings.lids import patient_of
 from outcomes.findings.masking import masking_tells
-from outcomes.findings.results import Caution, Finding
+from outcomes.findings.results import Caution, Finding, Group
 
 
-def cautions(series: CaseSeries, choice: CoverChoice, findings: tuple[Finding, ...]) -> tuple[Caution, ...]:
-    """Give every warning that holds for this series, in the order of their weight."""
+ALPHA = 0.05
+
+
+def cautions(series: CaseSeries, choice: CoverChoice, findings: tuple[Finding, ...], groups: tuple[Group, Group]) -> tuple[Caution, ...]:
+    """Give every warning that holds for this series, in the order of their weight; `groups` are grafted and advanced."""
     primary = [finding for finding in findings if finding.primary]
     return (
-        *_too_few(series, primary), *_overlap(choice), *_imbalance(series, choice), *_follow_up(series, primary),
+        *_too_few(series, primary), *_overlap(choice), *_imbalance(series, choice), *_follow_up(series, primary, groups),
         *_missing(series, primary), *_clock(series, findings), *_masking(series, findings), *_assessor(series),
         *_clustered(series), *_converted(series),
     )
@@ -52,17 +55,38 @@ def _imbalance(series: CaseSeries, choice: CoverChoice) -> Iterator[Caution]:
         yield Caution("imbalance", f"The cohorts differed before anything was compared, most in this order: {names}. Crude differences may be due to that.")
 
 
-def _follow_up(series: CaseSeries, primary: list[Finding]) -> Iterator[Caution]:
+def _follow_up(series: CaseSeries, primary: list[Finding], groups: tuple[Group, Group]) -> Iterator[Caution]:
     points = series.protocol.rules.follow_up_difference_points
-    apart = [f for f in primary if reviewed_apart(f, points)]
+    told = [*_reviewed_apart(series, primary, points), *_followed_apart(groups, points)]
+    if told:
+        yield Caution("follow_up_differs", "The covers were not followed alike: " + "; ".join(told) + ".")
+
+
+def _reviewed_apart(series: CaseSeries, primary: list[Finding], points: float) -> Iterator[str]:
+    apart = [(shares, f) for f in primary if reviewed_apart(f, points) and (shares := reviewed_shares(f)) is not None]
     if apart:
-        worst = max(apart, key=lambda f: abs(np.subtract(*(reviewed_shares(f) or (0, 0)))))
-        grafted, advanced = reviewed_shares(worst) or (0.0, 0.0)
-        yield Caution(
-            "follow_up_differs",
-            f"The covers were not followed alike: of lids due for {_label(series, worst)} in the primary window, {grafted:.0%} grafted and "
-            f"{advanced:.0%} advanced were reviewed. Such differences must survive everything that the missing lids could have been.",
+        (grafted, advanced), worst = max(apart, key=lambda each: abs(each[0][0] - each[0][1]))
+        yield (
+            f"of lids due for {_label(series, worst)} in the primary window, {grafted:.0%} grafted and {advanced:.0%} advanced were "
+            "reviewed, so a difference must survive everything that the missing lids could have been"
         )
+
+
+def _followed_apart(groups: tuple[Group, Group], points: float) -> Iterator[str]:
+    grafted, advanced = groups
+    lengths = (grafted.followup_low, grafted.followup_high, advanced.followup_low, advanced.followup_high)
+    medians = grafted.median_followup_months, advanced.median_followup_months
+    if None not in medians and _disjoint(*lengths):
+        yield f"median follow-up since division is {medians[0]:.0f} months grafted and {medians[1]:.0f} months advanced"
+    complete = grafted.followup_completeness, advanced.followup_completeness
+    if complete[0] is not None and complete[1] is not None and abs(complete[0] - complete[1]) * 100 > points:
+        yield f"follow-up was {complete[0]:.0%} complete grafted and {complete[1]:.0%} complete advanced (Clark's index)"
+
+
+def _disjoint(first_low: float | None, first_high: float | None, second_low: float | None, second_high: float | None) -> bool:
+    """Tell whether two intervals lie apart; an upper limit that was not reached has no end."""
+    ends = [float("inf") if high is None else high for high in (first_high, second_high)]
+    return first_low is not None and second_low is not None and (ends[0] < second_low or ends[1] < first_low)
 
 
 def _missing(series: CaseSeries, primary: list[Finding]) -> Iterator[Caution]:
@@ -80,7 +104,6 @@ def _same_side(estimate: float | None, low: float | None, high: float | None) ->
 
 
 def _clock(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Caution]:
-    """The reading changes, or the crude interval stops excluding none, when days are counted from the operation."""
     other = {(f.measure, f.window, f.outcome): f for f in findings if f.clock == "operation"}
     moved = [
         f for f in findings
@@ -96,19 +119,20 @@ def _clock(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Cautio
 
 
 def _turns(finding: Finding, other: Finding | None) -> bool:
+    """The reading changes, or only one clock leaves out no difference after the correction, with less than half of it on the other."""
     if other is None or "too few to say" in {finding.reading, other.reading}:
         return False
     if finding.reading != other.reading:
         return True
-    both = [excludes_none(each.contrast.low, each.contrast.high) for each in (finding, other)]
-    estimates = [each.contrast.estimate or 0.0 for each in (finding, other)]
-    return both[0] != both[1] and min(map(abs, estimates)) < max(map(abs, estimates)) / 2
+    both = [excludes_none(f.contrast.low, f.contrast.high) and (f.contrast.p_adjusted or 0) <= ALPHA for f in (finding, other)]
+    estimates = [abs(f.contrast.estimate or 0.0) for f in (finding, other)]
+    return both[0] != both[1] and min(estimates) < max(estimates) / 2
 
 
 def _masking(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Caution]:
     told = [f for f in findings if f.clock == "division" and masking_tells(f)]
     if told:
-        names = ", ".join(_label(series, finding) for finding in told)
+        names = ", ".join(dict.fromkeys(f"{_label(series, f)} at {series.protocol.window(f.window).label}" for f in told))
         yield Caution("masking_matters", f"Reviews by assessors who did not know the cover tell another story in: {names}. Believe the masked ones.")
 
 

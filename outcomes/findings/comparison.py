@@ -14,7 +14,7 @@ from outcomes.findings.families import correct_families, corrected, with_reading
 from outcomes.findings.follow_up import followed_by_window, followed_cases, group
 from outcomes.findings.lid_findings import Compared, compare_shares, compare_values
 from outcomes.findings.lids import Lids, lid_cube
-from outcomes.findings.masking import masked_contrasts
+from outcomes.findings.masking import with_masking
 from outcomes.findings.results import Clock, Comparison, Finding, FlowStep, Outcome, Share, Stamp, WindowFollowed
 from outcomes.findings.timing import timing
 from outcomes.protocol import Measure, Window
@@ -36,14 +36,14 @@ def compare(series: CaseSeries, stamp: Stamp, *, progress: Progress | None = Non
     tell("when things happened")
     timed = timing(series, choice)
     tell("what may be said")
-    found, tests = correct_families(found, timed.tests)
-    findings = _beside(series, choice, with_readings(series, choice, found), _other_clock(series, choice, since_operation))
-    windows = followed_by_window(series)
+    found, tests = correct_families(with_masking(series, found), timed.tests)
+    findings = _beside(with_readings(series, choice, found), _other_clock(series, choice, since_operation))
+    windows, groups = followed_by_window(series), (group(series, "grafted"), group(series, "advanced"))
     return Comparison(
-        stamp=stamp, grafted=group(series, "grafted"), advanced=group(series, "advanced"), flow=_flow(series, windows),
+        stamp=stamp, grafted=groups[0], advanced=groups[1], flow=_flow(series, windows),
         balance=balance(series, choice), adjustment=choice.adjustment, findings=findings, timing=timed.read(series, choice, tests),
         curves=timed.curves, means=timed.means, followed=followed_cases(series), followed_by_window=windows,
-        warnings=cautions(series, choice, findings),
+        warnings=cautions(series, choice, findings, groups),
     )
 
 
@@ -79,7 +79,7 @@ def _finding(series: CaseSeries, choice: CoverChoice, place: Place, compared: Co
     return Finding(
         measure.id, window.id, outcome, clock, compared.grafted, compared.advanced, compared.contrast, compared.adjusted,
         compared.if_missing, "too few to say", primary, _detectable(series, compared), compared.last_known,
-        note=_note(compared, choice, measure, window),
+        compared.as_planned, note=_note(compared, choice, measure, window),
     )
 
 
@@ -114,16 +114,10 @@ def _other_clock(series: CaseSeries, choice: CoverChoice, findings: list[Finding
     return with_readings(series, choice, [replace(f, contrast=c) for f, c in zip(findings, contrasts, strict=True)])
 
 
-def _beside(series: CaseSeries, choice: CoverChoice, findings: list[Finding], other: list[Finding]) -> tuple[Finding, ...]:
-    """Put beside each finding the same contrast on the other clock, and from masked and unmasked reviews apart."""
+def _beside(findings: list[Finding], other: list[Finding]) -> tuple[Finding, ...]:
+    """Put beside each finding the same contrast on the other clock."""
     by_key = {(f.measure, f.window, f.outcome): f.contrast for f in other}
-    masked, unmasked = (masked_contrasts(series, choice, masked=flag) for flag in (True, False))
-    keys = [(finding.measure, finding.window, finding.outcome) for finding in findings]
-    done = [
-        replace(finding, since_operation=by_key.get(key), masked=masked.get(key) if key in unmasked else None,
-                unmasked=unmasked.get(key) if key in masked else None)
-        for finding, key in zip(findings, keys, strict=True)
-    ]
+    done = [replace(f, since_operation=by_key.get((f.measure, f.window, f.outcome))) for f in findings]
     return (*done, *other)
 
 

@@ -53,7 +53,7 @@ def _finding(finding: Finding) -> Tree:
         "grafted": _side(finding.grafted), "advanced": _side(finding.advanced),
         "contrast": _plain(finding.contrast), "adjusted": _plain(finding.adjusted), "if_missing": _plain(finding.if_missing),
         "reading": finding.reading, "reasons": list(finding.reasons), "primary": finding.primary, "detectable": finding.detectable,
-        "last_known": _plain(finding.last_known), "since_operation": _plain(finding.since_operation),
+        "last_known": _plain(finding.last_known), "as_planned": _plain(finding.as_planned), "since_operation": _plain(finding.since_operation),
         "masked": _plain(finding.masked), "unmasked": _plain(finding.unmasked), "note": finding.note,
     }
 

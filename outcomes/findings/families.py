@@ -8,6 +8,7 @@ from dataclasses import replace
 from outcomes.cohort import CaseSeries
 from outcomes.findings.cover_choice import CoverChoice
 from outcomes.findings.estimable import estimable
+from outcomes.findings.masking import measures_masking_tells
 from outcomes.findings.readings import Evidence, read
 from outcomes.findings.results import Contrast, Finding
 from outcomes.statistics.multiplicity import holm
@@ -34,22 +35,23 @@ def correct_families(
 
 
 def with_readings(series: CaseSeries, choice: CoverChoice, findings: Sequence[Finding]) -> list[Finding]:
-    """Read each finding by the one rule."""
-    done = []
+    """Read each finding by the one rule; the findings of a clock are read together, since masking is judged by measure."""
+    done, told = [], measures_masking_tells(findings)
     for finding in findings:
-        reading, reasons = read(_evidence(series, choice, finding))
+        reading, reasons = read(_evidence(series, choice, finding, masking_tells=finding.measure in told))
         done.append(replace(finding, reading=reading, reasons=reasons))
     return done
 
 
-def _evidence(series: CaseSeries, choice: CoverChoice, finding: Finding) -> Evidence:
+def _evidence(series: CaseSeries, choice: CoverChoice, finding: Finding, *, masking_tells: bool) -> Evidence:
     rules, measure = series.protocol.rules, series.protocol.measure(finding.measure)
     return Evidence(
         finding.contrast, finding.adjusted, finding.if_missing,
         fewest=min(finding.grafted.n, finding.advanced.n), too_few=rules.too_few_lids,
         more_is_worse=finding.outcome == "poor" or measure.worse == "higher",
         reviewed_apart=reviewed_apart(finding, rules.follow_up_difference_points),
-        no_overlap=choice.no_overlap, alpha=1 - rules.confidence_level,
+        no_overlap=choice.no_overlap, as_planned=finding.as_planned, masking_tells=masking_tells,
+        alpha=1 - rules.confidence_level,
     )
 
 

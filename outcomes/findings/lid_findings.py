@@ -38,6 +38,7 @@ class Compared:
     adjusted: Adjusted | None
     if_missing: Range
     last_known: Contrast | None
+    as_planned: Contrast | None
 
 
 def is_poor(value: Numbers, rule: Threshold) -> Flags:
@@ -54,7 +55,14 @@ def compare_shares(lids: Lids, rule: Threshold, choice: CoverChoice, level: floa
     return Compared(
         *shares, _difference(groups, _permuted(lids, poor, seen)), _adjusted_shares(lids, poor, seen, choice, level),
         _bounds_of_shares(shares), _last_known_shares(lids, rule, level),
+        contrast_of_shares(lids.as_planned(), rule, level) if lids.converted else None,
     )
+
+
+def contrast_of_shares(lids: Lids, rule: Threshold, level: float) -> Contrast:
+    """The difference of the shares with a poor result, with its interval and no test."""
+    poor = is_poor(lids.value, rule).astype(float)
+    return _difference([_proportion(lids, poor, lids.seen, second=side, level=level) for side in (False, True)], None)
 
 
 def _proportion(lids: Lids, poor: Numbers, seen: Flags, *, second: bool, level: float) -> EffectiveProportion:
@@ -155,8 +163,13 @@ def compare_values(lids: Lids, measure: Measure, protocol: Protocol, choice: Cov
     return Compared(
         *groups, _shift(lids, lids.value, sides, level, test), _adjusted_values(lids, sides, choice, level),
         _bounds_of_values(lids, sides, protocol.limits(measure)),
-        _last_known_values(lids, level),
+        _last_known_values(lids, level), contrast_of_values(lids.as_planned(), level) if lids.converted else None,
     )
+
+
+def contrast_of_values(lids: Lids, level: float) -> Contrast:
+    """The shift of the values, with its interval and no test."""
+    return _shift(lids, lids.value, [lids.seen & ~lids.second, lids.seen & lids.second], level, None)
 
 
 def _ranks(value: Numbers, seen: Flags) -> Numbers:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
@@ -18,10 +18,12 @@ Flags = NDArray[np.bool_]
 class Lids:
     """The lids of both cohorts for one measure in one window, one entry a lid in order of case.
 
-    `value` is nan where the lid was not seen; `last` is its last known value up to the end of the window.
+    `value` is nan where the lid was not seen; `last` is its last known value up to the end of the window. `planned` tells
+    which lids would be in the second cohort by the cover that was planned.
     """
 
     second: Flags
+    planned: Flags
     patient: NDArray[np.int64]
     value: Numbers
     last: Numbers
@@ -31,6 +33,15 @@ class Lids:
     def seen(self) -> Flags:
         """Which lids have a value in the window."""
         return np.asarray(self.status == SEEN)
+
+    @property
+    def converted(self) -> bool:
+        """Tell whether any lid that was seen got another cohort's cover than the one planned."""
+        return bool((self.seen & (self.second != self.planned)).any())
+
+    def as_planned(self) -> Lids:
+        """The same lids, in the cohorts of the covers that were planned."""
+        return replace(self, second=self.planned)
 
     def count(self, status: str, *, second: bool) -> int:
         """How many lids of one cohort have that status."""
@@ -52,6 +63,7 @@ class LidCube:
     measures: tuple[str, ...]
     windows: tuple[str, ...]
     second: Flags
+    planned: Flags
     patient: NDArray[np.int64]
     value: Numbers
     last: Numbers
@@ -60,7 +72,7 @@ class LidCube:
     def at(self, measure: str, window: str) -> Lids:
         """The lids of one measure in one window."""
         place = self.measures.index(measure), self.windows.index(window)
-        return Lids(self.second, self.patient, self.value[place], self.last[place], self.status[place])
+        return Lids(self.second, self.planned, self.patient, self.value[place], self.last[place], self.status[place])
 
 
 def lid_cube(series: CaseSeries, *, clock: str, masked: bool | None = None) -> LidCube:
@@ -70,7 +82,7 @@ def lid_cube(series: CaseSeries, *, clock: str, masked: bool | None = None) -> L
     windows = tuple(grid.get_column("window").unique().sort())
     shape = (len(measures), len(windows), series.cases.height)
     return LidCube(
-        measures, windows, second_of(series), patient_of(series),
+        measures, windows, second_of(series), planned_of(series), patient_of(series),
         _numbers(grid, "value").reshape(shape), _numbers(grid, "last_value").reshape(shape),
         grid.get_column("status").to_numpy().astype(str).reshape(shape),
     )
@@ -79,6 +91,13 @@ def lid_cube(series: CaseSeries, *, clock: str, masked: bool | None = None) -> L
 def second_of(series: CaseSeries) -> Flags:
     """Which cases belong to the second cohort of every contrast: the advanced."""
     return np.asarray((series.cases.get_column("cohort") == "advanced").to_numpy(), dtype=bool)
+
+
+def planned_of(series: CaseSeries) -> Flags:
+    """Which cases were planned for the second cohort; one whose plan is not recorded, or was for neither, goes by what was done."""
+    cohorts = {cover.id: cover.cohort or None for cover in series.protocol.covers}
+    planned = series.cases.get_column("cover_planned").replace_strict(cohorts, default=None, return_dtype=pl.String)
+    return np.asarray((planned.fill_null(series.cases.get_column("cohort")) == "advanced").to_numpy(), dtype=bool)
 
 
 def patient_of(series: CaseSeries) -> NDArray[np.int64]:

@@ -2,42 +2,42 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 from outcomes.cohort import CaseSeries
-from outcomes.findings.cover_choice import CoverChoice
 from outcomes.findings.estimable import excludes_none
-from outcomes.findings.lid_findings import compare_shares, compare_values
+from outcomes.findings.lid_findings import contrast_of_shares, contrast_of_values
 from outcomes.findings.lids import lid_cube
 from outcomes.findings.results import Contrast, Finding
-from outcomes.protocol import Protocol, Window
 from outcomes.statistics.difference import square_and_add
 from outcomes.statistics.result import Interval
 
 Contrasts = dict[tuple[str, str, str], Contrast]
 
 
-def masked_contrasts(series: CaseSeries, choice: CoverChoice, *, masked: bool) -> Contrasts:
-    """Give the contrast of each main measure in the primary window from masked, or from unmasked, reviews only.
+def with_masking(series: CaseSeries, findings: Sequence[Finding]) -> list[Finding]:
+    """Put beside each finding of a main measure its contrast from masked and from unmasked reviews, where there are both."""
+    masked, unmasked = (_contrasts(series, masked=flag) for flag in (True, False))
+    keys = [(finding.measure, finding.window, finding.outcome) for finding in findings]
+    return [
+        replace(finding, masked=masked[key], unmasked=unmasked[key]) if key in masked and key in unmasked else finding
+        for finding, key in zip(findings, keys, strict=True)
+    ]
 
-    Empty when the window was not asked for, or when either cohort has no such review.
-    """
-    window = next((each for each in series.windows if each.id == series.protocol.primary_window), None)
-    if window is None or not series.cases.height or not series.measures:
+
+def _contrasts(series: CaseSeries, *, masked: bool) -> Contrasts:
+    if not series.cases.height or not series.measures or not series.windows:
         return {}
-    cube, found = lid_cube(series, clock="division", masked=masked), {}
-    for measure in series.measures:
-        lids, outcome = cube.at(measure.id, window.id), _outcome(series.protocol, measure.id, window)
-        if not measure.main or not (lids.seen & lids.second).any() or not (lids.seen & ~lids.second).any():
+    cube, found, level = lid_cube(series, clock="division", masked=masked), {}, series.protocol.rules.confidence_level
+    for measure, window in ((m, w) for m in series.measures for w in series.windows if m.main):
+        lids = cube.at(measure.id, window.id)
+        if not (lids.seen & lids.second).any() or not (lids.seen & ~lids.second).any():
             continue
-        if outcome == "poor" and measure.poor is not None:
-            compared = compare_shares(lids, measure.poor, choice, series.protocol.rules.confidence_level)
-        else:
-            compared = compare_values(lids, measure, series.protocol, choice)
-        found[measure.id, window.id, outcome] = compared.contrast
+        found[measure.id, window.id, "value"] = contrast_of_values(lids, level)
+        if measure.poor is not None and series.protocol.judges(measure, window):
+            found[measure.id, window.id, "poor"] = contrast_of_shares(lids, measure.poor, level)
     return found
-
-
-def _outcome(protocol: Protocol, measure: str, window: Window) -> str:
-    return "poor" if protocol.judges(protocol.measure(measure), window) else "value"
 
 
 def mask_difference(finding: Finding) -> Interval | None:
@@ -45,15 +45,12 @@ def mask_difference(finding: Finding) -> Interval | None:
 
     Lids graded by both count twice; their likeness is not used, which errs on the wide side.
     """
-    masked, unmasked = finding.masked, finding.unmasked
-    if masked is None or unmasked is None:
-        return None
-    sides = [_interval(masked), _interval(unmasked)]
-    return None if None in sides else square_and_add(*(side for side in sides if side is not None))
+    masked, unmasked = (_interval(each) for each in (finding.masked, finding.unmasked))
+    return square_and_add(masked, unmasked) if masked is not None and unmasked is not None else None
 
 
-def _interval(contrast: Contrast) -> Interval | None:
-    if contrast.estimate is None or contrast.low is None or contrast.high is None:
+def _interval(contrast: Contrast | None) -> Interval | None:
+    if contrast is None or contrast.estimate is None or contrast.low is None or contrast.high is None:
         return None
     return Interval(contrast.estimate, contrast.low, contrast.high)
 
@@ -64,10 +61,15 @@ def masking_tells(finding: Finding) -> bool:
     The second holds only where the masked estimate is less than half of the unmasked one: with few masked reviews an interval
     that is merely wider says nothing against the unmasked.
     """
-    masked, unmasked, apart = finding.masked, finding.unmasked, mask_difference(finding)
-    if masked is None or unmasked is None or masked.estimate is None or unmasked.estimate is None:
+    masked, unmasked, apart = _interval(finding.masked), _interval(finding.unmasked), mask_difference(finding)
+    if masked is None or unmasked is None or apart is None:
         return False
-    if apart is not None and excludes_none(apart.low, apart.high):
+    if excludes_none(apart.low, apart.high):
         return True
-    shrinks = masked.estimate / unmasked.estimate < 1 / 2 if unmasked.estimate else False
-    return excludes_none(unmasked.low, unmasked.high) and not excludes_none(masked.low, masked.high) and shrinks
+    seen_by_one = excludes_none(unmasked.low, unmasked.high) and not excludes_none(masked.low, masked.high)
+    return seen_by_one and abs(masked.estimate) < abs(unmasked.estimate) / 2
+
+
+def measures_masking_tells(findings: Sequence[Finding]) -> frozenset[str]:
+    """The measures in which masking changes what is seen, in any window."""
+    return frozenset(finding.measure for finding in findings if masking_tells(finding))

@@ -12,7 +12,12 @@ BETTER: tuple[Reading, Reading] = ("better with advanced", "better with graft")
 
 @dataclass(frozen=True)
 class Evidence:
-    """All that a reading rests on; `more_is_worse` tells which way is bad for the patient, `blocked` why nothing can be read."""
+    """All that a reading rests on.
+
+    `fewest` is the lids seen in the smaller cohort. `more_is_worse` tells which way is bad for the patient, `reviewed_apart` that the
+    share reviewed differs between the covers, `no_overlap` that the covers were never a choice, `masking_tells` that
+    masked assessors saw another difference in this measure.
+    """
 
     contrast: Contrast
     adjusted: Adjusted | None
@@ -22,6 +27,8 @@ class Evidence:
     more_is_worse: bool
     reviewed_apart: bool
     no_overlap: bool
+    as_planned: Contrast | None = None
+    masking_tells: bool = False
     alpha: float = 0.05
 
 
@@ -37,7 +44,10 @@ def read(evidence: Evidence) -> tuple[Reading, tuple[str, ...]]:
     3. the overlap-weighted contrast excludes no difference in the same direction, wherever a model of the cover can be
        estimated; where the covers do not overlap nothing can be told apart from the choice of cover, and this fails;
     4. where the share of lids reviewed differs between the covers by more than the protocol allows, the whole range of what
-       the missing lids could have been lies on the same side.
+       the missing lids could have been lies on the same side;
+    5. where covers were changed at operation, the contrast by the cover that was planned excludes no difference in the same
+       direction: what made the surgeon change may also make the result;
+    6. masked assessors, where there were any, did not see another difference in this measure.
 
     Everything else is no clear difference, which says that the series cannot tell, not that the covers are alike. The rule is an
     intersection: under no true difference each part alone holds the error at 5 % for the family, so all of them together
@@ -54,17 +64,23 @@ def read(evidence: Evidence) -> tuple[Reading, tuple[str, ...]]:
 
 def _doubts(evidence: Evidence, sign: int) -> tuple[str, ...]:
     """Why the difference may not be believed, in the order of the rule."""
+    adjusted = _sign(evidence.adjusted.low, evidence.adjusted.high) if evidence.adjusted is not None else 0
     if sign == 0:
-        return ("the interval holds no difference",)
+        hidden = ("after adjustment the interval leaves out no difference: the choice of cover may be hiding one",) if adjusted else ()
+        return ("the interval holds no difference", *hidden)
     doubts = []
     if evidence.contrast.p_adjusted is None or evidence.contrast.p_adjusted > evidence.alpha:
         doubts.append("the correction for many comparisons leaves it within chance")
     if evidence.no_overlap:
         doubts.append("the covers do not overlap, so the choice of cover cannot be told from its result")
-    elif evidence.adjusted is not None and _sign(evidence.adjusted.low, evidence.adjusted.high) != sign:
+    elif evidence.adjusted is not None and adjusted != sign:
         doubts.append("it does not survive the adjustment for how the covers were chosen")
     if evidence.reviewed_apart and _sign(evidence.if_missing.low, evidence.if_missing.high) != sign:
         doubts.append("the lids that were not reviewed could reverse it")
+    if evidence.as_planned is not None and _sign(evidence.as_planned.low, evidence.as_planned.high) != sign:
+        doubts.append("by the cover that was planned it is not there")
+    if evidence.masking_tells:
+        doubts.append("assessors who did not know the cover saw another difference")
     return tuple(doubts)
 
 

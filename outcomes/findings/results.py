@@ -165,6 +165,7 @@ class Finding:
     primary: bool = False
     detectable: float | None = None
     last_known: Contrast | None = None
+    as_planned: Contrast | None = None
     since_operation: Contrast | None = None
     masked: Contrast | None = None
     unmasked: Contrast | None = None

@@ -1,0 +1,89 @@
+"""What happened, in this register, to lids like that of the patient in the chair?"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date
+
+import polars as pl
+
+from outcomes.cohort import DAYS_IN_MONTH, CaseSeries, Register, Selection, assemble, column, followed, read_frames
+from outcomes.findings.counsel_cautions import counsel_cautions, covers_differ
+from outcomes.findings.counsel_days import told_days
+from outcomes.findings.counsel_likeness import groups_for
+from outcomes.findings.counsel_patient import Asked, asked_of_case, features
+from outcomes.findings.counsel_results import Basis, Counsel, Seen
+from outcomes.findings.counsel_told import published_figure, told_answer, without_small_counts
+from outcomes.findings.estimable import estimable
+from outcomes.findings.results import Stamp
+from outcomes.protocol import COHORTS, Protocol, Value
+from outcomes.statistics.kaplan_meier import median_follow_up
+
+NOBODY = Asked({})
+
+
+def read_for_counsel(register: Register, protocol: Protocol, *, as_of: date, case: str = "") -> tuple[CaseSeries, Asked]:
+    """Read the register once: the case series, and the values of the case asked for; raises DataRefused for no such case."""
+    frames = read_frames(register, protocol)
+    asked = asked_of_case(frames, case) if case else NOBODY
+    return assemble(frames, protocol, Selection(as_of)), asked
+
+
+def counsel(series: CaseSeries, asked: Asked, stamp: Stamp, *, public: bool = False) -> Counsel:
+    """Answer for one patient, leaving out the patient's own lids; or, in public, for nobody in particular."""
+    others = _without(series, asked.patient)
+    patient = features(NOBODY if public else asked, series.protocol)
+    groups = groups_for(series.protocol, patient)
+    told = tuple(told_answer(others, each, groups, patient) for each in series.protocol.told if not each.characteristic)
+    if public:
+        told = without_small_counts(told, series.protocol.rules.public_threshold)
+    seen = _seen(others, patient)
+    return Counsel(
+        stamp=stamp, public=public, told=told,
+        days=tuple(told_days(others, each, groups) for each in series.protocol.told if each.characteristic),
+        seen=seen, basis=_basis(others), covers_differ=bool(covers_differ(others)), cautions=counsel_cautions(others, told, seen),
+        published=tuple(published_figure(each) for each in series.protocol.published),
+        left_out_lids=series.cases.height - others.cases.height, fewest_lids=series.protocol.counsel.fewest_lids,
+    )
+
+
+def _without(series: CaseSeries, patient: str) -> CaseSeries:
+    """The series without the lids of one patient."""
+    cases = series.cases.filter(pl.col("patient_id") != patient)
+    kept = cases.select("case_id")
+    parts = {name: getattr(series, name).join(kept, on="case_id", how="semi") for name in ("reviews", "values", "events")}
+    return replace(series, cases=cases, **parts)
+
+
+def _seen(series: CaseSeries, patient: Mapping[str, Value]) -> tuple[Seen, ...]:
+    """The patient's values beside the range of each cover, where enough lids have the value recorded."""
+    seen = []
+    for name in series.protocol.counsel.ranges:
+        value = patient[name]
+        for cohort in COHORTS if value is not None else ():
+            known = series.cohort(cohort).get_column(column(series.protocol.characteristic(name))).drop_nulls()
+            if known.len() < series.protocol.counsel.fewest_lids:
+                continue
+            low, high = float(known.min()), float(known.max())  # type: ignore[arg-type]
+            number = float(value)  # type: ignore[arg-type]
+            seen.append(Seen(name, number, cohort, known.len(), low, high, not low <= number <= high))
+    return tuple(seen)
+
+
+def _basis(series: CaseSeries) -> Basis:
+    operated = series.cases.get_column("operated_on")
+    return Basis(
+        lids=series.cases.height, patients=series.cases.get_column("patient_id").n_unique(),
+        grafted=series.cohort("grafted").height, advanced=series.cohort("advanced").height,
+        first=operated.min(), last=operated.max(),  # type: ignore[arg-type]
+        median_followup_months=_median_followup_months(series),
+    )
+
+
+def _median_followup_months(series: CaseSeries) -> float | None:
+    length = followed(series)
+    if length.height < series.protocol.counsel.fewest_lids:
+        return None
+    days, died = length.get_column("observed").to_numpy(), length.get_column("died").to_numpy()
+    return estimable(median_follow_up(time=days / DAYS_IN_MONTH, event=died).estimate)

@@ -1,0 +1,221 @@
+"""In what form are local figures for one patient given?
+
+Every number that a sheet prints is here, already whole: of 100 people, in days, in lids. A part that the register cannot
+bear is None, and a code says why. Nothing here rests on fewer lids than the protocol's `fewest_lids`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from outcomes.findings.results import Caution, Clock, Stamp
+
+Level = Literal["all", "like", "predicted"]
+Why = Literal["", "never_used", "too_few", "suppressed"]
+NotPredicted = Literal["", "timed", "no_terms", "few_results", "outside", "public"]
+
+
+@dataclass(frozen=True)
+class OfHundred:
+    """Whole people of 100: how many had it and had not, and how many that could plausibly be.
+
+    `had` and `had_not` add up to 100. The ends of the range are rounded outwards. `competed` counts those among `had_not`
+    to whom it could no longer happen.
+    """
+
+    had: int
+    had_not: int
+    low: int
+    high: int
+    not_low: int
+    not_high: int
+    competed: int = 0
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One answer: at which level, from how many lids and patients, and of 100. Shares are 0 to 1.
+
+    `n` lids were counted, of which `known` have a known result (fewer than `n` only where time had to pass).
+    """
+
+    level: Level
+    n: int
+    known: int
+    patients: int
+    events: int
+    estimate: float
+    low: float
+    high: float
+    of_100: OfHundred
+
+
+@dataclass(frozen=True)
+class CoverAnswer:
+    """What happened with one cover: by all its lids, by those like the patient, by a prediction; and which is used.
+
+    Of the `due` lids, those whose time had come, `missing` have no known result.
+    """
+
+    cohort: str
+    all: Answer | None
+    like: Answer | None
+    predicted: Answer | None
+    used: Answer | None
+    why: Why
+    due: int
+    missing: int
+
+
+@dataclass(frozen=True)
+class Days:
+    """A number of days in whole days: the middle and the middle half."""
+
+    level: Level
+    n: int
+    patients: int
+    median: int
+    q1: int
+    q3: int
+
+
+@dataclass(frozen=True)
+class CoverDays:
+    """A number of days with one cover, by all its lids and by those like the patient; and which is used."""
+
+    cohort: str
+    all: Days | None
+    like: Days | None
+    used: Days | None
+    why: Why
+
+
+@dataclass(frozen=True)
+class Bound:
+    """Between which values of a characteristic a lid counts as like the patient's."""
+
+    characteristic: str
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class LikeGroup:
+    """One rule of likeness with the patient's own values put in: fields that are the same, and bounds."""
+
+    rule: str
+    same: tuple[tuple[str, str], ...]
+    between: tuple[Bound, ...]
+
+
+@dataclass(frozen=True)
+class Lacking:
+    """What the next narrower rule lacks with one cover: it leaves `n` lids with a known result, and needs more."""
+
+    rule: str
+    cohort: str
+    n: int
+    more: int
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """How a prediction was made, or why there is none: the terms beside the cover, and the lids with and without the result."""
+
+    why_not: NotPredicted
+    terms: tuple[str, ...]
+    with_result: int
+    without_result: int
+    needed: int
+
+
+@dataclass(frozen=True)
+class PublishedFigure:
+    """A published count with its denominator, apart from every local figure; its range is the exact one."""
+
+    id: str
+    what: str
+    count: int
+    of: int
+    of_100: OfHundred
+    followed: str
+    source: str
+
+
+@dataclass(frozen=True)
+class ToldAnswer:
+    """One result for both covers. `group` is the rule of likeness that both could bear; None where none could.
+
+    The time is a `window` of the protocol, or within `number` years or months (`unit`) of day 0 of the `clock`. `bound` is
+    the value from which a measure is poor.
+    """
+
+    id: str
+    words: str
+    window: str
+    number: int | None
+    unit: Literal["", "year", "month"]
+    clock: Clock
+    bound: float | None
+    grafted: CoverAnswer
+    advanced: CoverAnswer
+    group: LikeGroup | None
+    prediction: Prediction
+    lacking: tuple[Lacking, ...]
+    published: tuple[PublishedFigure, ...]
+
+
+@dataclass(frozen=True)
+class ToldDays:
+    """One number of days for both covers."""
+
+    id: str
+    words: str
+    grafted: CoverDays
+    advanced: CoverDays
+    group: LikeGroup | None
+
+
+@dataclass(frozen=True)
+class Seen:
+    """The patient's value of a characteristic beside the range of one cover's lids; `n` lids have it recorded."""
+
+    characteristic: str
+    value: float
+    cohort: str
+    n: int
+    low: float
+    high: float
+    outside: bool
+
+
+@dataclass(frozen=True)
+class Basis:
+    """From which lids the figures come: how many of each cover, of how many patients, operated on when, followed how long."""
+
+    lids: int
+    patients: int
+    grafted: int
+    advanced: int
+    first: date | None
+    last: date | None
+    median_followup_months: float | None
+
+
+@dataclass(frozen=True)
+class Counsel:
+    """Everything that a sheet for one patient, or a public leaflet, holds."""
+
+    stamp: Stamp
+    public: bool
+    told: tuple[ToldAnswer, ...]
+    days: tuple[ToldDays, ...]
+    seen: tuple[Seen, ...]
+    basis: Basis
+    covers_differ: bool
+    cautions: tuple[Caution, ...]
+    published: tuple[PublishedFigure, ...]
+    left_out_lids: int
+    fewest_lids: int
