@@ -11,9 +11,9 @@ import polars as pl
 from outcomes.cohort import DAYS_IN_MONTH, CaseSeries, Register, Selection, assemble, column, followed, read_frames
 from outcomes.findings.counsel_cautions import counsel_cautions, covers_differ
 from outcomes.findings.counsel_days import told_days
-from outcomes.findings.counsel_likeness import groups_for
+from outcomes.findings.counsel_likeness import groups_for, in_parts
 from outcomes.findings.counsel_patient import Asked, asked_of_case, features
-from outcomes.findings.counsel_results import Basis, Counsel, Seen
+from outcomes.findings.counsel_results import Basis, Counsel, LikeGroup, Outside, Seen
 from outcomes.findings.counsel_told import published_figure, told_answer, without_small_counts
 from outcomes.findings.estimable import estimable
 from outcomes.findings.results import Stamp
@@ -34,15 +34,16 @@ def counsel(series: CaseSeries, asked: Asked, stamp: Stamp, *, public: bool = Fa
     """Answer for one patient, leaving out the patient's own lids; or, in public, for nobody in particular."""
     others = _without(series, asked.patient)
     patient = features(NOBODY if public else asked, series.protocol)
-    groups = groups_for(series.protocol, patient)
+    seen = _seen(others, patient)
+    outside = _outside(seen, series.protocol)
+    groups = _groups(series.protocol, patient, outside)
     told = tuple(told_answer(others, each, groups, patient) for each in series.protocol.told if not each.characteristic)
     if public:
         told = without_small_counts(told, series.protocol.rules.public_threshold)
-    seen = _seen(others, patient)
     return Counsel(
         stamp=stamp, public=public, told=told,
         days=tuple(told_days(others, each, groups) for each in series.protocol.told if each.characteristic),
-        seen=seen, basis=_basis(others), covers_differ=bool(covers_differ(others)), cautions=counsel_cautions(others, told, seen),
+        seen=seen, outside=outside, basis=_basis(others), covers_differ=bool(covers_differ(others)), cautions=counsel_cautions(others, told, seen),
         published=tuple(published_figure(each) for each in series.protocol.published),
         left_out_lids=series.cases.height - others.cases.height, fewest_lids=series.protocol.counsel.fewest_lids,
     )
@@ -69,6 +70,25 @@ def _seen(series: CaseSeries, patient: Mapping[str, Value]) -> tuple[Seen, ...]:
             number = float(value)  # type: ignore[arg-type]
             seen.append(Seen(name, number, cohort, known.len(), low, high, not low <= number <= high))
     return tuple(seen)
+
+
+def _outside(seen: tuple[Seen, ...], protocol: Protocol) -> tuple[Outside, ...]:
+    """Where the patient lies outside what was seen: said once when that is so with both covers."""
+    found = []
+    for name in dict.fromkeys(each.characteristic for each in seen if each.outside):
+        ranges = [each for each in seen if each.characteristic == name]
+        out = [each for each in ranges if each.outside]
+        parts = [out] if len(out) == len(ranges) else [[each] for each in out]
+        for part in parts:
+            low, high = (in_parts(protocol.characteristic(name), end) for end in (min(e.low for e in part), max(e.high for e in part)))
+            found.append(Outside(name, "both" if len(part) > 1 else part[0].cohort, low, high))
+    return tuple(found)
+
+
+def _groups(protocol: Protocol, patient: Mapping[str, Value], outside: tuple[Outside, ...]) -> tuple[LikeGroup, ...]:
+    """The rules of likeness; none when nobody was like the patient in something that the rules look at."""
+    looked_at = {name for rule in protocol.likeness for name, _ in rule.within}
+    return () if looked_at & {each.characteristic for each in outside} else groups_for(protocol, patient)
 
 
 def _basis(series: CaseSeries) -> Basis:

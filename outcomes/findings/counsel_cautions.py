@@ -73,7 +73,7 @@ def _follow_up(series: CaseSeries, told: tuple[ToldAnswer, ...]) -> Iterator[Cau
 
 
 def _lost(told: tuple[ToldAnswer, ...]) -> Iterator[Caution]:
-    lost = [each for each in told for side in (each.grafted, each.advanced) if side.used and side.missing > side.used.known]
+    lost = [each for each in told for side in (each.grafted, each.advanced) if side.all and side.missing > side.all.known]
     names = dict.fromkeys(each.id for each in lost)
     if names:
         yield Caution("missing_could_reverse", f"More lids are missing than known in: {', '.join(names)}.")

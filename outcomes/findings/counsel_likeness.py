@@ -8,25 +8,27 @@ import polars as pl
 
 from outcomes.cohort import column
 from outcomes.findings.counsel_results import Bound, Lacking, LikeGroup
-from outcomes.protocol import Likeness, Protocol, Value
+from outcomes.protocol import Characteristic, Likeness, Protocol, Value
 
 HAIR = 1e-9
+WHOLE = 100
 
 
-def group_of(rule: Likeness, patient: Mapping[str, Value]) -> LikeGroup | None:
+def group_of(rule: Likeness, protocol: Protocol, patient: Mapping[str, Value]) -> LikeGroup | None:
     """The rule with the patient's values in it; None when one that it needs is not known."""
     wanted = [patient[name] for name in (*rule.same, *(name for name, _ in rule.within))]
     if any(value is None for value in wanted):
         return None
     between = tuple(
-        Bound(name, max(0.0, _number(patient[name]) - reach), _number(patient[name]) + reach) for name, reach in rule.within
+        Bound(name, in_parts(protocol.characteristic(name), reach), max(0.0, _number(patient[name]) - reach), _number(patient[name]) + reach)
+        for name, reach in rule.within
     )
     return LikeGroup(rule.id, tuple((name, str(patient[name])) for name in rule.same), between)
 
 
 def groups_for(protocol: Protocol, patient: Mapping[str, Value]) -> tuple[LikeGroup, ...]:
     """Every rule that can be applied to the patient, the narrowest first."""
-    made = [group_of(rule, patient) for rule in protocol.likeness]
+    made = [group_of(rule, protocol, patient) for rule in protocol.likeness]
     return tuple(group for group in made if group is not None)
 
 
@@ -38,6 +40,11 @@ def is_like(group: LikeGroup, protocol: Protocol) -> pl.Expr:
         for bound in group.between
     ]
     return pl.all_horizontal(parts).fill_null(value=False)
+
+
+def in_parts(characteristic: Characteristic, value: float) -> float:
+    """The value as it is said: a share in whole parts of 100."""
+    return float(round(WHOLE * value)) if characteristic.ratio else float(value)
 
 
 def lacking(group: LikeGroup, known: Mapping[str, int], fewest: int) -> tuple[Lacking, ...]:

@@ -94,9 +94,13 @@ class CoverDays:
 
 @dataclass(frozen=True)
 class Bound:
-    """Between which values of a characteristic a lid counts as like the patient's."""
+    """Between which values of a characteristic a lid counts as like the patient's: no further than `reach` from it.
+
+    `reach` is in the characteristic's own unit, and a share in whole parts of 100.
+    """
 
     characteristic: str
+    reach: float
     low: float
     high: float
 
@@ -192,6 +196,19 @@ class Seen:
 
 
 @dataclass(frozen=True)
+class Outside:
+    """Where the patient lies outside everything seen, with one cover or with both, and the range that was seen.
+
+    A share is in whole parts of 100.
+    """
+
+    characteristic: str
+    cohort: Literal["grafted", "advanced", "both"]
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
 class Basis:
     """From which lids the figures come: how many of each cover, of how many patients, operated on when, followed how long."""
 
@@ -213,6 +230,7 @@ class Counsel:
     told: tuple[ToldAnswer, ...]
     days: tuple[ToldDays, ...]
     seen: tuple[Seen, ...]
+    outside: tuple[Outside, ...]
     basis: Basis
     covers_differ: bool
     cautions: tuple[Caution, ...]

@@ -1,4 +1,128 @@
 """To how many had a state come by then, when it is seen only at reviews?"""
-from outcomes.findings.timed_answer import Answer
-def state_answers(series, choice, timed):
-    return Answer((),(),(),None)
+
+from __future__ import annotations
+
+import numpy as np
+
+from outcomes.cohort import CaseSeries, event_intervals
+from outcomes.findings.cover_choice import CoverChoice
+from outcomes.findings.estimable import estimable
+from outcomes.findings.lids import Flags
+from outcomes.findings.results import Adjusted, Clock, Contrast, Curve, CurvePoint, Mean, TimedFinding, TimedShare
+from outcomes.findings.timed_answer import Answer, Table, at_risk_months, table
+from outcomes.protocol import COHORTS, Timed
+from outcomes.statistics.difference import square_and_add
+from outcomes.statistics.interval_logrank import interval_logrank
+from outcomes.statistics.overlap import effective_size
+from outcomes.statistics.restricted_mean import interval_restricted_mean, restricted_mean_difference
+from outcomes.statistics.result import Interval
+from outcomes.statistics.turnbull import proportion_by, turnbull
+
+METHOD = "Turnbull"
+KIND = "difference of cumulative share"
+ADJUSTED_KIND = "overlap-weighted difference of cumulative share"
+MEAN_KIND = "difference of restricted mean months"
+
+
+def state_answers(series: CaseSeries, choice: CoverChoice, timed: Timed) -> Answer:
+    """Answer one state: shares by each month as far as both cohorts reach, curves between two edges, mean time, test."""
+    lids = table(event_intervals(series, timed), series.cases, choice)
+    reach = {cohort: _reach(lids, cohort, series.protocol.rules.at_risk_minimum) for cohort in COHORTS}
+    findings = tuple(_at(series, lids, timed, month, reach) for month in timed.months)
+    curves = tuple(_curve(lids, timed, cohort, reach[cohort]) for cohort in COHORTS)
+    return Answer(findings, curves, _means(lids, timed, reach), _test(lids))
+
+
+def _reach(lids: Table, cohort: str, least: int) -> float:
+    """The last month by which at least that many lids of the cohort were still being reviewed."""
+    months = np.sort(lids.months("latest")[lids.side(cohort)])[::-1]
+    return float(months[least - 1]) if months.size >= least else float("-inf")
+
+
+def _at(series: CaseSeries, lids: Table, timed: Timed, month: int, reach: dict[str, float]) -> TimedFinding:
+    sides = [lids.side(cohort) for cohort in COHORTS]
+    short = [cohort for cohort in COHORTS if reach[cohort] < month]
+    if short:
+        least = series.protocol.rules.at_risk_minimum
+        note = f"fewer than {least} {' and '.join(short)} lids were reviewed for {month} months"
+        nothing = [TimedShare(int(side.sum()), _seen_by(lids, side, month), None, None, None) for side in sides]
+        return TimedFinding(timed.id, METHOD, _clock(timed), month, *nothing, Contrast(KIND, None, None, None), "too few to say", note=note)
+    shares = [_share(lids, side, month) for side in sides]
+    told = [
+        TimedShare(int(side.sum()), _seen_by(lids, side, month), *(estimable(x) for x in (share.estimate, share.low, share.high)))
+        for side, share in zip(sides, shares, strict=True)
+    ]
+    apart = square_and_add(*shares)
+    contrast = Contrast(KIND, estimable(apart.estimate), estimable(apart.low), estimable(apart.high))
+    note = "" if contrast.estimate is not None else f"what became of the lids that were free at their last review before {month} months is not known"
+    return TimedFinding(timed.id, METHOD, _clock(timed), month, *told, contrast, "too few to say", _adjusted(lids, sides, month), note=note)
+
+
+def _clock(timed: Timed) -> Clock:
+    return "operation" if timed.clock == "operation" else "division"
+
+
+def _seen_by(lids: Table, side: Flags, month: int) -> int:
+    """How many of these lids had been seen in the state by then."""
+    return int((lids.months("right")[side] <= month).sum())
+
+
+def _share(lids: Table, side: Flags, month: float) -> Interval:
+    return proportion_by(left=lids.months("left")[side], right=lids.months("right")[side], at=month, patient=lids.patient[side])
+
+
+def _adjusted(lids: Table, sides: list[Flags], month: int) -> Adjusted | None:
+    """The difference of the weighted shares, each with the score limits of the lids that its weights are worth."""
+    if lids.weight is None:
+        return None
+    sizes = [effective_size(lids.weight[side]) for side in sides]
+    shares = [
+        proportion_by(
+            left=lids.months("left")[side], right=lids.months("right")[side], at=month, weight=lids.weight[side], patient=lids.patient[side]
+        )
+        for side in sides
+    ]
+    apart = square_and_add(*shares)
+    return Adjusted(ADJUSTED_KIND, estimable(apart.estimate), estimable(apart.low), estimable(apart.high), *sizes)
+
+
+def _test(lids: Table) -> Contrast | None:
+    if lids.second.all() or not lids.second.any():
+        return None
+    test = interval_logrank(left=lids.months("left"), right=lids.months("right"), second=lids.second, patient=lids.patient).permutation
+    return Contrast(
+        "interval-censored log-rank test by permutation of patients", None, None, None, estimable(test.p), None, test.exact,
+        None if test.exact else test.monte_carlo_error,
+    )
+
+
+def _curve(lids: Table, timed: Timed, cohort: str, reach: float) -> Curve:
+    side, last = lids.side(cohort), min(reach, float(max(timed.months)))
+    left, right = lids.months("left")[side], lids.months("right")[side]
+    if not side.any() or last < 0:
+        return Curve(timed.id, cohort, (), (), None)
+    estimate = turnbull(left=left, right=right)
+    marks = sorted({0.0, last, *(float(t) for t in (*estimate.left, *estimate.right) if t < last)})
+    bounds = [estimate.survival_bounds(month) for month in marks]
+    lower = tuple(CurvePoint(month, 1 - high, None, None) for month, (_, high) in zip(marks, bounds, strict=True))
+    upper = tuple(CurvePoint(month, 1 - low, None, None) for month, (low, _) in zip(marks, bounds, strict=True))
+    still = tuple((month, int((left >= month).sum())) for month in at_risk_months(timed.months))
+    return Curve(timed.id, cohort, lower, still, last, upper)
+
+
+def _means(lids: Table, timed: Timed, reach: dict[str, float]) -> tuple[Mean, ...]:
+    """The restricted mean time, up to the last month asked for that both cohorts reach."""
+    reached = [month for month in timed.months if month <= min(reach.values())]
+    nothing = Contrast(MEAN_KIND, None, None, None)
+    if not reached:
+        return (Mean(timed.id, None, None, None, nothing, "the cohorts were not reviewed long enough for a mean"),)
+    until = float(max(reached))
+    means = [
+        interval_restricted_mean(left=lids.months("left")[side], right=lids.months("right")[side], until=until, patient=lids.patient[side])
+        for side in (lids.side(cohort) for cohort in COHORTS)
+    ]
+    apart = restricted_mean_difference(*means)
+    contrast = Contrast(MEAN_KIND, estimable(apart.estimate), estimable(apart.low), estimable(apart.high))
+    grafted, advanced = (estimable(mean.estimate) for mean in means)
+    note = "" if contrast.estimate is not None else f"lids were lost before {until:g} months, so that the mean up to then is not known"
+    return (Mean(timed.id, until, grafted, advanced, contrast, note),)

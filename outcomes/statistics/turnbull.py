@@ -112,17 +112,19 @@ def proportion_by(
     right: npt.ArrayLike,
     at: float,
     patient: npt.ArrayLike | None = None,
+    weight: npt.ArrayLike | None = None,
     confidence_level: float = 0.95,
 ) -> Interval:
     """The share that has had the event by `at`, from Turnbull's estimate, with its limits.
 
-    Rows as for the estimate; `patient` says which lids belong to one person. Where `at` lies inside a cell that carries
-    mass the share is taken half-way, and the limits allow for all or none of that mass. Nan where `at` is past the last
-    review of those still free, since what is left may have happened or not.
+    Rows as for the estimate; `patient` says which lids belong to one person; `weight` counts lids unequally, on any
+    scale, and the limits are then those of the lids that the weights are worth. Where `at` lies inside a cell that
+    carries mass the share is taken half-way, and the limits allow for all or none of that mass. Nan where `at` is past
+    the last review of those still free, since what is left may have happened or not.
 
     The limits are the score limits of as many lids as are known to have had the event by then or to be free of it then,
     fewer where patients share: the rest, lost or between two reviews, count for nothing. In simulations of reviews at
-    one week to two years (12, 20 and 40 lids, a share of 0.05 to 0.4, a quarter lost) 95 % limits held the truth in 96
+    one week to two years (12, 20 and 40 lids, a share of 0.05 to 0.5, a quarter lost) 95 % limits held the truth in 95
     % or more. The usual percentile bootstrap held it in 42 to 94 %, the likelihood ratio in 77 to 99 %.
 
     >>> share = proportion_by(left=[0, 0, 40, 90, 90, 90], right=[40, 90, 90, 180, float("inf"), float("inf")], at=90)
@@ -130,12 +132,13 @@ def proportion_by(
     (0.5, 0.1876, 0.8124)
     """
     starts, ends = np.asarray(left, dtype=np.float64), np.asarray(right, dtype=np.float64)
-    estimate = turnbull(left=starts, right=ends)
+    weights = np.ones_like(starts) if weight is None else np.asarray(weight, dtype=np.float64)
+    estimate = turnbull(left=starts, right=ends, weight=weights)
     known = (ends <= at) | (starts >= at)
     if not known.any() or (np.isinf(estimate.right) & (estimate.left < at)).any():
         return NOT_ESTIMABLE
     who = np.arange(starts.size) if patient is None else np.asarray(patient)
-    number = effective_proportion(ends[known] <= at, who[known]).effective_n
+    number = effective_proportion(ends[known] <= at, who[known], weight=weights[known]).effective_n
     least, most = (min(max(1 - bound, 0.0), 1.0) for bound in reversed(estimate.survival_bounds(at)))
     low, high = (wilson(share * number, number, confidence_level=confidence_level) for share in (least, most))
     return Interval((least + most) / 2, low.low, high.high)
