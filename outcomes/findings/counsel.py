@@ -14,17 +14,19 @@ from outcomes.findings.counsel_days import told_days
 from outcomes.findings.counsel_likeness import groups_for, in_parts
 from outcomes.findings.counsel_patient import Asked, asked_of_case, features
 from outcomes.findings.counsel_results import Basis, Counsel, LikeGroup, Outside, Seen
-from outcomes.findings.counsel_told import published_figure, told_answer, without_small_counts
+from outcomes.findings.counsel_told import COVERS, published_figure, told_answer, without_small_counts
 from outcomes.findings.estimable import estimable
 from outcomes.findings.results import Stamp
-from outcomes.protocol import COHORTS, Protocol, Value
+from outcomes.protocol import Protocol, Value
 from outcomes.statistics.kaplan_meier import median_follow_up
 
 NOBODY = Asked({})
 
 
-def read_for_counsel(register: Register, protocol: Protocol, *, as_of: date, case: str = "") -> tuple[CaseSeries, Asked]:
-    """Read the register once: the case series, and the values of the case asked for; raises DataRefused for no such case."""
+def read_for_counsel(
+    register: Register, protocol: Protocol, *, as_of: date, case: str = ""
+) -> tuple[CaseSeries, Asked]:
+    """Read the register once: the case series, and the values of the case; raises DataRefused for no such case."""
     frames = read_frames(register, protocol)
     asked = asked_of_case(frames, case) if case else NOBODY
     return assemble(frames, protocol, Selection(as_of)), asked
@@ -41,11 +43,18 @@ def counsel(series: CaseSeries, asked: Asked, stamp: Stamp, *, public: bool = Fa
     if public:
         told = without_small_counts(told, series.protocol.rules.public_threshold)
     return Counsel(
-        stamp=stamp, public=public, told=told,
+        stamp=stamp,
+        public=public,
+        told=told,
         days=tuple(told_days(others, each, groups) for each in series.protocol.told if each.characteristic),
-        seen=seen, outside=outside, basis=_basis(others), covers_differ=bool(covers_differ(others)), cautions=counsel_cautions(others, told, seen),
+        seen=seen,
+        outside=outside,
+        basis=_basis(others),
+        covers_differ=bool(covers_differ(others)),
+        cautions=counsel_cautions(others, told, seen),
         published=tuple(published_figure(each) for each in series.protocol.published),
-        left_out_lids=series.cases.height - others.cases.height, fewest_lids=series.protocol.counsel.fewest_lids,
+        left_out_lids=series.cases.height - others.cases.height,
+        fewest_lids=series.protocol.counsel.fewest_lids,
     )
 
 
@@ -53,7 +62,9 @@ def _without(series: CaseSeries, patient: str) -> CaseSeries:
     """The series without the lids of one patient."""
     cases = series.cases.filter(pl.col("patient_id") != patient)
     kept = cases.select("case_id")
-    parts = {name: getattr(series, name).join(kept, on="case_id", how="semi") for name in ("reviews", "values", "events")}
+    parts = {
+        name: getattr(series, name).join(kept, on="case_id", how="semi") for name in ("reviews", "values", "events")
+    }
     return replace(series, cases=cases, **parts)
 
 
@@ -62,7 +73,7 @@ def _seen(series: CaseSeries, patient: Mapping[str, Value]) -> tuple[Seen, ...]:
     seen = []
     for name in series.protocol.counsel.ranges:
         value = patient[name]
-        for cohort in COHORTS if value is not None else ():
+        for cohort in COVERS if value is not None else ():
             known = series.cohort(cohort).get_column(column(series.protocol.characteristic(name))).drop_nulls()
             if known.len() < series.protocol.counsel.fewest_lids:
                 continue
@@ -80,7 +91,10 @@ def _outside(seen: tuple[Seen, ...], protocol: Protocol) -> tuple[Outside, ...]:
         out = [each for each in ranges if each.outside]
         parts = [out] if len(out) == len(ranges) else [[each] for each in out]
         for part in parts:
-            low, high = (in_parts(protocol.characteristic(name), end) for end in (min(e.low for e in part), max(e.high for e in part)))
+            low, high = (
+                in_parts(protocol.characteristic(name), end)
+                for end in (min(e.low for e in part), max(e.high for e in part))
+            )
             found.append(Outside(name, "both" if len(part) > 1 else part[0].cohort, low, high))
     return tuple(found)
 
@@ -94,9 +108,12 @@ def _groups(protocol: Protocol, patient: Mapping[str, Value], outside: tuple[Out
 def _basis(series: CaseSeries) -> Basis:
     operated = series.cases.get_column("operated_on")
     return Basis(
-        lids=series.cases.height, patients=series.cases.get_column("patient_id").n_unique(),
-        grafted=series.cohort("grafted").height, advanced=series.cohort("advanced").height,
-        first=operated.min(), last=operated.max(),  # type: ignore[arg-type]
+        lids=series.cases.height,
+        patients=series.cases.get_column("patient_id").n_unique(),
+        grafted=series.cohort("grafted").height,
+        advanced=series.cohort("advanced").height,
+        first=operated.min(),  # type: ignore[arg-type]
+        last=operated.max(),  # type: ignore[arg-type]
         median_followup_months=_median_followup_months(series),
     )
 

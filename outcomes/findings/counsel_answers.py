@@ -28,6 +28,10 @@ class Results:
     lids: pl.DataFrame
     answer: Callable[[pl.DataFrame, Level], Answer | None]
 
+    def of(self, cohort: str) -> pl.DataFrame:
+        """Only the lids of one cover."""
+        return self.lids.filter(pl.col("cohort") == cohort)
+
     def known(self) -> pl.DataFrame:
         """Only the lids whose result is known."""
         return self.lids.filter("known")
@@ -45,7 +49,9 @@ def _at_review(series: CaseSeries, told: Told) -> Results:
     grid = states(only).select("case_id", "status", "value")
     poor = is_poor(grid.get_column("value").fill_null(float("nan")).to_numpy(), rule)
     grid = grid.with_columns(
-        (pl.col("status") == SEEN).alias("known"), pl.col("status").is_in([SEEN, MISSING]).alias("due"), pl.Series("event", poor),
+        (pl.col("status") == SEEN).alias("known"),
+        pl.col("status").is_in([SEEN, MISSING]).alias("due"),
+        pl.Series("event", poor),
     )
     return Results(series.cases.join(grid, on="case_id", how="inner"), _share(series.protocol))
 
@@ -56,10 +62,19 @@ def _share(protocol: Protocol) -> Callable[[pl.DataFrame, Level], Answer | None]
         if seen.height < protocol.counsel.fewest_lids:
             return None
         found = effective_proportion(
-            seen.get_column("event").to_numpy(), seen.get_column("patient_id").to_numpy(), confidence_level=protocol.rules.confidence_level
+            seen.get_column("event").to_numpy(),
+            seen.get_column("patient_id").to_numpy(),
+            confidence_level=protocol.rules.confidence_level,
         )
         return Answer(
-            level, found.n, found.n, seen.get_column("patient_id").n_unique(), found.events, found.estimate, found.low, found.high,
+            level,
+            found.n,
+            found.n,
+            seen.get_column("patient_id").n_unique(),
+            found.events,
+            found.estimate,
+            found.low,
+            found.high,
             of_hundred(found.estimate, found.low, found.high),
         )
 
@@ -72,7 +87,8 @@ def _in_time(series: CaseSeries, told: Told) -> Results:
     times = event_times(series, timed).select("case_id", "days", "cause", "due_days")
     known = (pl.col("days") >= until) | (pl.col("cause") > 0)
     times = times.with_columns(
-        known.alias("known"), ((pl.col("due_days") >= until) | known).alias("due"),
+        known.alias("known"),
+        ((pl.col("due_days") >= until) | known).alias("due"),
         ((pl.col("cause") == 1) & (pl.col("days") <= until)).alias("event"),
     )
     return Results(series.cases.join(times, on="case_id", how="inner"), _incidence(series.protocol, until))
@@ -84,15 +100,24 @@ def _incidence(protocol: Protocol, until: float) -> Callable[[pl.DataFrame, Leve
         if known < protocol.counsel.fewest_lids:
             return None
         curve = aalen_johansen(
-            time=lids.get_column("days").to_numpy(), cause=lids.get_column("cause").to_numpy(),
-            patient=lids.get_column("patient_id").to_numpy(), confidence_level=protocol.rules.confidence_level,
+            time=lids.get_column("days").to_numpy(),
+            cause=lids.get_column("cause").to_numpy(),
+            patient=lids.get_column("patient_id").to_numpy(),
+            confidence_level=protocol.rules.confidence_level,
         )
         found, competed = curve.at(until), curve.at(until, cause=2).estimate
         if not np.isfinite([found.estimate, found.low, found.high]).all():
             return None
         return Answer(
-            level, lids.height, known, lids.get_column("patient_id").n_unique(), int(lids.get_column("event").sum()),
-            found.estimate, found.low, found.high, of_hundred(found.estimate, found.low, found.high, competed=competed),
+            level,
+            lids.height,
+            known,
+            lids.get_column("patient_id").n_unique(),
+            int(lids.get_column("event").sum()),
+            found.estimate,
+            found.low,
+            found.high,
+            of_hundred(found.estimate, found.low, found.high, competed=competed),
         )
 
     return answer

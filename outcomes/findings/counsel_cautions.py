@@ -12,9 +12,7 @@ from outcomes.findings.results import Caution
 from outcomes.statistics.balance import standardised_difference
 
 
-def counsel_cautions(
-    series: CaseSeries, told: tuple[ToldAnswer, ...], seen: tuple[Seen, ...]
-) -> tuple[Caution, ...]:
+def counsel_cautions(series: CaseSeries, told: tuple[ToldAnswer, ...], seen: tuple[Seen, ...]) -> tuple[Caution, ...]:
     """Give every warning that holds for these figures, in the order of their weight."""
     return (*_outside(series, seen), *_too_few(told), *_imbalance(series), *_follow_up(series, told), *_lost(told))
 
@@ -25,7 +23,8 @@ def covers_differ(series: CaseSeries) -> tuple[str, ...]:
     for name in series.protocol.counsel.ranges:
         characteristic = series.protocol.characteristic(name)
         grafted, advanced = (
-            series.cohort(cohort).get_column(column(characteristic)).drop_nulls().to_numpy().astype(float) for cohort in ("grafted", "advanced")
+            series.cohort(cohort).get_column(column(characteristic)).drop_nulls().to_numpy().astype(float)
+            for cohort in ("grafted", "advanced")
         )
         apart = standardised_difference(grafted, advanced)
         if np.isfinite(apart) and abs(apart) > rules.imbalance_smd:
@@ -39,13 +38,15 @@ def _outside(series: CaseSeries, seen: tuple[Seen, ...]) -> Iterator[Caution]:
             label = series.protocol.characteristic(each.characteristic).label
             yield Caution(
                 "outside",
-                f"{label}: the patient's {each.value:.4g} lies outside everything seen in the {each.n} {each.cohort} lids ({each.low:.4g} to "
-                f"{each.high:.4g}). No local figure speaks for such a patient.",
+                f"{label}: the patient's {each.value:.4g} lies outside all that was seen in the {each.n} {each.cohort} "
+                f"lids ({each.low:.4g} to {each.high:.4g}). No local figure speaks for such a patient.",
             )
 
 
 def _too_few(told: tuple[ToldAnswer, ...]) -> Iterator[Caution]:
-    thin = [f"{each.id} ({side.cohort})" for each in told for side in (each.grafted, each.advanced) if side.why == "too_few"]
+    thin = [
+        f"{each.id} ({side.cohort})" for each in told for side in (each.grafted, each.advanced) if side.why == "too_few"
+    ]
     if thin:
         yield Caution("too_few", f"Too few lids to say anything of: {', '.join(thin)}.")
 
@@ -55,25 +56,27 @@ def _imbalance(series: CaseSeries) -> Iterator[Caution]:
     if apart:
         yield Caution(
             "imbalance",
-            f"The cover was chosen because of the lid: the cohorts differed in {', '.join(name.lower() for name in apart)}. The difference "
-            "between the two columns is not the effect of the cover.",
+            f"The cover was chosen because of the lid: the cohorts differed in {', '.join(map(str.lower, apart))}. "
+            "The difference between the two columns is not the effect of the cover.",
         )
 
 
 def _follow_up(series: CaseSeries, told: tuple[ToldAnswer, ...]) -> Iterator[Caution]:
     points = series.protocol.rules.follow_up_difference_points
     for each in told:
-        shares = [_known_share(side) for side in (each.grafted, each.advanced)]
-        if None not in shares and abs(np.subtract(*shares)) * 100 > points:
+        grafted, advanced = (_known_share(side) for side in (each.grafted, each.advanced))
+        if grafted is not None and advanced is not None and abs(grafted - advanced) * 100 > points:
             yield Caution(
                 "follow_up_differs",
-                f"{each.id}: the covers were not followed alike; of lids due, the result is known in {shares[0]:.0%} grafted and "
-                f"{shares[1]:.0%} advanced.",
+                f"{each.id}: the covers were not followed alike; of lids due, the result is known in {grafted:.0%} "
+                f"grafted and {advanced:.0%} advanced.",
             )
 
 
 def _lost(told: tuple[ToldAnswer, ...]) -> Iterator[Caution]:
-    lost = [each for each in told for side in (each.grafted, each.advanced) if side.all and side.missing > side.all.known]
+    lost = [
+        each for each in told for side in (each.grafted, each.advanced) if side.all and side.missing > side.all.known
+    ]
     names = dict.fromkeys(each.id for each in lost)
     if names:
         yield Caution("missing_could_reverse", f"More lids are missing than known in: {', '.join(names)}.")

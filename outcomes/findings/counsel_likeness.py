@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import polars as pl
 
 from outcomes.cohort import column
-from outcomes.findings.counsel_results import Bound, Lacking, LikeGroup
+from outcomes.findings.counsel_results import Bound, Cohort, Lacking, LikeGroup
 from outcomes.protocol import Characteristic, Likeness, Protocol, Value
 
 HAIR = 1e-9
@@ -20,7 +20,12 @@ def group_of(rule: Likeness, protocol: Protocol, patient: Mapping[str, Value]) -
     if any(value is None for value in wanted):
         return None
     between = tuple(
-        Bound(name, in_parts(protocol.characteristic(name), reach), max(0.0, _number(patient[name]) - reach), _number(patient[name]) + reach)
+        Bound(
+            name,
+            in_parts(protocol.characteristic(name), reach),
+            max(0.0, _number(patient[name]) - reach),
+            _number(patient[name]) + reach,
+        )
         for name, reach in rule.within
     )
     return LikeGroup(rule.id, tuple((name, str(patient[name])) for name in rule.same), between)
@@ -47,10 +52,10 @@ def in_parts(characteristic: Characteristic, value: float) -> float:
     return float(round(WHOLE * value)) if characteristic.ratio else float(value)
 
 
-def lacking(group: LikeGroup, known: Mapping[str, int], fewest: int) -> tuple[Lacking, ...]:
+def lacking(group: LikeGroup, known: Mapping[Cohort, int], fewest: int) -> tuple[Lacking, ...]:
     """What a rule lacks that was too narrow, cover by cover."""
     return tuple(Lacking(group.rule, cohort, n, fewest - n) for cohort, n in known.items() if n < fewest)
 
 
 def _number(value: Value) -> float:
-    return float(value)  # type: ignore[arg-type] - characteristics that a rule bounds are numbers
+    return float(value)  # type: ignore[arg-type]

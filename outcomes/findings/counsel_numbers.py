@@ -1,8 +1,8 @@
 """How many of 100 people is that?
 
 Whole people, by the largest remainder, so that the parts add up to 100. What happened to somebody is never rounded to
-nobody, nor to everybody what somebody was spared. The ends of a range are rounded outwards, so that it never claims more
-than the interval does.
+nobody, nor to everybody what somebody was spared. The ends of a range are rounded outwards, so that it never claims
+more than the interval does.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ HAIR = 1e-9
 
 
 def of_hundred(share: float, low: float, high: float, *, competed: float = 0.0) -> OfHundred:
-    """Say a share and its interval in whole people of 100; `competed` is the share to whom it could no longer happen."""
+    """Say a share and its interval in people of 100; `competed` is the share to whom it could no longer happen."""
     had, no_longer, _ = whole_parts((share, competed, max(0.0, 1 - share - competed)))
     had = min(max(had, 1 if share > 0 else 0), WHOLE - 1 if share < 1 else WHOLE)
     least = min(had, math.floor(WHOLE * low + HAIR))

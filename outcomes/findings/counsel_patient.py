@@ -39,7 +39,9 @@ def _sources(characteristic: Characteristic) -> list[str]:
     return [name for name in (characteristic.field, *characteristic.ratio, characteristic.years_since) if name]
 
 
-def read_asked(given: Mapping[str, str], age: str, *, protocol: Protocol, as_of: date, options: Mapping[str, str]) -> Asked:
+def read_asked(
+    given: Mapping[str, str], age: str, *, protocol: Protocol, as_of: date, options: Mapping[str, str]
+) -> Asked:
     """Check what was typed, by field; raises DataRefused that names every option at fault with its limits."""
     values: dict[str, Value] = {"operated_on": as_of}
     problems = []
@@ -71,7 +73,9 @@ def asked_of_case(frames: Frames, case_id: str) -> Asked:
     if row is None:
         near = difflib.get_close_matches(case_id, cases.get_column("case_id").to_list(), n=1)
         hint = f'; did you mean "{near[0]}"?' if near else ""
-        raise DataRefused("there is no such case", [Problem("counsel", 0, "--case", f'"{case_id}": is not in the register{hint}')])
+        raise DataRefused(
+            "there is no such case", [Problem("counsel", 0, "--case", f'"{case_id}": is not in the register{hint}')]
+        )
     return Asked({name: value for name, value in row.items() if value is not None}, patient=str(row["patient_id"]))
 
 

@@ -1,11 +1,12 @@
 """What would a model of few terms predict for this patient with each cover, where the data can bear one?
 
-A logistic model under Firth's penalty, of the cover and of the protocol's terms in their order. Each term, the cover among
-them, asks for so many lids with the result and as many without it. Nothing is predicted outside what was seen with each
-cover. With the patient put at the origin of every term the intercept is the patient's own log odds, so that its profile
-interval (Heinze & Schemper, Stat Med 2002;21:2409-2419) is the interval of the prediction. It is widened on that scale by
-the root of the number of lids over the number of independent lids that would know as much. The penalty pulls chances
-towards one half, little where the rule above is kept (Puhr et al., Stat Med 2017;36:2302-2317, from memory).
+A logistic model under Firth's penalty, of the cover and of the protocol's terms in their order. Each term, the cover
+among them, asks for so many lids with the result and as many without it. Nothing is predicted outside what was seen
+with each cover. With the patient put at the origin of every term the intercept is the patient's own log odds, so that
+its profile interval (Heinze & Schemper, Stat Med 2002;21:2409-2419) is the interval of the prediction. It is widened on
+that scale by the root of the number of lids over the number of independent lids that would know as much. The penalty
+pulls chances towards one half, little where the rule above is kept (Puhr et al., Stat Med 2017;36:2302-2317, from
+memory).
 """
 
 from __future__ import annotations
@@ -19,19 +20,19 @@ from numpy.typing import NDArray
 
 from outcomes.cohort import column
 from outcomes.findings.counsel_numbers import of_hundred
-from outcomes.findings.counsel_results import Answer, NotPredicted, Prediction
+from outcomes.findings.counsel_results import Answer, Cohort, NotPredicted, Prediction
 from outcomes.protocol import CounselRules, Protocol, Value
 from outcomes.statistics.clusters import effective_proportion
 from outcomes.statistics.logistic import firth_profile
 
-Predicted = tuple[dict[str, Answer], Prediction]
+Predicted = tuple[dict[Cohort, Answer], Prediction]
 
 
 def predict(lids: pl.DataFrame, patient: Mapping[str, Value], protocol: Protocol) -> Predicted:
     """Predict for each cover among these lids, which all have a known result in the column `event`; or say why not."""
     rules = protocol.counsel
     known = [name for name in rules.terms if patient[name] is not None]
-    cohorts = lids.get_column("cohort").unique().sort().to_list()
+    cohorts: list[Cohort] = lids.get_column("cohort").unique().sort().to_list()
     columns = {name: column(protocol.characteristic(name)) for name in known}
     why_not: NotPredicted = "few_results" if known and cohorts else "no_terms"
     for size in range(len(known), 0, -1):
@@ -47,7 +48,7 @@ def predict(lids: pl.DataFrame, patient: Mapping[str, Value], protocol: Protocol
     return {}, _told(lids, why_not, (), rules)
 
 
-def _can_bear(lids: pl.DataFrame, terms: int, cohorts: list[str], rules: CounselRules) -> bool:
+def _can_bear(lids: pl.DataFrame, terms: int, cohorts: list[Cohort], rules: CounselRules) -> bool:
     fewest = min((lids.filter(pl.col("cohort") == cohort).height for cohort in cohorts), default=0)
     return fewest >= rules.fewest_lids and min(_results(lids)) >= rules.cases_per_term * terms
 
@@ -65,14 +66,17 @@ def _outside(lids: pl.DataFrame, patient: Mapping[str, Value], columns: Mapping[
     )
     return any(
         not row[f"low {name}"] <= float(patient[each]) <= row[f"high {name}"]  # type: ignore[arg-type]
-        for row in ranges.iter_rows(named=True) for each, name in columns.items()
+        for row in ranges.iter_rows(named=True)
+        for each, name in columns.items()
     )
 
 
 def _told(lids: pl.DataFrame, why_not: NotPredicted, terms: tuple[str, ...], rules: CounselRules) -> Prediction:
     happened, spared = _results(lids)
     covers = lids.get_column("cohort").n_unique()
-    return Prediction(why_not, terms, happened, spared, rules.cases_per_term * (max(1, len(terms)) + max(1, covers) - 1))
+    return Prediction(
+        why_not, terms, happened, spared, rules.cases_per_term * (max(1, len(terms)) + max(1, covers) - 1)
+    )
 
 
 def _predicted(lids: pl.DataFrame, values: Mapping[str, float], cohort: str, protocol: Protocol) -> Answer:
@@ -85,7 +89,14 @@ def _predicted(lids: pl.DataFrame, values: Mapping[str, float], cohort: str, pro
     low, high = (log_odds.estimate + wider * (end - log_odds.estimate) for end in (log_odds.low, log_odds.high))
     share, low, high = (_chance(each) for each in (log_odds.estimate, low, high))
     return Answer(
-        "predicted", lids.height, lids.height, lids.get_column("patient_id").n_unique(), int(event.sum()), share, low, high,
+        "predicted",
+        lids.height,
+        lids.height,
+        lids.get_column("patient_id").n_unique(),
+        int(event.sum()),
+        share,
+        low,
+        high,
         of_hundred(share, low, high),
     )
 

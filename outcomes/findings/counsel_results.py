@@ -1,7 +1,7 @@
 """In what form are local figures for one patient given?
 
-Every number that a sheet prints is here, already whole: of 100 people, in days, in lids. A part that the register cannot
-bear is None, and a code says why. Nothing here rests on fewer lids than the protocol's `fewest_lids`.
+Every number that a sheet prints is here, already whole: of 100 people, in days, in lids. A part that the register
+cannot bear is None, and a code says why. Nothing here rests on fewer lids than the protocol's `fewest_lids`.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import Literal
 
 from outcomes.findings.results import Caution, Clock, Stamp
 
+Cohort = Literal["grafted", "advanced"]
 Level = Literal["all", "like", "predicted"]
 Why = Literal["", "never_used", "too_few", "suppressed"]
 NotPredicted = Literal["", "timed", "no_terms", "few_results", "outside", "public"]
@@ -21,8 +22,8 @@ NotPredicted = Literal["", "timed", "no_terms", "few_results", "outside", "publi
 class OfHundred:
     """Whole people of 100: how many had it and had not, and how many that could plausibly be.
 
-    `had` and `had_not` add up to 100. The ends of the range are rounded outwards. `competed` counts those among `had_not`
-    to whom it could no longer happen.
+    `had` and `had_not` add up to 100. The ends of the range are rounded outwards. `competed` counts those among
+    `had_not` to whom it could no longer happen.
     """
 
     had: int
@@ -59,7 +60,7 @@ class CoverAnswer:
     Of the `due` lids, those whose time had come, `missing` have no known result.
     """
 
-    cohort: str
+    cohort: Cohort
     all: Answer | None
     like: Answer | None
     predicted: Answer | None
@@ -85,7 +86,7 @@ class Days:
 class CoverDays:
     """A number of days with one cover, by all its lids and by those like the patient; and which is used."""
 
-    cohort: str
+    cohort: Cohort
     all: Days | None
     like: Days | None
     used: Days | None
@@ -119,14 +120,14 @@ class Lacking:
     """What the next narrower rule lacks with one cover: it leaves `n` lids with a known result, and needs more."""
 
     rule: str
-    cohort: str
+    cohort: Cohort
     n: int
     more: int
 
 
 @dataclass(frozen=True)
 class Prediction:
-    """How a prediction was made, or why there is none: the terms beside the cover, and the lids with and without the result."""
+    """How a prediction was made, or why there is none: the terms beside the cover, lids with and without the result."""
 
     why_not: NotPredicted
     terms: tuple[str, ...]
@@ -149,19 +150,25 @@ class PublishedFigure:
 
 
 @dataclass(frozen=True)
+class When:
+    """A `window` of the protocol, or within `number` years or months (`unit`) of day 0 of the `clock`."""
+
+    clock: Clock
+    window: str = ""
+    number: int = 0
+    unit: Literal["", "year", "month"] = ""
+
+
+@dataclass(frozen=True)
 class ToldAnswer:
     """One result for both covers. `group` is the rule of likeness that both could bear; None where none could.
 
-    The time is a `window` of the protocol, or within `number` years or months (`unit`) of day 0 of the `clock`. `bound` is
-    the value from which a measure is poor.
+    `bound` is the value from which a measure is poor.
     """
 
     id: str
     words: str
-    window: str
-    number: int | None
-    unit: Literal["", "year", "month"]
-    clock: Clock
+    when: When
     bound: float | None
     grafted: CoverAnswer
     advanced: CoverAnswer
@@ -169,6 +176,10 @@ class ToldAnswer:
     prediction: Prediction
     lacking: tuple[Lacking, ...]
     published: tuple[PublishedFigure, ...]
+
+    def side(self, cohort: Cohort) -> CoverAnswer:
+        """The answer for one cover."""
+        return self.grafted if cohort == "grafted" else self.advanced
 
 
 @dataclass(frozen=True)
@@ -188,7 +199,7 @@ class Seen:
 
     characteristic: str
     value: float
-    cohort: str
+    cohort: Cohort
     n: int
     low: float
     high: float
@@ -203,14 +214,14 @@ class Outside:
     """
 
     characteristic: str
-    cohort: Literal["grafted", "advanced", "both"]
+    cohort: Cohort | Literal["both"]
     low: float
     high: float
 
 
 @dataclass(frozen=True)
 class Basis:
-    """From which lids the figures come: how many of each cover, of how many patients, operated on when, followed how long."""
+    """From which lids the figures come: how many of each cover, of how many patients, operated on when."""
 
     lids: int
     patients: int

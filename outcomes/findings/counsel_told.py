@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any, Literal
 
 import polars as pl
 
@@ -19,56 +18,91 @@ from outcomes.findings.counsel_numbers import of_hundred_counted
 from outcomes.findings.counsel_prediction import predict
 from outcomes.findings.counsel_results import (
     Answer,
+    Cohort,
     CoverAnswer,
     Lacking,
     LikeGroup,
     Prediction,
     PublishedFigure,
     ToldAnswer,
+    When,
     Why,
 )
-from outcomes.protocol import COHORTS, Protocol, Published, Told, Value
+from outcomes.findings.results import Clock
+from outcomes.protocol import Protocol, Published, Told, Value
 
+COVERS: tuple[Cohort, Cohort] = ("grafted", "advanced")
 MONTHS_IN_YEAR = 12
-Answers = dict[str, Answer]
+Answers = dict[Cohort, Answer]
 Nearest = tuple[LikeGroup | None, Answers, tuple[Lacking, ...]]
 
 
-def told_answer(series: CaseSeries, told: Told, groups: tuple[LikeGroup, ...], patient: Mapping[str, Value]) -> ToldAnswer:
+def told_answer(
+    series: CaseSeries, told: Told, groups: tuple[LikeGroup, ...], patient: Mapping[str, Value]
+) -> ToldAnswer:
     """Tell one result for both covers at every level that the lids can bear."""
     results = results_of(series, told)
-    by_cover = {cohort: results.lids.filter(pl.col("cohort") == cohort) for cohort in COHORTS}
-    found = {cohort: results.answer(lids, "all") for cohort, lids in by_cover.items()}
-    every = {cohort: answer for cohort, answer in found.items() if answer is not None}
+    every = {cohort: answer for cohort in COVERS if (answer := results.answer(results.of(cohort), "all")) is not None}
     group, like, lacks = _nearest(series, results, groups, tuple(every))
     predicted, prediction = _prediction(told, results, tuple(every), patient, series.protocol)
-    used = predicted or like or every
-    covers = {
-        cohort: CoverAnswer(
-            cohort, every.get(cohort), like.get(cohort), predicted.get(cohort), used.get(cohort), _why(series, cohort, every),
-            due=int(lids.get_column("due").sum()), missing=int((lids.get_column("due") & ~lids.get_column("known")).sum()),
-        )
-        for cohort, lids in by_cover.items()
-    }
+    sides = [_side(series, results, cohort, (every, like, predicted)) for cohort in COVERS]
     return ToldAnswer(
-        told.id, told.words, told.window, **_when(told, series.protocol), **covers, group=group, prediction=prediction, lacking=lacks,
-        published=tuple(published_figure(each) for each in series.protocol.published if each.told == told.id),
+        told.id,
+        told.words,
+        _when(told, series.protocol),
+        _bound(told, series.protocol),
+        sides[0],
+        sides[1],
+        group,
+        prediction,
+        lacks,
+        tuple(published_figure(each) for each in series.protocol.published if each.told == told.id),
     )
+
+
+def _side(
+    series: CaseSeries, results: Results, cohort: Cohort, levels: tuple[Answers, Answers, Answers]
+) -> CoverAnswer:
+    every, like, predicted = levels
+    lids = results.of(cohort)
+    return CoverAnswer(
+        cohort,
+        every.get(cohort),
+        like.get(cohort),
+        predicted.get(cohort),
+        (predicted or like or every).get(cohort),
+        "" if cohort in every else why_none(series, cohort),
+        due=int(lids.get_column("due").sum()),
+        missing=int((lids.get_column("due") & ~lids.get_column("known")).sum()),
+    )
+
+
+def why_none(series: CaseSeries, cohort: Cohort) -> Why:
+    """Why nothing can be told of a cover."""
+    return "too_few" if series.cohort(cohort).height else "never_used"
 
 
 def published_figure(entry: Published) -> PublishedFigure:
     """A figure of a published series, of 100 beside its own count."""
     return PublishedFigure(
-        entry.id, entry.what, entry.count, entry.of, of_hundred_counted(entry.count, entry.of), entry.followed, entry.source
+        entry.id,
+        entry.what,
+        entry.count,
+        entry.of,
+        of_hundred_counted(entry.count, entry.of),
+        entry.followed,
+        entry.source,
     )
 
 
-def _nearest(series: CaseSeries, results: Results, groups: tuple[LikeGroup, ...], usable: tuple[str, ...]) -> Nearest:
-    """The narrowest rule that leaves enough lids of every usable cover, its answers, and what the rule before it lacked."""
+def _nearest(
+    series: CaseSeries, results: Results, groups: tuple[LikeGroup, ...], usable: tuple[Cohort, ...]
+) -> Nearest:
+    """The narrowest rule that leaves enough lids of every usable cover, its answers, and what the one before lacked."""
     lacks: tuple[Lacking, ...] = ()
     for group in groups if usable else ():
         near = results.lids.filter(is_like(group, series.protocol))
-        lids = {cohort: near.filter(pl.col("cohort") == cohort) for cohort in usable}
+        lids: dict[Cohort, pl.DataFrame] = {cohort: near.filter(pl.col("cohort") == cohort) for cohort in usable}
         found = {cohort: results.answer(each, "like") for cohort, each in lids.items()}
         answers = {cohort: answer for cohort, answer in found.items() if answer is not None}
         if len(answers) == len(usable):
@@ -79,7 +113,7 @@ def _nearest(series: CaseSeries, results: Results, groups: tuple[LikeGroup, ...]
 
 
 def _prediction(
-    told: Told, results: Results, usable: tuple[str, ...], patient: Mapping[str, Value], protocol: Protocol
+    told: Told, results: Results, usable: tuple[Cohort, ...], patient: Mapping[str, Value], protocol: Protocol
 ) -> tuple[Answers, Prediction]:
     known = results.known().filter(pl.col("cohort").is_in(list(usable)))
     if told.measure:
@@ -88,20 +122,22 @@ def _prediction(
     return {}, Prediction("timed", (), happened, known.height - happened, 0)
 
 
-def _why(series: CaseSeries, cohort: str, every: Answers) -> Why:
-    if cohort in every:
-        return ""
-    return "too_few" if series.cohort(cohort).height else "never_used"
-
-
-def _when(told: Told, protocol: Protocol) -> dict[str, Any]:
+def _when(told: Told, protocol: Protocol) -> When:
     if told.measure:
-        poor = protocol.measure(told.measure).poor
-        return {"number": None, "unit": "", "clock": "division", "bound": poor.bound if poor else None}
-    unit: Literal["year", "month"] = "month" if told.within_months % MONTHS_IN_YEAR else "year"
-    number = told.within_months if unit == "month" else told.within_months // MONTHS_IN_YEAR
+        return When("division", window=told.window)
     clock = next(each.clock for each in protocol.timed if each.id == told.timed)
-    return {"number": number, "unit": unit, "clock": clock, "bound": None}
+    if told.within_months % MONTHS_IN_YEAR:
+        return When(_clock(clock), number=told.within_months, unit="month")
+    return When(_clock(clock), number=told.within_months // MONTHS_IN_YEAR, unit="year")
+
+
+def _clock(name: str) -> Clock:
+    return "division" if name == "division" else "operation"
+
+
+def _bound(told: Told, protocol: Protocol) -> float | None:
+    poor = protocol.measure(told.measure).poor if told.measure else None
+    return poor.bound if poor else None
 
 
 def without_small_counts(told: tuple[ToldAnswer, ...], threshold: int) -> tuple[ToldAnswer, ...]:
@@ -112,16 +148,17 @@ def without_small_counts(told: tuple[ToldAnswer, ...], threshold: int) -> tuple[
     """
     kept: list[ToldAnswer] = []
     for answer in told:
-        sides = {cohort: _public_side(answer, cohort, kept, threshold) for cohort in COHORTS}
-        kept.append(replace(answer, **sides, group=None, lacking=(), prediction=Prediction("public", (), 0, 0, 0)))
+        grafted, advanced = (_public_side(answer, cohort, kept, threshold) for cohort in COVERS)
+        nothing = Prediction("public", (), 0, 0, 0)
+        kept.append(replace(answer, grafted=grafted, advanced=advanced, group=None, lacking=(), prediction=nothing))
     return tuple(kept)
 
 
-def _public_side(answer: ToldAnswer, cohort: str, before: list[ToldAnswer], threshold: int) -> CoverAnswer:
-    side: CoverAnswer = getattr(answer, cohort)
+def _public_side(answer: ToldAnswer, cohort: Cohort, before: list[ToldAnswer], threshold: int) -> CoverAnswer:
+    side = answer.side(cohort)
     found = side.all
     small = found is not None and (
-        _small(found.events, threshold) or _small(found.known - found.events, threshold) or _small(found.n - found.events, threshold)
+        any(_small(count, threshold) for count in (found.events, found.known - found.events, found.n - found.events))
         or any(_small(abs(found.events - other.events), threshold) for other in _same_words(answer, cohort, before))
     )
     if small or found is None:
@@ -130,8 +167,8 @@ def _public_side(answer: ToldAnswer, cohort: str, before: list[ToldAnswer], thre
     return replace(side, like=None, predicted=None, used=found, due=0, missing=0)
 
 
-def _same_words(answer: ToldAnswer, cohort: str, before: list[ToldAnswer]) -> list[Answer]:
-    earlier = [getattr(each, cohort).all for each in before if each.words == answer.words]
+def _same_words(answer: ToldAnswer, cohort: Cohort, before: list[ToldAnswer]) -> list[Answer]:
+    earlier = [each.side(cohort).all for each in before if each.words == answer.words]
     return [each for each in earlier if each is not None]
 
 

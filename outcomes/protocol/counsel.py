@@ -1,7 +1,7 @@
 """What is told to a patient, of whom, and what has been published?
 
-A told result is a measure that is poor in a window, a timed event within so many months, or a number of days. A likeness
-rule says whole which past lids are like the patient's. A published figure keeps its own count and denominator.
+A told result is a measure that is poor in a window, a timed event within so many months, or a number of days. A
+likeness rule says whole which past lids are like the patient's. A published figure keeps its own count and denominator.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ class CounselRules:
 
 @dataclass(frozen=True)
 class Told:
-    """One thing that is told: exactly one of `measure` (with `window`), `timed` (with `within_months`), `characteristic`."""
+    """One thing that is told: a `measure` in a `window`, a `timed` event `within_months`, or a `characteristic` in days."""
 
     id: str
     words: str
@@ -35,7 +35,7 @@ class Told:
 
 @dataclass(frozen=True)
 class Likeness:
-    """One rule of likeness: fields that are the same, and characteristics with how far they may lie from the patient's."""
+    """One rule of likeness: fields that are the same, and how far characteristics may lie from the patient's."""
 
     id: str
     same: tuple[str, ...] = ()

@@ -21,19 +21,30 @@ def counsel_faults(protocol: Protocol) -> list[Fault]:
 
 
 def _rule_faults(protocol: Protocol, rules: CounselRules) -> list[Fault]:
-    faults = [Fault("counsel", "", key, "must be a whole number, 1 or more")
-              for key in ("fewest_lids", "cases_per_term") if not _whole(getattr(rules, key), least=1)]
+    faults = [
+        Fault("counsel", "", key, "must be a whole number, 1 or more")
+        for key in ("fewest_lids", "cases_per_term")
+        if not _whole(getattr(rules, key), least=1)
+    ]
     numbers = _numbers(protocol)
     for key in ("terms", "ranges"):
-        faults += [Fault("counsel", "", key, f'"{name}" is not a characteristic that is a number')
-                   for name in getattr(rules, key) if name not in numbers]
-    if len(rules.ages) != 2 or not all(_whole(age, least=0) for age in rules.ages) or rules.ages[0] >= rules.ages[1]:  # noqa: PLR2004
+        faults += [
+            Fault("counsel", "", key, f'"{name}" is not a characteristic that is a number')
+            for name in getattr(rules, key)
+            if name not in numbers
+        ]
+    ages = rules.ages
+    if not all(_whole(age, least=0) for age in ages) or len(ages) != 2 or ages[0] >= ages[1]:
         faults.append(Fault("counsel", "", "ages", "must be [youngest, oldest], in whole years"))
     return faults
 
 
 def _whole(number: object, *, least: int) -> bool:
     return isinstance(number, int) and not isinstance(number, bool) and number >= least
+
+
+def _number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def _numbers(protocol: Protocol) -> set[str]:
@@ -48,7 +59,11 @@ def _told_faults(protocol: Protocol, told: Told) -> list[Fault]:
     if told.timed:
         return _told_event_faults(protocol, told)
     days = {each.id for each in protocol.characteristics if each.days_between}
-    return [] if told.characteristic in days else [Fault("told", told.id, "characteristic", "must be a number of days: " + ", ".join(sorted(days)))]
+    return (
+        []
+        if told.characteristic in days
+        else [Fault("told", told.id, "characteristic", "must be a number of days: " + ", ".join(sorted(days)))]
+    )
 
 
 def _told_measure_faults(protocol: Protocol, told: Told) -> list[Fault]:
@@ -75,12 +90,15 @@ def _told_event_faults(protocol: Protocol, told: Told) -> list[Fault]:
 def _likeness_faults(protocol: Protocol, rule: Likeness) -> list[Fault]:
     known = {field.id for field in protocol.fields if field.sheet in {"patients", "reconstructions"}}
     numbers = _numbers(protocol)
-    faults = [Fault("likeness", rule.id, "same", f'"{name}" is not a field of patients or reconstructions')
-              for name in rule.same if name not in known]
+    faults = [
+        Fault("likeness", rule.id, "same", f'"{name}" is not a field of patients or reconstructions')
+        for name in rule.same
+        if name not in known
+    ]
     for name, reach in rule.within:
         if name not in numbers:
             faults.append(Fault("likeness", rule.id, "within", f'"{name}" is not a characteristic that is a number'))
-        if isinstance(reach, bool) or not isinstance(reach, int | float) or reach < 0:
+        if not _number(reach) or reach < 0:
             faults.append(Fault("likeness", rule.id, "within", f"{name} must be a number, 0 or more"))
     if not rule.same and not rule.within:
         faults.append(Fault("likeness", rule.id, "", "needs same or within"))
@@ -88,12 +106,19 @@ def _likeness_faults(protocol: Protocol, rule: Likeness) -> list[Fault]:
 
 
 def _published_faults(figure: Published, told: set[str]) -> list[Fault]:
-    faults = [Fault("published", figure.id, key, "is empty: say what was counted, and where it was published")
-              for key in ("what", "source") if not getattr(figure, key).strip()]
+    faults = [
+        Fault("published", figure.id, key, "is empty: say what was counted, and where it was published")
+        for key in ("what", "source")
+        if not getattr(figure, key).strip()
+    ]
     if not (_whole(figure.count, least=0) and _whole(figure.of, least=1) and figure.count <= figure.of):
         faults.append(Fault("published", figure.id, "count", "must be a whole number from 0 to of, which is 1 or more"))
     elif abs(100 * figure.count / figure.of - figure.percent) > 0.1:  # noqa: PLR2004 - one decimal was printed
-        faults.append(Fault("published", figure.id, "percent", f"{figure.percent:g} is not {figure.count} of {figure.of}"))
+        faults.append(
+            Fault("published", figure.id, "percent", f"{figure.percent:g} is not {figure.count} of {figure.of}")
+        )
     if figure.told and figure.told not in told:
-        faults.append(Fault("published", figure.id, "told", "must be one of the told results: " + ", ".join(sorted(told))))
+        faults.append(
+            Fault("published", figure.id, "told", "must be one of the told results: " + ", ".join(sorted(told)))
+        )
     return faults
