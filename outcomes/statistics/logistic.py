@@ -13,9 +13,9 @@ from scipy import special
 from outcomes.statistics.result import Interval
 
 Numbers = NDArray[np.float64]
-MOST_STEPS = 200
+MOST_STEPS = 300
 LONGEST_STEP = 5.0
-SMALLEST_STEP = 1e-9
+SMALLEST_STEP = 1e-8
 HAIR = 1e-10
 CERTAIN = 15.0  # fitted log odds beyond this (one in three million) are running away to infinity
 
@@ -198,7 +198,7 @@ def _penalised(design: _Design, coefficients: Numbers, weights: Numbers) -> _Slo
     leverage = chance * (1 - chance) * (inverse.reshape(inverse.shape[0], -1) @ design.products.T)
     penalty = np.linalg.slogdet(plain.information).logabsdet / 2
     pull = (weights * leverage * (0.5 - chance)) @ design.columns
-    # As if each lid stood for 1 + leverage lids: with the plain information the steps overshoot, and may swing for ever.
+    # As if each lid stood for 1 + leverage lids: the steps of the plain information overshoot, and may never settle.
     steadied = _information(design, weights * (1 + leverage) * chance * (1 - chance))
     return _Slope(plain.height + penalty, plain.gradient + pull, steadied)
 

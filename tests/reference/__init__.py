@@ -77,6 +77,6 @@ def _note(actual: Any, expected: Any, tolerance: Tolerance) -> bool:
         ours = math.nan if actual is None else float(actual)
         difference = abs(ours - expected)
         passed = difference <= tolerance.absolute + tolerance.relative * abs(expected)
-        error = difference / abs(expected) if expected else difference
+        error = difference / abs(expected) if abs(expected) > tolerance.absolute else difference
     COMPARISONS.append(Comparison(tolerance.case, error, bool(passed)))
     return bool(passed)

@@ -1,0 +1,170 @@
+"""Logistic models, plain and penalised, against other programs, print, and the plainest cases by hand."""
+
+import math
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+from firthmodels import FirthLogisticRegression
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import linprog
+
+from outcomes.statistics.logistic import firth, firth_profile, fit_resamples, maximum_likelihood
+from tests.reference import close_enough, reference_case
+
+
+def columns(case, names):
+    return np.column_stack([case.input[name] for name in names]).astype(float)
+
+
+@pytest.mark.parametrize("name", ["h01_propensity_lalonde", "h02_propensity_lalonde_rct", "h03_propensity_birthwt"])
+def test_reference_of_maximum_likelihood(name):
+    case = reference_case(name)
+    fit = maximum_likelihood(np.column_stack(list(case.input["columns"].values())), case.input["treat"])
+    assert fit.converged
+    assert not fit.separated
+    assert close_enough(fit.coefficients, case.expected["ps_coef"], case.tolerance)
+    assert close_enough(fit.log_likelihood, case.expected["loglik"], case.tolerance)
+    assert close_enough(fit.fitted[:10], case.expected["ps_first10"], case.tolerance)
+    assert close_enough(fit.fitted.sum(), case.expected["ps_sum"], case.tolerance)
+
+
+@pytest.mark.parametrize("name", ["h01_overlap_lalonde", "h02_iptw_lalonde", "h04_overlap_tiny"])
+def test_reference_of_a_propensity(name):
+    case = reference_case(name)
+    names = [column for column in case.input["data"] if column != "treat"]
+    covariates = np.column_stack([case.input["data"][column] for column in names])
+    fit = maximum_likelihood(covariates, case.input["data"]["treat"])
+    coefficients = dict(zip(["intercept", *names], fit.coefficients, strict=True))
+    assert close_enough(coefficients, case.expected["coef"], case.tolerance)
+    assert close_enough(fit.log_likelihood, case.expected["loglik"], case.tolerance)
+    for row, chance in case.expected["propensity"].items():
+        assert close_enough(fit.fitted[int(row)], chance, case.tolerance)
+    assert close_enough(fit.fitted.min(), case.expected["propensity_min"], case.tolerance)
+    assert close_enough(fit.fitted.max(), case.expected["propensity_max"], case.tolerance)
+
+
+def test_reference_with_levels():
+    case = reference_case("h06_logistic_standardisation")
+    race = np.array(case.input["race"])
+    covariates = np.column_stack(
+        [columns(case, ["smoke", "age", "lwt"]), race == 2, race == 3, columns(case, ["ht", "ui"])]
+    )
+    fit = maximum_likelihood(covariates, case.input["low"])
+    assert close_enough(fit.coefficients, case.expected["coef"], case.tolerance)
+    assert close_enough(-2 * fit.log_likelihood, case.expected["deviance"], case.tolerance)
+
+
+def test_reference_of_separated_grades():
+    case = reference_case("d32_firth_logistic_endometrial")
+    covariates = columns(case, ["NV", "PI", "EH"])
+    assert close_enough(firth(covariates, case.input["HG"]).coefficients, case.expected["coef"], case.tolerance)
+    for column, limits in enumerate(case.expected["profile_ci_NV_PI_EH"], start=1):
+        profile = firth_profile(covariates, case.input["HG"], column)
+        assert close_enough((profile.interval.low, profile.interval.high), limits, case.tolerance)
+
+
+@pytest.mark.parametrize(
+    "name, separated",
+    [("h09_firth_endometrial", True), ("h11_firth_2x2_zero", True), ("h13_firth_birthwt", False)],
+)
+def test_reference_of_firth(name, separated):
+    case = reference_case(name)
+    names = [key for key in case.input if key not in {"y", "conf_level"}]
+    covariates, outcome = columns(case, names), case.input["y"]
+    fit = firth(covariates, outcome)
+    assert fit.converged
+    assert maximum_likelihood(covariates, outcome).separated == separated
+    assert close_enough(fit.log_likelihood, case.expected["penalised_loglik"], case.tolerance)
+    for column, key in enumerate(["intercept", *names]):
+        profile, expected = firth_profile(covariates, outcome, column), case.expected[key]
+        assert close_enough(fit.coefficients[column], expected["coef"], case.tolerance)
+        assert close_enough(profile.interval.estimate, expected["coef"], case.tolerance)
+        assert close_enough((profile.interval.low, profile.interval.high), expected["profile_ci"], case.tolerance)
+        assert close_enough(profile.p, expected["plr_p"], case.tolerance)
+
+
+@given(st.integers(0, 12), st.integers(1, 12), st.integers(0, 12), st.integers(1, 12))
+def test_one_yes_or_no_covariate_is_a_half_added_to_each_cell(a, b, c, d):
+    # Firth D. Biometrika 1993;80:27-38: for a saturated model the penalty is a half more in every cell.
+    covariate = [[1]] * (a + b) + [[0]] * (c + d)
+    fit = firth(covariate, [1] * a + [0] * b + [1] * c + [0] * d)
+    assert fit.coefficients[1] == pytest.approx(math.log((a + 0.5) * (d + 0.5) / ((b + 0.5) * (c + 0.5))), abs=1e-7)
+
+
+def random_lids(seed, n):
+    generator = np.random.default_rng(seed)
+    covariates = np.column_stack([generator.normal(20, 5, n), generator.normal(70, 10, n), generator.random(n) < 0.4])
+    return covariates, (generator.random(n) < 1 / (1 + np.exp(-(covariates[:, 0] - 20) / 5))).astype(int), generator
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_independent_programs_agree(seed):
+    covariates, outcome, _ = random_lids(seed, 60)
+    plain, penalised = maximum_likelihood(covariates, outcome), firth(covariates, outcome)
+    other = sm.Logit(outcome, sm.add_constant(covariates)).fit(disp=0, tol=1e-10)
+    shrunk = FirthLogisticRegression(max_iter=200, xtol=1e-6, gtol=1e-4).fit(covariates, outcome)
+    assert plain.coefficients == pytest.approx(other.params, rel=1e-6)
+    assert plain.log_likelihood == pytest.approx(other.llf)
+    assert penalised.coefficients == pytest.approx([shrunk.intercept_, *shrunk.coef_], rel=1e-4)
+    assert penalised.log_likelihood == pytest.approx(shrunk.loglik_)
+
+
+def separable(covariates, outcome):
+    """Whether some line divides the outcomes, wholly or but for those on it, by linear programming."""
+    signed = (2 * np.asarray(outcome) - 1)[:, np.newaxis] * np.column_stack([np.ones(len(outcome)), covariates])
+    found = linprog(-signed.sum(axis=0), A_ub=-signed, b_ub=np.zeros(len(signed)), bounds=[(-1, 1)] * signed.shape[1])
+    return -found.fun > 1e-7
+
+
+@settings(max_examples=150)
+@given(st.lists(st.tuples(st.integers(0, 4), st.integers(0, 1), st.integers(0, 1)), min_size=4, max_size=24))
+def test_separation_is_what_linear_programming_says(rows):
+    covariates = np.array([row[:2] for row in rows], dtype=float)
+    outcome = [row[2] for row in rows]
+    fit = maximum_likelihood(covariates, outcome)
+    assert fit.separated == separable(covariates, outcome)
+    assert fit.converged != fit.separated
+    assert firth(covariates, outcome).converged
+
+
+@settings(max_examples=40)
+@given(st.integers(0, 10_000))
+def test_a_weight_is_a_lid_counted_so_often(seed):
+    covariates, outcome, generator = random_lids(seed, 30)
+    weight = generator.integers(0, 3, 30)
+    for method in (maximum_likelihood, firth):
+        weighted = method(covariates, outcome, weight=weight)
+        repeated = method(np.repeat(covariates, weight, axis=0), np.repeat(outcome, weight))
+        assert weighted.separated == repeated.separated
+        if not weighted.separated:
+            assert weighted.coefficients == pytest.approx(repeated.coefficients, rel=1e-5, abs=1e-6)
+
+
+def test_each_resample_is_fitted_as_if_alone():
+    covariates, outcome, generator = random_lids(11, 24)
+    drawn = generator.multinomial(24, np.full(24, 1 / 24), size=60)
+    fitted = fit_resamples(covariates, outcome, drawn)
+    separated = 0
+    for row, weight in zip(fitted, drawn, strict=True):
+        alone = maximum_likelihood(covariates, outcome, weight=weight)
+        separated += alone.separated
+        expected = firth(covariates, outcome, weight=weight) if alone.separated else alone
+        assert row == pytest.approx(expected.fitted, abs=1e-6)
+    assert 0 < separated < 60  # both ways were taken
+
+
+def test_a_covariate_that_never_varies_does_no_harm():
+    covariates, outcome, _ = random_lids(5, 40)
+    plain = maximum_likelihood(covariates, outcome)
+    for useless in (np.zeros(40), np.ones(40), covariates[:, 0]):
+        more = maximum_likelihood(np.column_stack([covariates, useless]), outcome)
+        assert more.converged
+        assert more.fitted == pytest.approx(plain.fitted, abs=1e-6)
+
+
+def test_without_covariates_the_chance_is_the_share():
+    fit = maximum_likelihood(np.empty((5, 0)), [1, 0, 0, 0, 0])
+    assert fit.fitted == pytest.approx([0.2] * 5)
+    assert fit.log_likelihood == pytest.approx(math.log(0.2) + 4 * math.log(0.8))

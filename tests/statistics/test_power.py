@@ -1,0 +1,56 @@
+"""Power and the detectable difference, against other programs and print."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from statsmodels.stats.proportion import power_proportions_2indep
+
+from outcomes.statistics.power import detectable_difference, two_proportion_power
+from tests.reference import close_enough, reference_case
+
+
+def test_reference():
+    case = reference_case("m07_power_two_proportions")
+    for key, problem in case.input["problems"].items():
+        level, expected = 1 - problem["alpha"], case.expected[key]
+        n = problem.get("n", expected.get("n"))
+        power = two_proportion_power(n, n, problem["p1"], problem["p2"], confidence_level=level)
+        assert close_enough(power, expected.get("power", problem.get("power")), case.tolerance)
+        if "power" in problem:
+            rise = detectable_difference(n, n, problem["p1"], power=problem["power"], confidence_level=level)
+            assert close_enough(rise, problem["p2"] - problem["p1"], case.tolerance)
+
+
+def test_as_printed():
+    # The help page of a general statistics program: 50 a group, 0.50 against 0.75, gives 0.740; 76.7 a group give 0.90.
+    assert round(two_proportion_power(50, 50, 0.50, 0.75), 3) == 0.740
+    assert round(detectable_difference(76.7, 76.7, 0.50, power=0.9), 3) == 0.250
+
+
+@pytest.mark.parametrize("first_n, second_n", [(30, 30), (20, 45), (45, 20)])
+def test_an_independent_program_agrees_for_unequal_cohorts(first_n, second_n):
+    other = power_proportions_2indep(
+        diff=0.3, prop2=0.2, nobs1=second_n, ratio=first_n / second_n, alpha=0.05, return_results=False
+    )
+    # The other program adds the far tail, which is one in a hundred thousand here.
+    assert two_proportion_power(first_n, second_n, 0.2, 0.5) == pytest.approx(other, abs=2e-5)
+
+
+@given(st.integers(5, 80), st.integers(5, 80), st.floats(0.0, 0.6))
+def test_the_detectable_difference_has_that_power_and_a_smaller_one_less(first_n, second_n, baseline):
+    rise = detectable_difference(first_n, second_n, baseline)
+    if math.isnan(rise):
+        assert two_proportion_power(first_n, second_n, baseline, 1.0) < 0.8
+        return
+    assert two_proportion_power(first_n, second_n, baseline, baseline + rise) >= 0.8
+    assert two_proportion_power(first_n, second_n, baseline, baseline + 0.98 * rise) < 0.8
+
+
+def test_edges():
+    assert math.isnan(two_proportion_power(0, 10, 0.1, 0.2))
+    assert math.isnan(two_proportion_power(10, 10, 0.0, 0.0))
+    assert math.isnan(detectable_difference(2, 2, 0.5))
+    assert math.isnan(detectable_difference(0, 20, 0.1))
+    assert two_proportion_power(10, 10, 0.0, 1.0) == 1.0
