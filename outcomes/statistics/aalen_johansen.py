@@ -94,10 +94,11 @@ def aalen_johansen(
     table, causes = risk_table(time, weight), np.asarray(cause, dtype=np.int64)
     numbers = range(1, max(2, int(causes.max(initial=0))) + 1)
     happened = np.array([table.count(causes == number) for number in numbers])
+    who = None if patient is None else np.unique(np.asarray(patient), return_inverse=True)[1]
     hazard = happened / np.maximum(table.at_risk, np.finfo(float).tiny)
     event_free = np.cumprod(1 - hazard.sum(axis=0))
     incidence = np.cumsum(np.append(1.0, event_free[:-1]) * hazard, axis=1)
-    variance = np.array([_variance(incidence_influence(table, causes, number), table, patient) for number in numbers])
+    variance = np.array([_variance(incidence_influence(table, causes, number), table, who) for number in numbers])
     return IncidenceCurve(
         table.time,
         incidence,
@@ -105,7 +106,7 @@ def aalen_johansen(
         variance,
         table.at_risk,
         happened.sum(axis=0),
-        _dependence(table, patient),
+        _dependence(table, who),
         confidence_level,
     )
 
@@ -142,15 +143,17 @@ def incidence_difference(  # noqa: PLR0913 - the columns of one table of lids, a
     return square_and_add(first_share, second_share)
 
 
-def _variance(influence: FloatArray, table: RiskTable, patient: npt.ArrayLike | None) -> FloatArray:
+def _variance(influence: FloatArray, table: RiskTable, patient: npt.NDArray[np.intp] | None) -> FloatArray:
     """The squared influences added up, and raised where patients have more than one lid."""
     squared = np.asarray(table.weight @ influence**2, dtype=np.float64)
     if patient is None or not influence.size:
         return squared
-    return squared * [_dependence(table, patient, likeness(column, patient)) for column in influence.T]
+    changing = np.append(True, (np.diff(influence, axis=1) != 0).any(axis=0))
+    raised = [_dependence(table, patient, likeness(column, patient)) for column in influence.T[changing]]
+    return np.asarray(squared * np.array(raised)[np.cumsum(changing) - 1], dtype=np.float64)
 
 
-def _dependence(table: RiskTable, patient: npt.ArrayLike | None, alike: float = 1.0) -> float:
+def _dependence(table: RiskTable, patient: npt.NDArray[np.intp] | None, alike: float = 1.0) -> float:
     """By how much the lids count less because some share a patient and are so much alike."""
     if patient is None or not table.weight.size:
         return 1.0
