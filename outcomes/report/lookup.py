@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from outcomes.findings.results import Comparison, Finding, Outcome, TimedFinding
+from outcomes.findings.results import Clock, Comparison, Finding, Outcome, TimedFinding
 from outcomes.protocol import Measure, Protocol
 from outcomes.report.figures import Place
 
 
 def finding_place(finding: Finding) -> Place:
-    """Give a finding with its address."""
-    return Place(f"findings.{finding.measure}.{finding.window}.{finding.outcome}", finding)
+    """Give a finding with its address; those counted from the operation stand under a name of their own."""
+    among = "findings" if finding.clock == "division" else "findings_since_operation"
+    return Place(f"{among}.{finding.measure}.{finding.window}.{finding.outcome}", finding)
 
 
 def timed_place(finding: TimedFinding) -> Place:
@@ -26,7 +27,8 @@ def main_findings(comparison: Comparison, protocol: Protocol) -> tuple[Finding, 
     """Give the main measures in the primary window, in the protocol's order, shares of poor results first."""
     names = [measure.id for measure in protocol.main_measures]
     held = [
-        finding for finding in comparison.findings
+        finding
+        for finding in by_clock(comparison, "division")
         if finding.measure in names and finding.window == protocol.primary_window
     ]
     return tuple(sorted(held, key=lambda finding: (names.index(finding.measure), finding.outcome)))
@@ -40,9 +42,16 @@ def told_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     return tuple(first.values())
 
 
+def by_clock(comparison: Comparison, clock: Clock) -> tuple[Finding, ...]:
+    """Give the findings that are counted from the operation, or those from division."""
+    return tuple(finding for finding in comparison.findings if finding.clock == clock)
+
+
 def findings_of(comparison: Comparison, measure: Measure, outcome: Outcome) -> tuple[Finding, ...]:
-    """Give the findings of one measure told one way, in the order of the windows."""
-    return tuple(each for each in comparison.findings if each.measure == measure.id and each.outcome == outcome)
+    """Give the findings of one measure told one way, by time since division, in the order of the windows."""
+    return tuple(
+        each for each in by_clock(comparison, "division") if each.measure == measure.id and each.outcome == outcome
+    )
 
 
 def seen(finding: Finding) -> bool:

@@ -109,8 +109,8 @@ def unit_of(field: Field) -> str:
 
 
 def months(value: float) -> str:
-    """Print a time in months."""
-    return _bare(value, 1)
+    """Print a time in months: with one decimal, unless it is whole."""
+    return _bare(value, 0 if float(value).is_integer() else 1)
 
 
 def months_change(value: float) -> str:
@@ -121,6 +121,12 @@ def months_change(value: float) -> str:
 def decimal(value: float) -> str:
     """Print an effective number, a mean or a ratio with one decimal."""
     return _bare(value, 1)
+
+
+def mean_beside(spread: float | None) -> Written:
+    """Give the way to print a mean and its spread: two decimals where the spread is under one unit, else one."""
+    decimals = 2 if spread is not None and spread < 1 else 1
+    return lambda value: _bare(value, decimals)
 
 
 def standardised(value: float) -> str:

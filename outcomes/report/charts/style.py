@@ -23,7 +23,7 @@ FILLS = ["#173f6b", "#ffffff"]
 DASHES = [[1, 0], [5, 3]]
 SHAPES = ["circle", "diamond"]
 INK, QUIET, FAINT, PALE = "#222222", "#5c5c5c", "#d9d9d9", "#e9e4da"
-GRADES = ["#f1efe8", "#d3cdbb", "#a8a08a", "#7a7160", "#4b4438", "#1f1b15"]
+LIGHTEST, DARKEST = 0xF4, 0x2A
 TEXT, SMALL = 12, 11
 WIDTH = 430
 
@@ -73,14 +73,15 @@ def cohort_line(*, legend: bool) -> dict[str, Any]:
     }
 
 
+def shades(number: int) -> list[str]:
+    """Give so many greys from light to dark, each told apart in print."""
+    step = (LIGHTEST - DARKEST) / max(number - 1, 1)
+    return [f"#{round(LIGHTEST - step * at):02x}" + f"{round(LIGHTEST - step * at):02x}" * 2 for at in range(number)]
+
+
 def either(field: str, names: Sequence[str], values: Sequence[Any]) -> Any:  # noqa: ANN401 - altair gives its values no type
     """Give the first value to marks whose field holds the first name, else the second: no scale, so no legend."""
     return alt.value(alt.expr(f"datum.{field} == {names[0]!r} ? {values[0]!r} : {values[1]!r}"))
-
-
-def cohort_colour() -> alt.Color:
-    """The cohort as colour alone, for what stands beside a point or a line of the same cohort."""
-    return alt.Color("cohort:N", scale=_of_cohorts(COLOURS), legend=None)
 
 
 def _of_cohorts(scale_range: list[Any]) -> alt.Scale:

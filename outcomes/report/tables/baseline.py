@@ -22,19 +22,30 @@ def baseline_table(comparison: Comparison, protocol: Protocol) -> Table:
         Column("smd_adjusted", "Weighted", "right", "Standardised difference"),
         Column("adjusted_for", "Weighted for"),
     )
-    rows = tuple(_row(Place(f"balance.{number}", line), line) for number, line in enumerate(comparison.balance))
+    weighted = comparison.adjustment.covariates
+    rows = tuple(
+        _row(Place(f"balance.{number}", line), line, weighted=line.label in weighted)
+        for number, line in enumerate(comparison.balance)
+    )
     return Table("baseline", "Who they were", columns, rows, _notes(comparison, protocol))
 
 
-def _row(place: Place, line: BalanceLine) -> Row:
-    unit = f", {line.unit}" if line.unit else ""
-    cells: list[Phrase] = [(f"{line.level}" if line.level else f"{line.label}{unit}",)]
+def _row(place: Place, line: BalanceLine, *, weighted: bool) -> Row:
+    graded = line.level not in {"", "yes"}
+    unit = f" ({line.unit})" if line.unit else ""
+    cells: list[Phrase] = [(line.level if graded else f"{line.label}{unit}",)]
     for cohort in COHORTS:
         cells.append(_value(place, line, cohort))
         cells.append((place.figure(f"{cohort}_missing", wording.count),))
     cells.extend(_standardised(place, path) for path in ("smd", "smd_adjusted"))
-    cells.append(("consequence of the cover" if line.consequence else "yes" if line.adjusted_for else "–",))
-    return Row(tuple(cells), band=line.label if line.level else "")
+    cells.append((_role(line, weighted=weighted),))
+    return Row(tuple(cells), band=line.label if graded else "")
+
+
+def _role(line: BalanceLine, *, weighted: bool) -> str:
+    if line.consequence:
+        return "follows from the cover"
+    return "yes" if weighted else "left out" if line.adjusted_for else "–"
 
 
 def _value(place: Place, line: BalanceLine, cohort: str) -> Phrase:
@@ -42,10 +53,11 @@ def _value(place: Place, line: BalanceLine, cohort: str) -> Phrase:
         return ("–",)
     if line.level:
         return say("{} of {}", place.figure(cohort, wording.count), place.figure(f"{cohort}_known", wording.count))
-    mean = place.figure(cohort, wording.decimal)
-    if not place.holds(f"{cohort}_spread"):
-        return (mean,)
-    return say("{} ({})", mean, place.figure(f"{cohort}_spread", wording.decimal))
+    spread = getattr(line, f"{cohort}_spread")
+    written = wording.mean_beside(spread)
+    if spread is None:
+        return (place.figure(cohort, written),)
+    return say("{} ({})", place.figure(cohort, written), place.figure(f"{cohort}_spread", written))
 
 
 def _standardised(place: Place, path: str) -> Phrase:
@@ -64,21 +76,16 @@ def _notes(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
 def adjustment_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
     """Say how the choice of cover was modelled, and how many lids' worth of comparison is left."""
     held, place = comparison.adjustment, Place("adjustment", comparison.adjustment)
+    note: list[Phrase] = [(f"{held.note[0].upper()}{held.note[1:]}.".replace("..", "."),)] if held.note else []
     if not held.estimable:
-        why = f": {held.note}" if held.note else ""
-        return ((f"The choice of cover could not be modelled{why}. Every adjusted figure is therefore absent.",),)
-    labels = {line.field: line.label for line in comparison.balance}
+        return (("The choice of cover could not be modelled, so every adjusted figure is absent.",), *note)
     said: list[Phrase] = [
-        ("The weights make the cohorts alike in " + _names(held.covariates, labels) + ".",),
-        say("After weighting the comparison is worth {} grafted and {} advanced lids.",
+        (f"Weighting makes the cohorts alike in: {'; '.join(held.covariates)}.",),
+        say("After weighting, the comparison is worth {} grafted and {} advanced lids.",
             place.figure("effective_n_grafted", wording.decimal), place.figure("effective_n_advanced", wording.decimal)),
     ]
     if held.left_out:
-        said.append((f"Left out because the lids are too few for more: {_names(held.left_out, labels)}.",))
+        said.append((f"Left out of the weighting: {'; '.join(held.left_out)}.",))
     if held.penalised:
-        said.append(("The model of the cover was fitted with Firth's penalty, because some characteristics nearly decide the cover.",))
-    return (*said, *(((held.note,),) if held.note else ()))
-
-
-def _names(fields: tuple[str, ...], labels: dict[str, str]) -> str:
-    return wording.in_list([labels.get(field, field)[0].lower() + labels.get(field, field)[1:] for field in fields]) or "nothing"
+        said.append(("The model of the cover was fitted with Firth's penalty, because some characteristics nearly decide it.",))
+    return (*said, *note)

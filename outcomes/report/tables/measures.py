@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from outcomes.findings.results import Comparison, Finding
+from outcomes.findings.results import Clock, Comparison, Finding
 from outcomes.protocol import Protocol
 from outcomes.report import wording
 from outcomes.report.figures import Phrase, Place
-from outcomes.report.lookup import finding_place, main_findings, seen
+from outcomes.report.lookup import by_clock, finding_place, main_findings, seen
 from outcomes.report.sentences import (
     chance,
     from_to,
@@ -30,6 +30,28 @@ def main_table(comparison: Comparison, protocol: Protocol) -> Table:
         for outcome in OUTCOMES for finding in findings if finding.outcome == outcome and seen(finding)
     )
     return Table("main", f"The main measures, {window.label} after division", _main_columns(), rows, _main_notes(protocol))
+
+
+def summary_table(comparison: Comparison, protocol: Protocol) -> Table:
+    """The main measures in few columns, for a terminal."""
+    window = protocol.window(protocol.primary_window)
+    columns = (
+        Column("measure", "Measure"), Column("grafted", "Grafted", "right"), Column("advanced", "Advanced", "right"),
+        Column("crude", "Advanced minus grafted", "right"), Column("weighted", "Weighted", "right"), Column("reading", "Reading"),
+    )
+    rows = tuple(Row(_summary_cells(each, protocol)) for each in main_findings(comparison, protocol) if seen(each))
+    notes: tuple[Phrase, ...] = (("Shares differ in points of 100. Past cases of this register; not advice.",),)
+    return Table("summary", f"The main measures, {window.label} after division", columns, rows, notes)
+
+
+def _summary_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
+    place, change = finding_place(finding), signed_change(finding, protocol)
+    unit = "" if finding.outcome == "poor" else f", {unit_words(finding, protocol)}"
+    return (
+        (f"{measure_words(finding, protocol)}{unit}",),
+        short_result(finding, "grafted", protocol), short_result(finding, "advanced", protocol),
+        with_interval(place, "contrast", change), with_interval(place, "adjusted", change), (finding.reading,),
+    )
 
 
 def _main_columns() -> tuple[Column, ...]:
@@ -68,23 +90,33 @@ def _main_notes(protocol: Protocol) -> tuple[Phrase, ...]:
     )
 
 
-def findings_table(comparison: Comparison, protocol: Protocol) -> Table:
-    """Every finding of the comparison, one a row and one number a cell, band by measure."""
+def findings_table(comparison: Comparison, protocol: Protocol, *, clock: Clock) -> Table:
+    """Every finding on one clock, one a row and one number a cell, band by measure."""
     labels = {window.id: window.label for window in protocol.windows}
+    held = by_clock(comparison, clock)
     rows = tuple(
         Row(_cells(finding, labels[finding.window], protocol), measure.label)
         for measure in protocol.measures
-        for finding in comparison.findings if finding.measure == measure.id and seen(finding)
+        for finding in held
+        if finding.measure == measure.id and seen(finding)
     )
-    unseen = tuple(
-        f"{protocol.measure(each.measure).label}, {labels[each.window]}" for each in comparison.findings if not seen(each)
-    )
-    notes: list[Phrase] = [("Primary: one of the comparisons over which p is corrected. n: lids seen. Signs are advanced minus grafted.",)]
+    title = f"Every finding, counted from {'division' if clock == 'division' else 'the operation'}"
+    name = "findings" if clock == "division" else "findings-since-operation"
+    return Table(name, title, _columns(), rows, _findings_notes(held, labels, protocol))
+
+
+def _findings_notes(held: tuple[Finding, ...], labels: dict[str, str], protocol: Protocol) -> tuple[Phrase, ...]:
+    named = [(each, f"{protocol.measure(each.measure).label}, {labels[each.window]}") for each in held]
+    unseen = dict.fromkeys(name for each, name in named if not seen(each))
+    notes: list[Phrase] = [
+        ("Primary: one of the comparisons over which p is corrected. n: lids seen. Differences are advanced minus grafted.",),
+    ]
     if unseen:
-        notes.append(("Nobody was seen, so no row is printed: " + "; ".join(dict.fromkeys(unseen)) + ".",))
-    notes.extend((f"{protocol.measure(each.measure).label}, {labels[each.window]}: {each.note}",)
-                 for each in comparison.findings if each.note and seen(each))
-    return Table("findings", "Every finding", _columns(), rows, tuple(dict.fromkeys(notes)))
+        notes.append(("Nobody was seen, so no row is printed: " + "; ".join(unseen) + ".",))
+    for words in dict.fromkeys(each.note for each, _ in named if each.note and seen(each)):
+        having = dict.fromkeys(name for each, name in named if each.note == words and seen(each))
+        notes.append((f"{words[0].upper()}{words[1:]}: {'; '.join(having)}.",))
+    return tuple(notes)
 
 
 def _columns() -> tuple[Column, ...]:

@@ -7,8 +7,20 @@ from rich.console import Group
 from rich.table import Table as Grid
 from rich.text import Text
 
+from outcomes.findings.results import Comparison
+from outcomes.protocol import Protocol
 from outcomes.report.figures import Phrase, plain
+from outcomes.report.opening import who_sentence
+from outcomes.report.tables.measures import summary_table
 from outcomes.report.tables.model import Table
+
+
+def terminal_summary(comparison: Comparison, protocol: Protocol) -> Group:
+    """Give what a terminal shows of a comparison: whose lids, the warnings, then the main measures."""
+    warnings = (Text(f"! {each.text}", style="yellow") for each in comparison.warnings)
+    table = summary_table(comparison, protocol)
+    shown = as_text(table) if table.rows else Text("Nobody was seen in this window, so there is nothing to compare.")
+    return Group(_cell(who_sentence(comparison)), *warnings, Text(), shown)
 
 
 def as_text(table: Table) -> Group:

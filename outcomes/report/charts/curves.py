@@ -1,0 +1,121 @@
+"""When did it happen? The share of each cohort who had the event, in steps, with the lids still at risk beneath."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import altair as alt
+
+from outcomes.findings.results import Comparison, Curve, CurvePoint
+from outcomes.protocol import COHORTS, Protocol, Timed
+from outcomes.report import wording
+from outcomes.report.charts.picture import Drawing, Picture
+from outcomes.report.charts.style import COLOURS, SMALL, cohort_line, either
+
+WIDTH, HEIGHT, LINE = 380, 190, 16
+
+
+def curves_pictures(comparison: Comparison, protocol: Protocol) -> tuple[Picture, ...]:
+    """Draw each timed event that has a curve; an event without one has no picture."""
+    held = {
+        timed: [curve for curve in comparison.curves if curve.event == timed.id and curve.points]
+        for timed in protocol.timed
+    }
+    return tuple(_picture(timed, curves) for timed, curves in held.items() if curves)
+
+
+def _picture(timed: Timed, curves: list[Curve]) -> Picture:
+    drawing = Drawing(f"curve-{timed.id.replace('_', '-')}")
+    since = "operation" if timed.clock == "operation" else "division"
+    title = f"{timed.label}: share of lids, by time since {since}"
+    edged = any(curve.upper for curve in curves)
+    between = "Seen only at reviews: the true curve lies between the two edges." if edged else "Band: interval at each time."
+    chart = alt.vconcat(_steps(drawing, curves, since), _risk(drawing, curves), spacing=4).resolve_scale(x="shared")
+    chart = chart.properties(title=alt.TitleParams(title, subtitle=[f"{between} Curves stop where too few are at risk."]))
+    return drawing.picture(chart, title=title, description=_described(curves))
+
+
+def _described(curves: list[Curve]) -> str:
+    said = []
+    for curve in curves:
+        last = curve.points[-1]
+        risk = ", ".join(f"{number} at {month} months" for month, number in curve.at_risk)
+        upper = f" to {wording.percent(curve.upper[-1].estimate)}" if curve.upper else ""
+        said.append(
+            f"{curve.cohort}: {wording.percent(last.estimate)}{upper} by {wording.months(last.months)} months; at risk {risk}",
+        )
+    return "; ".join(said) + "."
+
+
+def _across(curves: list[Curve]) -> alt.Scale:
+    months = [month for curve in curves for month, _ in curve.at_risk]
+    months.extend(point.months for curve in curves for point in curve.points)
+    return alt.Scale(domain=[0, max(months) or 1], nice=False)
+
+
+def _ticks(curves: list[Curve]) -> list[int]:
+    return sorted({month for curve in curves for month, _ in curve.at_risk})
+
+
+def _steps(drawing: Drawing, curves: list[Curve], since: str) -> alt.LayerChart:
+    axis = alt.Axis(values=_ticks(curves), grid=False)
+    x = alt.X("months:Q", title=f"months since {since}", scale=_across(curves), axis=axis)
+    up = {"title": None, "scale": alt.Scale(zero=True, nice=True), "axis": alt.Axis(format=".0%", tickCount=5)}
+    band = drawing.chart([row for curve in curves for row in _band(curve)]).mark_area(
+        interpolate="step-after", opacity=0.16, clip=True,
+    ).encode(x=x, y=alt.Y("low:Q", **up), y2="high:Q", detail="cohort:N", fill=either("cohort", COHORTS, COLOURS))
+    lines = drawing.chart([row for curve in curves for row in _lines(curve)]).mark_line(
+        interpolate="step-after", strokeWidth=2, clip=True,
+    ).encode(x=x, y=alt.Y("estimate:Q", **up), detail="edge:N", **cohort_line(legend=True))
+    return alt.layer(band, lines).properties(width=WIDTH, height=HEIGHT)
+
+
+def _band(curve: Curve) -> list[dict[str, Any]]:
+    if curve.upper:
+        return _between(curve)
+    return [
+        {"cohort": curve.cohort, "months": point.months, "low": point.low, "high": point.high}
+        for point in curve.points
+        if point.low is not None and point.high is not None
+    ]
+
+
+def _between(curve: Curve) -> list[dict[str, Any]]:
+    """Give the band between the two edges at every month at which either of them steps."""
+    months = sorted({point.months for point in (*curve.points, *curve.upper)})
+    return [
+        {"cohort": curve.cohort, "months": month, "low": _at(curve.points, month), "high": _at(curve.upper, month)}
+        for month in months
+    ]
+
+
+def _at(points: tuple[CurvePoint, ...], month: float) -> float:
+    before = [point.estimate for point in points if point.months <= month]
+    return before[-1] if before else 0.0
+
+
+def _lines(curve: Curve) -> list[dict[str, Any]]:
+    edges = [("lower", curve.points), ("upper", curve.upper)]
+    return [
+        {"cohort": curve.cohort, "edge": f"{curve.cohort} {edge}", "months": point.months, "estimate": point.estimate}
+        for edge, points in edges
+        for point in points
+    ]
+
+
+def _risk(drawing: Drawing, curves: list[Curve]) -> alt.LayerChart:
+    rows = [
+        {"months": month, "cohort": curve.cohort, "lids": wording.count(number)}
+        for curve in curves
+        for month, number in curve.at_risk
+    ]
+    names = alt.Y(
+        "cohort:N", sort=list(COHORTS), title=None,
+        axis=alt.Axis(domain=False, ticks=False, labelPadding=22, labelFontSize=SMALL),
+    )
+    x = alt.X("months:Q", title=None, scale=_across(curves), axis=None)
+    numbers = drawing.chart(rows).mark_text(fontSize=SMALL).encode(x=x, y=names, text="lids:N")
+    heading = drawing.chart([{"words": "lids still at risk"}]).mark_text(align="left", fontSize=SMALL, dy=-9).encode(
+        x=alt.value(0), y=alt.value(0), text="words:N",
+    )
+    return alt.layer(numbers, heading).properties(width=WIDTH, height=LINE * len({curve.cohort for curve in curves}))

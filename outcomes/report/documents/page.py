@@ -1,0 +1,83 @@
+"""How is the whole comparison put on one page that opens anywhere, offline and without scripts?"""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+
+from outcomes.findings.results import Comparison
+from outcomes.protocol import Protocol
+from outcomes.report.charts.picture import Picture
+from outcomes.report.charts.style import FONTS
+from outcomes.report.documents.templating import templates
+from outcomes.report.figures import Phrase
+from outcomes.report.lookup import main_findings, seen
+from outcomes.report.opening import limits_sentences, reading_sentences, who_sentence
+from outcomes.report.sentences import finding_sentences, measure_words
+from outcomes.report.stamp import stamp_facts
+from outcomes.report.tables.baseline import adjustment_sentences
+from outcomes.report.tables.model import Table
+
+FACES = (("SourceSansPro-Regular.otf", "normal", 400), ("SourceSansPro-Bold.otf", "normal", 700))
+SECTIONS = (
+    ("says", "What this series can and cannot say"),
+    ("flow", "How many lids remain at each step"),
+    ("who", "Who they were"),
+    ("main", "The main measures side by side"),
+    ("time", "Each measure over time since division"),
+    ("grades", "How the grades were shared out"),
+    ("when", "When things happened"),
+    ("followed", "Who was followed, and for how long"),
+    ("findings", "All findings"),
+    ("methods", "How it was worked out"),
+    ("definitions", "What the words mean"),
+    ("cautions", "Cautions"),
+    ("stamp", "Where this page comes from"),
+)
+
+
+@dataclass(frozen=True)
+class Told:
+    """One main measure in words: its heading, its reading, and its sentences."""
+
+    heading: str
+    reading: str
+    sentences: tuple[Phrase, ...]
+
+
+def page(comparison: Comparison, protocol: Protocol, tables: Sequence[Table], pictures: Sequence[Picture]) -> str:
+    """Give the page as HTML; it asks for nothing from outside itself."""
+    return templates().get_template("report.html").render(
+        sections=SECTIONS,
+        comparison=comparison,
+        window=protocol.window(protocol.primary_window).label,
+        tables={table.id: table for table in tables},
+        pictures={each.id: each for each in pictures},
+        who=who_sentence(comparison),
+        readings=reading_sentences(comparison, protocol),
+        limits=limits_sentences(comparison),
+        adjustment=adjustment_sentences(comparison),
+        told=_told(comparison, protocol),
+        stamp=stamp_facts(comparison.stamp),
+        faces=[(weight, style, _face(name)) for name, style, weight in FACES],
+        rules=protocol.rules,
+    )
+
+
+def _told(comparison: Comparison, protocol: Protocol) -> list[Told]:
+    return [
+        Told(_heading(measure_words(each, protocol), each.outcome), each.reading, finding_sentences(each, protocol))
+        for each in main_findings(comparison, protocol)
+        if seen(each)
+    ]
+
+
+def _heading(words: str, outcome: str) -> str:
+    return words if outcome == "poor" else f"{words}, the value itself"
+
+
+@cache
+def _face(name: str) -> str:
+    return base64.b64encode((FONTS / name).read_bytes()).decode()

@@ -1,0 +1,71 @@
+"""Into which files does a comparison go?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from outcomes.findings.results import Comparison
+from outcomes.protocol import Protocol
+from outcomes.report.stamp import stamp_line
+from outcomes.report.tables.baseline import baseline_table
+from outcomes.report.tables.csv import write_csv
+from outcomes.report.tables.definitions import definitions_table, timed_table
+from outcomes.report.tables.flow import flow_table, followed_table, groups_table
+from outcomes.report.tables.measures import findings_table, main_table
+from outcomes.report.tables.model import Table
+from outcomes.report.tables.sensitivity import sensitivity_table
+from outcomes.report.tables.timing import means_table, timing_table
+
+Progress = Callable[[str], None]
+
+
+def write_report(
+    comparison: Comparison, protocol: Protocol, out: Path, *, progress: Progress | None = None,
+) -> tuple[Path, ...]:
+    """Write the page, the charts and the tables into `out`, and give every file written.
+
+    Files of the same names are overwritten; after a failure some may be new and some old.
+    """
+    from outcomes.report.charts.gallery import all_pictures
+    from outcomes.report.charts.picture import write_picture
+    from outcomes.report.documents.page import page
+    from outcomes.report.tables.html import write_html
+
+    tell = progress or (lambda step: None)
+    stamp = stamp_line(comparison.stamp)
+    charts, tables_folder = out / "charts", out / "tables"
+    for folder in (charts, tables_folder):
+        folder.mkdir(parents=True, exist_ok=True)
+    tell("drawing the charts")
+    pictures = all_pictures(comparison, protocol)
+    tables = all_tables(comparison, protocol)
+    tell("writing the page")
+    written = [out / "report.html"]
+    written[0].write_text(page(comparison, protocol, tables, pictures), encoding="utf-8")
+    tell("writing the tables")
+    for table in tables:
+        written.append(write_csv(table, tables_folder / f"{table.id}.csv", stamp=stamp))
+        written.append(write_html(table, tables_folder / f"{table.id}.html", stamp=stamp))
+    tell("writing the charts")
+    for each in pictures:
+        written.extend(write_picture(each, charts, stamp=stamp))
+    return tuple(written)
+
+
+def all_tables(comparison: Comparison, protocol: Protocol) -> tuple[Table, ...]:
+    """Give every table of the report, in its order."""
+    return (
+        flow_table(comparison),
+        groups_table(comparison),
+        baseline_table(comparison, protocol),
+        main_table(comparison, protocol),
+        sensitivity_table(comparison, protocol),
+        timing_table(comparison, protocol),
+        means_table(comparison, protocol),
+        followed_table(comparison, protocol),
+        findings_table(comparison, protocol, clock="division"),
+        findings_table(comparison, protocol, clock="operation"),
+        definitions_table(protocol),
+        timed_table(protocol),
+    )
