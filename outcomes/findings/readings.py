@@ -35,8 +35,8 @@ class Evidence:
 def read(evidence: Evidence) -> tuple[Reading, tuple[str, ...]]:
     """Give the reading of one difference, and why it is no stronger.
 
-    The rule. With fewer lids than the protocol's minimum in either cohort it is too few to say: the exact test could then not
-    reach 5 % whatever happened. Otherwise the difference reads as better with one cover only when every one of these
+    The rule. With fewer lids than the protocol's minimum in either cohort it is too few to say: the minimum is a choice, not a
+    theorem, for four lids that all went one way could reach 5 %, and would persuade nobody. Otherwise the difference reads as better with one cover only when every one of these
     holds, each against the same direction:
 
     1. the 95 % interval that respects lids of one patient excludes no difference;
@@ -54,7 +54,9 @@ def read(evidence: Evidence) -> tuple[Reading, tuple[str, ...]]:
     cannot err more often (intersection-union principle, Berger RL, Technometrics 1982;24:295-300; citation from memory).
     """
     if evidence.fewest < evidence.too_few or evidence.contrast.estimate is None:
-        return "too few to say", (f"fewer than {evidence.too_few} lids in a cohort",) if evidence.fewest < evidence.too_few else ()
+        return "too few to say", (
+            f"fewer than {evidence.too_few} lids in a cohort",
+        ) if evidence.fewest < evidence.too_few else ()
     sign = _sign(evidence.contrast.low, evidence.contrast.high)
     reasons = _doubts(evidence, sign)
     if sign == 0 or reasons:
@@ -66,7 +68,11 @@ def _doubts(evidence: Evidence, sign: int) -> tuple[str, ...]:
     """Why the difference may not be believed, in the order of the rule."""
     adjusted = _sign(evidence.adjusted.low, evidence.adjusted.high) if evidence.adjusted is not None else 0
     if sign == 0:
-        hidden = ("after adjustment the interval leaves out no difference: the choice of cover may be hiding one",) if adjusted else ()
+        hidden = (
+            ("after adjustment the interval leaves out no difference: the choice of cover may be hiding one",)
+            if adjusted
+            else ()
+        )
         return ("the interval holds no difference", *hidden)
     doubts = []
     if evidence.contrast.p_adjusted is None or evidence.contrast.p_adjusted > evidence.alpha:
