@@ -21,7 +21,9 @@ def commands() -> str:
         parts.append(f"**`outcomes {name}`** — {' '.join((command.help or '').split())}\n")
         parts += [f"- {line}" for line in map(_option, command.params) if line]
         parts.append("")
-    parts.append("Exit codes: 0 done; 1 the data or the request was refused, with a numbered list of what, where and how to mend it; 2 wrong usage.")
+    parts.append(
+        "Exit codes: 0 done; 1 the data or the request was refused, with a numbered list of what, where and how to mend it; 2 wrong usage."
+    )
     return "\n".join(parts).strip()
 
 
@@ -48,14 +50,24 @@ def dictionary() -> str:
             for field in protocol.sheet(sheet)
         ]
         parts.append("")
-    parts += ["### Measures", "", "Day 0 of every lid measure is the day of division.", "", "| measure | poor result | from | main |", "|---|---|---|---|"]
+    parts += [
+        "### Measures",
+        "",
+        "Day 0 of every lid measure is the day of division.",
+        "",
+        "| measure | poor result | from | main |",
+        "|---|---|---|---|",
+    ]
     parts += [
         f"| {measure.label} (`{measure.id}`) | {protocol.poor_words(measure) or 'no rule: the value only'} | "
         f"{protocol.window(measure.poor_from).label if measure.poor_from else ''} | {'yes' if measure.main else ''} |"
         for measure in protocol.measures
     ]
     parts += ["", "### Windows", "", "| review | nominal day after division | window in days |", "|---|---|---|"]
-    parts += [f"| {window.label} | {window.nominal_days} | {window.days[0]} to {window.days[1]} |" for window in protocol.windows]
+    parts += [
+        f"| {window.label} | {window.nominal_days} | {window.days[0]} to {window.days[1]} |"
+        for window in protocol.windows
+    ]
     return "\n".join(parts)
 
 

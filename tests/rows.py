@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -27,20 +27,40 @@ def after(days: int) -> date:
 def case(case_id: str, cover: str = "graft", **fields: Any) -> dict[str, Any]:
     """One reconstruction with what must be recorded; its patient has the same code unless told otherwise."""
     return {
-        "case_id": case_id, "patient_id": case_id, "side": "right", "operated_on": OPERATED, "divided_on": DIVIDED,
-        "diagnosis": "basal cell carcinoma", "cover": cover, **fields,
+        "case_id": case_id,
+        "patient_id": case_id,
+        "side": "right",
+        "operated_on": OPERATED,
+        "divided_on": DIVIDED,
+        "diagnosis": "basal cell carcinoma",
+        "cover": cover,
+        **fields,
     }
 
 
 def review(case_id: str, days: int, **fields: Any) -> dict[str, Any]:
     """One review so many days after division, in clinic, by one assessor."""
-    return {"case_id": case_id, "reviewed_on": after(days), "assessor": "KM", "masked": "no", "mode": "clinic", **fields}
+    return {
+        "case_id": case_id,
+        "reviewed_on": after(days),
+        "assessor": "KM",
+        "masked": "no",
+        "mode": "clinic",
+        **fields,
+    }
 
 
-def sheets(cases: list[dict[str, Any]], reviews: list[dict[str, Any]] = [], events: list[dict[str, Any]] = []) -> dict[str, list[dict[str, Any]]]:  # noqa: B006
+def sheets(
+    cases: list[dict[str, Any]], reviews: Sequence[dict[str, Any]] = (), events: Sequence[dict[str, Any]] = ()
+) -> dict[str, list[dict[str, Any]]]:
     """The four sheets, with a patient for every case."""
     patients = {each["patient_id"]: {"patient_id": each["patient_id"], "birth_year": 1950} for each in cases}
-    return {"patients": list(patients.values()), "reconstructions": cases, "reviews": reviews, "events": events}
+    return {
+        "patients": list(patients.values()),
+        "reconstructions": cases,
+        "reviews": list(reviews),
+        "events": list(events),
+    }
 
 
 @dataclass(frozen=True)
@@ -56,13 +76,20 @@ class RowRegister:
             return self._observations()
         rows = [dict(row) for row in self.rows["reviews" if grain == "reviews" else grain]]
         fields = [field.id for field in self.protocol.sheet(grain) if not field.observed]
-        frame = pl.DataFrame([{name: row.get(name) for name in fields} for row in rows], schema=fields, infer_schema_length=None)
+        frame = pl.DataFrame(
+            [{name: row.get(name) for name in fields} for row in rows], schema=fields, infer_schema_length=None
+        )
         return frame.with_row_index("review_id") if grain == "reviews" else frame
 
     def _observations(self) -> pl.DataFrame:
         found = [
-            {"review_id": number, "field": field.id, "value": field.number(field.read(row[field.id], as_of=AS_OF).value)}
-            for number, row in enumerate(self.rows["reviews"]) for field in self.protocol.observed
+            {
+                "review_id": number,
+                "field": field.id,
+                "value": field.number(field.read(row[field.id], as_of=AS_OF).value),
+            }
+            for number, row in enumerate(self.rows["reviews"])
+            for field in self.protocol.observed
             if row.get(field.id) not in {None, ""}
         ]
         return pl.DataFrame(found, schema={"review_id": pl.Int64, "field": pl.String, "value": pl.Float64})
@@ -81,7 +108,13 @@ def register_at(path: Path, rows: Sheets, *, protocol: Protocol | None = None, a
 
     rules = protocol or default_protocol()
     create_register(path, rules)
-    record_rows(path, checked_rows(rows, rules, as_of), queries=(), source=Source("rows", "0" * 64, "test", ""), at=datetime(2026, 6, 30, tzinfo=UTC))
+    record_rows(
+        path,
+        checked_rows(rows, rules, as_of),
+        queries=(),
+        source=Source("rows", "0" * 64, "test", ""),
+        at=datetime(2026, 6, 30, tzinfo=UTC),
+    )
     return path
 
 
@@ -89,7 +122,8 @@ def checked_rows(rows: Sheets, rules: Protocol, as_of: date = AS_OF) -> tuple[Ro
     """The rows, each value read by its field; a value that its field refuses fails the test."""
     return tuple(
         Row(sheet, number, _values(sheet, row, rules, as_of))
-        for sheet in SHEETS for number, row in enumerate(rows[sheet], start=2)
+        for sheet in SHEETS
+        for number, row in enumerate(rows[sheet], start=2)
     )
 
 

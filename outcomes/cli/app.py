@@ -34,7 +34,8 @@ def _version(*, asked: bool) -> None:
 
 @app.callback()
 def start(
-    *, version: bool = typer.Option(False, "--version", callback=_version, is_eager=True, help="Say the version and end.")  # noqa: FBT003
+    *,
+    version: bool = typer.Option(False, "--version", callback=_version, is_eager=True, help="Say the version and end."),
 ) -> None:
     """Keep the results of lower-lid reconstructions, and compare grafted with advanced lids honestly.
 

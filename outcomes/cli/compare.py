@@ -35,7 +35,7 @@ def add_to(app: typer.Typer) -> None:
     app.command()(compare)
 
 
-def compare(  # noqa: PLR0913 - one parameter an option
+def compare(
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="The folder for the report; it is made.")],
     register: RegisterPath = DEFAULT_REGISTER,
     frozen: Frozen = "",
@@ -52,8 +52,14 @@ def compare(  # noqa: PLR0913 - one parameter an option
     from outcomes.findings import Selection
 
     selection = Selection(
-        as_of_day(as_of), day(operated_from, "--from"), day(operated_to, "--to"), tuple(site or ()), tuple(surgeon or ()),
-        tuple(diagnosis or ()), tuple(window or ()), tuple(measure or ()),
+        as_of_day(as_of),
+        day(operated_from, "--from"),
+        day(operated_to, "--to"),
+        tuple(site or ()),
+        tuple(surgeon or ()),
+        tuple(diagnosis or ()),
+        tuple(window or ()),
+        tuple(measure or ()),
     )
     comparison, protocol = compared(register, frozen, selection)
     write_comparison(comparison, protocol, out)
@@ -66,11 +72,13 @@ def compared(register: Path, frozen: str, selection: Selection) -> tuple[Compari
     from outcomes.findings import compare as answer
     from outcomes.store import reading, reading_frozen
 
-    with (reading_frozen(register, frozen) if frozen else reading(register)) as held:
+    with reading_frozen(register, frozen) if frozen else reading(register) as held:
         protocol, digest = held.protocol, held.digest
         series = case_series(held, protocol, selection)
     with steps() as step:
-        return answer(series, stamp(series, digest=digest, frozen=frozen, software=f"outcomes {__version__}"), progress=step), protocol
+        return answer(
+            series, stamp(series, digest=digest, frozen=frozen, software=f"outcomes {__version__}"), progress=step
+        ), protocol
 
 
 def write_comparison(comparison: Comparison, protocol: Protocol, out: Path) -> None:

@@ -20,7 +20,9 @@ def add_to(app: typer.Typer) -> None:
 
 
 def demo(
-    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="The folder for the register and the report; it is made.")] = Path("outcomes-demo"),
+    out: Annotated[
+        Path, typer.Option("--out", metavar="DIR", help="The folder for the register and the report; it is made.")
+    ] = Path("outcomes-demo"),
 ) -> None:
     """Build the register of an invented clinic, load its workbook and compare. All of its data are invented."""
     from outcomes.cli.compare import compared, write_comparison

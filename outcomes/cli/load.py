@@ -24,7 +24,9 @@ def add_to(app: typer.Typer) -> None:
 
 
 def load(
-    path: Annotated[Path, typer.Argument(metavar="PATH", help="A workbook (.xlsx), or a folder with the four CSV files.")],
+    path: Annotated[
+        Path, typer.Argument(metavar="PATH", help="A workbook (.xlsx), or a folder with the four CSV files.")
+    ],
     register: RegisterPath = DEFAULT_REGISTER,
     as_of: AsOf = None,
     who: Annotated[str, typer.Option("--who", help="Code of the person who loads, kept in the history.")] = "",
@@ -68,7 +70,9 @@ def say_loaded(path: Path, recorded: Recorded, checked: Checked) -> None:
         told = f"  {sheet:<16} {stored:>6} stored {amended:>6} amended {skipped:>6} skipped (already held)"
         typer.echo(told + (f" {withheld:>6} withheld (patient withdrew)" if withheld else ""))
     for each in recorded.overruled:
-        typer.echo(f"  Correct the sheet: {each.sheet} {' '.join(each.key)}, {each.field}: it says {each.said}, amended to {each.stands}")
+        typer.echo(
+            f"  Correct the sheet: {each.sheet} {' '.join(each.key)}, {each.field}: it says {each.said}, amended to {each.stands}"
+        )
     say_queries([f"{query.sheet} row {query.row}: {query.says}" for query in checked.queries])
 
 
@@ -77,7 +81,9 @@ def say_queries(queries: list[str]) -> None:
     if not queries:
         typer.echo("No queries: no row was odd.")
         return
-    typer.echo(f"{len(queries)} {'query' if len(queries) == 1 else 'queries'} (legal but odd; stored; check against the notes):")
+    typer.echo(
+        f"{len(queries)} {'query' if len(queries) == 1 else 'queries'} (legal but odd; stored; check against the notes):"
+    )
     for number, query in enumerate(queries[:QUERIES_SHOWN], start=1):
         typer.echo(f"{number:>4}. {query}")
     if len(queries) > QUERIES_SHOWN:

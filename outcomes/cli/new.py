@@ -17,7 +17,9 @@ def add_to(app: typer.Typer) -> None:
 
 def new(
     register: RegisterPath = DEFAULT_REGISTER,
-    protocol: Annotated[Path | None, typer.Option("--protocol", help="The clinic's own protocol file, laid over the default one.")] = None,
+    protocol: Annotated[
+        Path | None, typer.Option("--protocol", help="The clinic's own protocol file, laid over the default one.")
+    ] = None,
 ) -> None:
     """Make an empty register; it keeps the protocol it was made with. Refuses to touch a file that is there."""
     from outcomes.protocol import default_protocol, read_protocol
@@ -26,4 +28,6 @@ def new(
     rules = read_protocol(protocol) if protocol else default_protocol()
     create_register(register, rules)
     typer.echo(f"Made the register {register} with the protocol {rules.name!r} (fingerprint {rules.fingerprint}).")
-    typer.echo("It keeps study codes only. Keep it on an encrypted disk. Next: outcomes template PATH.xlsx, then outcomes load PATH.xlsx")
+    typer.echo(
+        "It keeps study codes only. Keep it on an encrypted disk. Next: outcomes template PATH.xlsx, then outcomes load PATH.xlsx"
+    )

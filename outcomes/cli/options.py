@@ -14,10 +14,22 @@ RegisterPath = Annotated[
     Path, typer.Option("--register", envvar="OUTCOMES_REGISTER", help="The register: one file.", show_default=True)
 ]
 DEFAULT_REGISTER = Path("register.duckdb")
-AsOf = Annotated[str | None, typer.Option("--as-of", metavar="DATE", help="The day the result speaks for, as 2024-03-05; today if left out.")]
-Frozen = Annotated[str, typer.Option("--frozen", metavar="NAME", help="Read a freeze of the register instead of the register as it is now.")]
-OperatedFrom = Annotated[str | None, typer.Option("--from", metavar="DATE", help="Only lids operated on or after this day.")]
-OperatedTo = Annotated[str | None, typer.Option("--to", metavar="DATE", help="Only lids operated on or before this day.")]
+AsOf = Annotated[
+    str | None,
+    typer.Option("--as-of", metavar="DATE", help="The day the result speaks for, as 2024-03-05; today if left out."),
+]
+Frozen = Annotated[
+    str,
+    typer.Option(
+        "--frozen", metavar="NAME", help="Read a freeze of the register instead of the register as it is now."
+    ),
+]
+OperatedFrom = Annotated[
+    str | None, typer.Option("--from", metavar="DATE", help="Only lids operated on or after this day.")
+]
+OperatedTo = Annotated[
+    str | None, typer.Option("--to", metavar="DATE", help="Only lids operated on or before this day.")
+]
 Sites = Annotated[list[str] | None, typer.Option("--site", help="Only this site; may be repeated.")]
 Surgeons = Annotated[list[str] | None, typer.Option("--surgeon", help="Only this surgeon; may be repeated.")]
 Diagnoses = Annotated[list[str] | None, typer.Option("--diagnosis", help="Only this diagnosis; may be repeated.")]

@@ -36,4 +36,4 @@ def steps() -> Iterator[Callable[[str], None]]:
     from rich.console import Console
 
     with Console(stderr=True).status("") as status:
-        yield lambda step: status.update(step)
+        yield status.update

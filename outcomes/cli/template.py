@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
+
+if TYPE_CHECKING:
+    from outcomes.protocol import Protocol
 
 
 def add_to(app: typer.Typer) -> None:
@@ -18,7 +21,9 @@ def add_to(app: typer.Typer) -> None:
 def template(
     path: Annotated[Path, typer.Argument(metavar="PATH.xlsx", help="Where to write the workbook.")],
     register: RegisterPath = DEFAULT_REGISTER,
-    protocol: Annotated[Path | None, typer.Option("--protocol", help="A protocol file; else the register's own, else the default.")] = None,
+    protocol: Annotated[
+        Path | None, typer.Option("--protocol", help="A protocol file; else the register's own, else the default.")
+    ] = None,
 ) -> None:
     """Write the empty workbook: four sheets to fill in, and one that defines every column."""
     from outcomes.capture import write_template
@@ -28,7 +33,7 @@ def template(
     typer.echo(f"Wrote {path} by the protocol {rules.name!r}. Fill in its four sheets, then: outcomes load {path}")
 
 
-def _protocol(register: Path, protocol: Path | None):  # noqa: ANN202 - Protocol, which is imported late
+def _protocol(register: Path, protocol: Path | None) -> Protocol:
     from outcomes.protocol import default_protocol, read_protocol
 
     if protocol:

@@ -9,6 +9,21 @@ from outcomes.cohort.series import CaseSeries, Step, assemble
 from outcomes.cohort.windows import MISSING, NOT_APPLICABLE, NOT_DUE, SEEN, states
 
 __all__ = [
-    "DAYS_IN_MONTH", "MISSING", "NOT_APPLICABLE", "NOT_DUE", "SEEN", "CaseSeries", "Frames", "Register", "Selection", "Step",
-    "assemble", "column", "event_intervals", "event_times", "followed", "read_frames", "states",
+    "DAYS_IN_MONTH",
+    "MISSING",
+    "NOT_APPLICABLE",
+    "NOT_DUE",
+    "SEEN",
+    "CaseSeries",
+    "Frames",
+    "Register",
+    "Selection",
+    "Step",
+    "assemble",
+    "column",
+    "event_intervals",
+    "event_times",
+    "followed",
+    "read_frames",
+    "states",
 ]

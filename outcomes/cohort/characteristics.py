@@ -19,7 +19,7 @@ def column(characteristic: Characteristic) -> str:
     return f"is:{characteristic.id}"
 
 
-def expression(characteristic: Characteristic, protocol: Protocol) -> pl.Expr:
+def expression(characteristic: Characteristic, protocol: Protocol) -> pl.Expr:  # noqa: PLR0911 - one way a kind
     """How a characteristic follows from the fields of its case and patient."""
     if characteristic.ratio:
         top, bottom = characteristic.ratio
@@ -45,5 +45,7 @@ def _known(name: str) -> pl.Expr:
 
 
 def _place(name: str, protocol: Protocol) -> tuple[str, str]:
-    sheet = next(field.sheet for field in protocol.fields if field.id == name and field.sheet in {"patients", "reconstructions"})
+    sheet = next(
+        field.sheet for field in protocol.fields if field.id == name and field.sheet in {"patients", "reconstructions"}
+    )
     return sheet, name

@@ -20,16 +20,24 @@ def event_times(series: CaseSeries, timed: Timed) -> pl.DataFrame:
     """
     happened = _first(series.events, [timed.kind], "happened_on_first")
     competed = _first(series.events, list(timed.competing), "competed_on")
-    cases = series.cases.filter(pl.col(DAY_0[timed.clock]).is_not_null()).with_columns(pl.col(DAY_0[timed.clock]).alias("day_0"))
+    cases = series.cases.filter(pl.col(DAY_0[timed.clock]).is_not_null()).with_columns(
+        pl.col(DAY_0[timed.clock]).alias("day_0")
+    )
     cases = cases.join(happened, on="case_id", how="left").join(competed, on="case_id", how="left")
     cases = cases.filter(pl.col("happened_on_first").is_null() | (pl.col("happened_on_first") >= pl.col("day_0")))
     first = pl.col("happened_on_first").is_not_null() & (
         pl.col("competed_on").is_null() | (pl.col("happened_on_first") <= pl.col("competed_on"))
     )
     cause = pl.when(first).then(HAPPENED).when(pl.col("competed_on").is_not_null()).then(COMPETED).otherwise(CENSORED)
-    until = pl.when(first).then(pl.col("happened_on_first")).otherwise(pl.coalesce("competed_on", "ended_on", "last_known_on"))
+    until = (
+        pl.when(first)
+        .then(pl.col("happened_on_first"))
+        .otherwise(pl.coalesce("competed_on", "ended_on", "last_known_on"))
+    )
     return cases.select(
-        "case_id", "patient_id", "cohort",
+        "case_id",
+        "patient_id",
+        "cohort",
         (until - pl.col("day_0")).dt.total_days().clip(lower_bound=0).alias("days"),
         cause.alias("cause"),
         (pl.lit(series.as_of) - pl.col("day_0")).dt.total_days().alias("due_days"),
@@ -57,8 +65,12 @@ def event_intervals(series: CaseSeries, timed: Timed) -> pl.DataFrame:
     spans = spans.with_columns(pl.col("right").cast(pl.Float64).fill_null(float("inf")))
     before = spans.explode("all_days").filter(pl.col("all_days") < pl.col("right"))
     left = before.group_by("case_id").agg(pl.col("all_days").max().cast(pl.Float64).alias("left"))
-    joined = series.cases.join(spans.select("case_id", "right", "latest"), on="case_id").join(left, on="case_id", how="left")
-    return joined.select("case_id", "patient_id", "cohort", pl.col("left").fill_null(0.0), "right", "latest").sort("case_id")
+    joined = series.cases.join(spans.select("case_id", "right", "latest"), on="case_id").join(
+        left, on="case_id", how="left"
+    )
+    return joined.select("case_id", "patient_id", "cohort", pl.col("left").fill_null(0.0), "right", "latest").sort(
+        "case_id"
+    )
 
 
 def _holds(value: pl.Expr, when: Threshold | None) -> pl.Expr:

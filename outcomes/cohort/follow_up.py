@@ -18,7 +18,9 @@ def followed(series: CaseSeries) -> pl.DataFrame:
     potential_end = pl.when(died).then(pl.col("died_on")).otherwise(pl.lit(series.as_of))
     observed_end = pl.when(died).then(pl.col("died_on")).otherwise(pl.col("last_review"))
     return divided.select(
-        "case_id", "patient_id", "cohort",
+        "case_id",
+        "patient_id",
+        "cohort",
         (observed_end - pl.col("divided_on")).dt.total_days().fill_null(0).clip(lower_bound=0).alias("observed"),
         (potential_end - pl.col("divided_on")).dt.total_days().clip(lower_bound=0).alias("potential"),
         died.alias("died"),

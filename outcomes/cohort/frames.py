@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, Protocol as Shape
+from typing import Any
+from typing import Protocol as Shape
 
 import polars as pl
 
@@ -48,7 +49,9 @@ def read_frames(register: Register, protocol: Protocol) -> Frames:
 def _typed(register: Register, grain: str, fields: tuple[Field, ...]) -> pl.DataFrame:
     frame = pl.DataFrame(register.extract(grain))
     columns = [
-        (pl.col(field.id) if field.id in frame.columns else pl.lit(None).alias(field.id)).cast(TYPES.get(field.kind, pl.String))
+        (pl.col(field.id) if field.id in frame.columns else pl.lit(None).alias(field.id)).cast(
+            TYPES.get(field.kind, pl.String)
+        )
         for field in fields
     ]
     extra = [pl.col(name).cast(pl.String) for name in ("review_id", "withdrawn_on") if name in frame.columns]

@@ -54,7 +54,9 @@ class CaseSeries:
     @property
     def measures(self) -> tuple[Measure, ...]:
         """The measures asked for."""
-        return tuple(m for m in self.protocol.measures if not self.selection.measures or m.id in self.selection.measures)
+        return tuple(
+            m for m in self.protocol.measures if not self.selection.measures or m.id in self.selection.measures
+        )
 
     def cohort(self, name: str) -> pl.DataFrame:
         """The cases of one cohort."""
@@ -73,7 +75,11 @@ def assemble(frames: Frames, protocol: Protocol, selection: Selection) -> CaseSe
     reviews = reviews.join(kept, on="case_id").sort("case_id", "reviewed_on", "review_id")
     values = measured(reviews, frames.observations, protocol)
     return CaseSeries(
-        protocol, selection, cases, reviews, values,
+        protocol,
+        selection,
+        cases,
+        reviews,
+        values,
         events.join(kept, on="case_id").sort("case_id", "happened_on", "kind"),
         (*flow, *_reviewed_steps(cases, values)),
     )
@@ -86,21 +92,36 @@ def _with_cohort(frames: Frames, protocol: Protocol, as_of: date) -> pl.DataFram
     return cases.with_columns(
         pl.col("cover").replace_strict(cohorts, default="", return_dtype=pl.String).alias("cohort"),
         divided.alias("divided_on"),
-        (pl.col("withdrawn_on").is_not_null() if "withdrawn_on" in cases.columns else pl.lit(value=False)).alias("withdrew"),
+        (pl.col("withdrawn_on").is_not_null() if "withdrawn_on" in cases.columns else pl.lit(value=False)).alias(
+            "withdrew"
+        ),
     )
 
 
 def _with_ends(cases: pl.DataFrame, reviews: pl.DataFrame, events: pl.DataFrame, protocol: Protocol) -> pl.DataFrame:
     """Add when and how follow-up ended, when the patient died, and the last day on which anything was known."""
-    ends = events.filter(pl.col("kind").is_in(list(protocol.ends_follow_up))).sort("happened_on").group_by("case_id").first()
+    ends = (
+        events.filter(pl.col("kind").is_in(list(protocol.ends_follow_up)))
+        .sort("happened_on")
+        .group_by("case_id")
+        .first()
+    )
     ends = ends.select("case_id", pl.col("happened_on").alias("ended_on"), pl.col("kind").alias("end_kind"))
-    died = events.filter(pl.col("kind") == "death").group_by("case_id").agg(pl.col("happened_on").min().alias("died_on"))
-    seen = pl.concat([
-        reviews.select("case_id", pl.col("reviewed_on").alias("on")),
-        events.select("case_id", pl.col("happened_on").alias("on")),
-    ])
+    died = (
+        events.filter(pl.col("kind") == "death").group_by("case_id").agg(pl.col("happened_on").min().alias("died_on"))
+    )
+    seen = pl.concat(
+        [
+            reviews.select("case_id", pl.col("reviewed_on").alias("on")),
+            events.select("case_id", pl.col("happened_on").alias("on")),
+        ]
+    )
     seen = seen.group_by("case_id").agg(pl.col("on").max().alias("seen_on"))
-    joined = cases.join(ends, on="case_id", how="left").join(died, on="case_id", how="left").join(seen, on="case_id", how="left")
+    joined = (
+        cases.join(ends, on="case_id", how="left")
+        .join(died, on="case_id", how="left")
+        .join(seen, on="case_id", how="left")
+    )
     return joined.with_columns(pl.max_horizontal("seen_on", "operated_on", "divided_on").alias("last_known_on"))
 
 
@@ -122,9 +143,13 @@ def _through_steps(everyone: pl.DataFrame, selection: Selection) -> tuple[pl.Dat
 def _filters(selection: Selection) -> list[tuple[str, pl.Expr]]:
     filters = []
     if selection.operated_from:
-        filters.append((f"operated on or after {selection.operated_from}", pl.col("operated_on") >= selection.operated_from))
+        filters.append(
+            (f"operated on or after {selection.operated_from}", pl.col("operated_on") >= selection.operated_from)
+        )
     if selection.operated_to:
-        filters.append((f"operated on or before {selection.operated_to}", pl.col("operated_on") <= selection.operated_to))
+        filters.append(
+            (f"operated on or before {selection.operated_to}", pl.col("operated_on") <= selection.operated_to)
+        )
     for name, column in (("sites", "site"), ("surgeons", "surgeon"), ("diagnoses", "diagnosis")):
         chosen = getattr(selection, name)
         if chosen:

@@ -20,12 +20,21 @@ def measured(reviews: pl.DataFrame, observations: pl.DataFrame, protocol: Protoc
     return (
         wide.filter(pl.col("reviewed_on") >= pl.col("divided_on"))
         .with_columns(_value(measure).alias(f"measure:{measure.id}") for measure in protocol.measures)
-        .select("case_id", "reviewed_on", "assessor", (pl.col("masked") == "yes").alias("masked"),
-                (pl.col("reviewed_on") - pl.col("divided_on")).dt.total_days().alias("since_division"),
-                (pl.col("reviewed_on") - pl.col("operated_on")).dt.total_days().alias("since_operation"),
-                *(pl.col(f"measure:{name}").alias(name) for name in names))
-        .unpivot(on=names, index=["case_id", "reviewed_on", "assessor", "masked", "since_division", "since_operation"],
-                 variable_name="measure", value_name="value")
+        .select(
+            "case_id",
+            "reviewed_on",
+            "assessor",
+            (pl.col("masked") == "yes").alias("masked"),
+            (pl.col("reviewed_on") - pl.col("divided_on")).dt.total_days().alias("since_division"),
+            (pl.col("reviewed_on") - pl.col("operated_on")).dt.total_days().alias("since_operation"),
+            *(pl.col(f"measure:{name}").alias(name) for name in names),
+        )
+        .unpivot(
+            on=names,
+            index=["case_id", "reviewed_on", "assessor", "masked", "since_division", "since_operation"],
+            variable_name="measure",
+            value_name="value",
+        )
         .drop_nulls("value")
         .sort("case_id", "measure", "reviewed_on", "masked", "assessor", "value")
     )
@@ -38,6 +47,10 @@ def _one_row_a_review(reviews: pl.DataFrame, observations: pl.DataFrame, protoco
 
 
 def _value(measure: Measure) -> pl.Expr:
-    computed = pl.col(f"field:{measure.operated}") - pl.col(f"field:{measure.fellow}") if measure.operated else pl.lit(None, dtype=pl.Float64)
+    computed = (
+        pl.col(f"field:{measure.operated}") - pl.col(f"field:{measure.fellow}")
+        if measure.operated
+        else pl.lit(None, dtype=pl.Float64)
+    )
     entered = pl.col(f"field:{measure.field}") if measure.field else pl.lit(None, dtype=pl.Float64)
     return pl.coalesce(computed, entered).round(DECIMALS)

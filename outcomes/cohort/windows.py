@@ -27,9 +27,23 @@ def states(series: CaseSeries, *, clock: str = "division", masked: bool | None =
     last = _last_known(series, values, clock)
     grid = _grid(series, clock).join(chosen, on=["case_id", "window", "measure"], how="left")
     grid = grid.join(last, on=["case_id", "window", "measure"], how="left")
-    return grid.with_columns(_status(series)).select(
-        "case_id", "patient_id", "cohort", "window", "measure", "status", "value", "last_value", "reviewed_on", "masked", "assessor"
-    ).sort("measure", "window", "case_id")
+    return (
+        grid.with_columns(_status(series))
+        .select(
+            "case_id",
+            "patient_id",
+            "cohort",
+            "window",
+            "measure",
+            "status",
+            "value",
+            "last_value",
+            "reviewed_on",
+            "masked",
+            "assessor",
+        )
+        .sort("measure", "window", "case_id")
+    )
 
 
 def _windows(series: CaseSeries) -> pl.DataFrame:
@@ -47,7 +61,13 @@ def _windows(series: CaseSeries) -> pl.DataFrame:
 def _grid(series: CaseSeries, clock: str) -> pl.DataFrame:
     measures = pl.DataFrame({"measure": [m.id for m in series.measures]}, schema={"measure": pl.String})
     cases = series.cases.select(
-        "case_id", "patient_id", "cohort", "divided_on", "died_on", "division_planned_on", pl.col(DAY_0[clock]).alias("day_0")
+        "case_id",
+        "patient_id",
+        "cohort",
+        "divided_on",
+        "died_on",
+        "division_planned_on",
+        pl.col(DAY_0[clock]).alias("day_0"),
     )
     return cases.join(_windows(series), how="cross").join(measures, how="cross")
 
@@ -58,8 +78,17 @@ def _chosen(series: CaseSeries, values: pl.DataFrame, clock: str) -> pl.DataFram
         values.join(_windows(series), how="cross")
         .filter(day.is_between(pl.col("first"), pl.col("last")))
         .with_columns((day - pl.col("nominal")).abs().alias("away"))
-        .sort("case_id", "measure", "window", "away", "reviewed_on", "masked", "assessor",
-              descending=[False, False, False, False, True, True, False], nulls_last=True)
+        .sort(
+            "case_id",
+            "measure",
+            "window",
+            "away",
+            "reviewed_on",
+            "masked",
+            "assessor",
+            descending=[False, False, False, False, True, True, False],
+            nulls_last=True,
+        )
         .unique(["case_id", "measure", "window"], keep="first", maintain_order=True)
         .select("case_id", "window", "measure", "value", "reviewed_on", "masked", "assessor")
     )
@@ -79,10 +108,14 @@ def _status(series: CaseSeries) -> pl.Expr:
     over = pl.col("day_0") + pl.duration(days=pl.col("last"))
     undivided = pl.col("divided_on").is_null()
     return (
-        pl.when(pl.col("value").is_not_null()).then(pl.lit(SEEN))
-        .when(undivided & (pl.col("division_planned_on") > series.as_of) & pl.col("died_on").is_null()).then(pl.lit(NOT_DUE))
-        .when(undivided | (pl.col("died_on") <= over)).then(pl.lit(NOT_APPLICABLE))
-        .when(over > series.as_of).then(pl.lit(NOT_DUE))
+        pl.when(pl.col("value").is_not_null())
+        .then(pl.lit(SEEN))
+        .when(undivided & (pl.col("division_planned_on") > series.as_of) & pl.col("died_on").is_null())
+        .then(pl.lit(NOT_DUE))
+        .when(undivided | (pl.col("died_on") <= over))
+        .then(pl.lit(NOT_APPLICABLE))
+        .when(over > series.as_of)
+        .then(pl.lit(NOT_DUE))
         .otherwise(pl.lit(MISSING))
         .alias("status")
     )

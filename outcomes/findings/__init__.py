@@ -6,4 +6,14 @@ from outcomes.findings.comparison import compare
 from outcomes.findings.document import document, document_text
 from outcomes.findings.results import Comparison, Stamp
 
-__all__ = ["CaseSeries", "Comparison", "Selection", "Stamp", "case_series", "compare", "document", "document_text", "stamp"]
+__all__ = [
+    "CaseSeries",
+    "Comparison",
+    "Selection",
+    "Stamp",
+    "case_series",
+    "compare",
+    "document",
+    "document_text",
+    "stamp",
+]

@@ -33,45 +33,72 @@ def _is_flag(series: CaseSeries, each: Characteristic) -> bool:
     return any(field.id == each.field and field.kind == "yes_no" for field in series.protocol.fields)
 
 
-def _split(known: pl.Series, second: Flags) -> tuple[Numbers, Flags]:
+def _split(known: pl.Series) -> tuple[Numbers, Flags]:
     number = np.asarray(known.cast(pl.Float64).fill_null(float("nan")).to_numpy(), dtype=np.float64)
     return number, ~np.isnan(number)
 
 
 def _number_line(series: CaseSeries, choice: CoverChoice, each: Characteristic, known: pl.Series) -> BalanceLine:
     second = second_of(series)
-    number, there = _split(known, second)
+    number, there = _split(known)
     grafted, advanced = number[there & ~second], number[there & second]
     return BalanceLine(
-        each.id, each.label, "", _unit(series, each), _mean(grafted), _mean(advanced), _spread(grafted), _spread(advanced),
+        each.id,
+        each.label,
+        "",
+        _unit(series, each),
+        _mean(grafted),
+        _mean(advanced),
+        _spread(grafted),
+        _spread(advanced),
         *_known_counts(there, second),
         estimable(standardised_difference(grafted, advanced)) if grafted.size and advanced.size else None,
-        _weighted(standardised_difference, number, there, second, choice), bool(each.adjust), each.consequence,
+        _weighted(standardised_difference, number, there, second, choice),
+        bool(each.adjust),
+        each.consequence,
     )
 
 
-def _share_line(series: CaseSeries, choice: CoverChoice, each: Characteristic, known: pl.Series, level: str) -> BalanceLine:
+def _share_line(
+    series: CaseSeries, choice: CoverChoice, each: Characteristic, known: pl.Series, level: str
+) -> BalanceLine:
     second = second_of(series)
-    number, there = _split(known, second)
+    number, there = _split(known)
     grafted, advanced = number[there & ~second], number[there & second]
     return BalanceLine(
-        each.id, each.label, level, "", float(grafted.sum()), float(advanced.sum()), None, None, *_known_counts(there, second),
+        each.id,
+        each.label,
+        level,
+        "",
+        float(grafted.sum()),
+        float(advanced.sum()),
+        None,
+        None,
+        *_known_counts(there, second),
         estimable(standardised_difference_of_shares(grafted, advanced)) if grafted.size and advanced.size else None,
-        _weighted(standardised_difference_of_shares, number, there, second, choice), bool(each.adjust), each.consequence,
+        _weighted(standardised_difference_of_shares, number, there, second, choice),
+        bool(each.adjust),
+        each.consequence,
     )
 
 
 def _weighted(measure: object, number: Numbers, there: Flags, second: Flags, choice: CoverChoice) -> float | None:
     if choice.weight is None or not (there & second).any() or not (there & ~second).any():
         return None
-    return estimable(measure(  # type: ignore[operator]
-        number[there & ~second], number[there & second],
-        first_weight=choice.weight[there & ~second], second_weight=choice.weight[there & second],
-    ))
+    return estimable(
+        measure(  # type: ignore[operator]
+            number[there & ~second],
+            number[there & second],
+            first_weight=choice.weight[there & ~second],
+            second_weight=choice.weight[there & second],
+        )
+    )
 
 
 def _unit(series: CaseSeries, each: Characteristic) -> str:
-    return each.unit or next((field.unit for field in series.protocol.fields if each.field and field.id == each.field), "")
+    return each.unit or next(
+        (field.unit for field in series.protocol.fields if each.field and field.id == each.field), ""
+    )
 
 
 def _mean(number: Numbers) -> float | None:
@@ -83,4 +110,9 @@ def _spread(number: Numbers) -> float | None:
 
 
 def _known_counts(there: Flags, second: Flags) -> tuple[int, int, int, int]:
-    return int((there & ~second).sum()), int((there & second).sum()), int((~there & ~second).sum()), int((~there & second).sum())
+    return (
+        int((there & ~second).sum()),
+        int((there & second).sum()),
+        int((~there & ~second).sum()),
+        int((~there & second).sum()),
+    )

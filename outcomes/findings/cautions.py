@@ -16,17 +16,25 @@ from outcomes.findings.lids import patient_of
 from outcomes.findings.masking import masking_tells
 from outcomes.findings.results import Caution, Finding, Group
 
-
 ALPHA = 0.05
 
 
-def cautions(series: CaseSeries, choice: CoverChoice, findings: tuple[Finding, ...], groups: tuple[Group, Group]) -> tuple[Caution, ...]:
+def cautions(
+    series: CaseSeries, choice: CoverChoice, findings: tuple[Finding, ...], groups: tuple[Group, Group]
+) -> tuple[Caution, ...]:
     """Give every warning that holds for this series, in the order of their weight; `groups` are grafted and advanced."""
     primary = [finding for finding in findings if finding.primary]
     return (
-        *_too_few(series, primary), *_overlap(choice), *_imbalance(series, choice), *_follow_up(series, primary, groups),
-        *_missing(series, primary), *_clock(series, findings), *_masking(series, findings), *_assessor(series),
-        *_clustered(series), *_converted(series),
+        *_too_few(series, primary),
+        *_overlap(choice),
+        *_imbalance(series, choice),
+        *_follow_up(series, primary, groups),
+        *_missing(series, primary),
+        *_clock(series, findings),
+        *_masking(series, findings),
+        *_assessor(series),
+        *_clustered(series),
+        *_converted(series),
     )
 
 
@@ -35,7 +43,10 @@ def _too_few(series: CaseSeries, primary: list[Finding]) -> Iterator[Caution]:
     thin = [f for f in primary if min(f.grafted.n, f.advanced.n) < least]
     if thin:
         names = ", ".join(_label(series, finding) for finding in thin)
-        yield Caution("too_few", f"Fewer than {least} lids of a cover were seen in the primary window for: {names}. Nothing can be said of these.")
+        yield Caution(
+            "too_few",
+            f"Fewer than {least} lids of a cover were seen in the primary window for: {names}. Nothing can be said of these.",
+        )
 
 
 def _overlap(choice: CoverChoice) -> Iterator[Caution]:
@@ -49,10 +60,19 @@ def _overlap(choice: CoverChoice) -> Iterator[Caution]:
 
 def _imbalance(series: CaseSeries, choice: CoverChoice) -> Iterator[Caution]:
     bound = series.protocol.rules.imbalance_smd
-    apart = [line for line in balance(series, choice) if not line.consequence and line.smd is not None and abs(line.smd) > bound]
+    apart = [
+        line
+        for line in balance(series, choice)
+        if not line.consequence and line.smd is not None and abs(line.smd) > bound
+    ]
     if apart:
-        names = ", ".join(dict.fromkeys(line.label.lower() for line in sorted(apart, key=lambda line: -abs(line.smd or 0))))
-        yield Caution("imbalance", f"The cohorts differed before anything was compared, most in this order: {names}. Crude differences may be due to that.")
+        names = ", ".join(
+            dict.fromkeys(line.label.lower() for line in sorted(apart, key=lambda line: -abs(line.smd or 0)))
+        )
+        yield Caution(
+            "imbalance",
+            f"The cohorts differed before anything was compared, most in this order: {names}. Crude differences may be due to that.",
+        )
 
 
 def _follow_up(series: CaseSeries, primary: list[Finding], groups: tuple[Group, Group]) -> Iterator[Caution]:
@@ -83,7 +103,9 @@ def _followed_apart(groups: tuple[Group, Group], points: float) -> Iterator[str]
         yield f"follow-up was {complete[0]:.0%} complete grafted and {complete[1]:.0%} complete advanced (Clark's index)"
 
 
-def _disjoint(first_low: float | None, first_high: float | None, second_low: float | None, second_high: float | None) -> bool:
+def _disjoint(
+    first_low: float | None, first_high: float | None, second_low: float | None, second_high: float | None
+) -> bool:
     """Tell whether two intervals lie apart; an upper limit that was not reached has no end."""
     ends = [float("inf") if high is None else high for high in (first_high, second_high)]
     return first_low is not None and second_low is not None and (ends[0] < second_low or ends[1] < first_low)
@@ -91,12 +113,16 @@ def _disjoint(first_low: float | None, first_high: float | None, second_low: flo
 
 def _missing(series: CaseSeries, primary: list[Finding]) -> Iterator[Caution]:
     turned = [
-        f for f in primary
-        if excludes_none(f.contrast.low, f.contrast.high) and not _same_side(f.contrast.estimate, f.if_missing.low, f.if_missing.high)
+        f
+        for f in primary
+        if excludes_none(f.contrast.low, f.contrast.high)
+        and not _same_side(f.contrast.estimate, f.if_missing.low, f.if_missing.high)
     ]
     if turned:
         names = ", ".join(_label(series, finding) for finding in turned)
-        yield Caution("missing_could_reverse", f"Lids that were due and not reviewed could reverse the difference in: {names}.")
+        yield Caution(
+            "missing_could_reverse", f"Lids that were due and not reviewed could reverse the difference in: {names}."
+        )
 
 
 def _same_side(estimate: float | None, low: float | None, high: float | None) -> bool:
@@ -106,11 +132,16 @@ def _same_side(estimate: float | None, low: float | None, high: float | None) ->
 def _clock(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Caution]:
     other = {(f.measure, f.window, f.outcome): f for f in findings if f.clock == "operation"}
     moved = [
-        f for f in findings
-        if f.clock == "division" and series.protocol.measure(f.measure).main and _turns(f, other.get((f.measure, f.window, f.outcome)))
+        f
+        for f in findings
+        if f.clock == "division"
+        and series.protocol.measure(f.measure).main
+        and _turns(f, other.get((f.measure, f.window, f.outcome)))
     ]
     if moved:
-        names = ", ".join(dict.fromkeys(f"{_label(series, f)} at {series.protocol.window(f.window).label}" for f in moved))
+        names = ", ".join(
+            dict.fromkeys(f"{_label(series, f)} at {series.protocol.window(f.window).label}" for f in moved)
+        )
         yield Caution(
             "clock_matters",
             f"Counting from the operation instead of from division changes what is seen in: {names}. The covers are divided at "
@@ -124,7 +155,10 @@ def _turns(finding: Finding, other: Finding | None) -> bool:
         return False
     if finding.reading != other.reading:
         return True
-    both = [excludes_none(f.contrast.low, f.contrast.high) and (f.contrast.p_adjusted or 0) <= ALPHA for f in (finding, other)]
+    both = [
+        excludes_none(f.contrast.low, f.contrast.high) and (f.contrast.p_adjusted or 0) <= ALPHA
+        for f in (finding, other)
+    ]
     estimates = [abs(f.contrast.estimate or 0.0) for f in (finding, other)]
     return both[0] != both[1] and min(estimates) < max(estimates) / 2
 
@@ -132,8 +166,13 @@ def _turns(finding: Finding, other: Finding | None) -> bool:
 def _masking(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Caution]:
     told = [f for f in findings if f.clock == "division" and masking_tells(f)]
     if told:
-        names = ", ".join(dict.fromkeys(f"{_label(series, f)} at {series.protocol.window(f.window).label}" for f in told))
-        yield Caution("masking_matters", f"Reviews by assessors who did not know the cover tell another story in: {names}. Believe the masked ones.")
+        names = ", ".join(
+            dict.fromkeys(f"{_label(series, f)} at {series.protocol.window(f.window).label}" for f in told)
+        )
+        yield Caution(
+            "masking_matters",
+            f"Reviews by assessors who did not know the cover tell another story in: {names}. Believe the masked ones.",
+        )
 
 
 def _assessor(series: CaseSeries) -> Iterator[Caution]:
@@ -143,23 +182,31 @@ def _assessor(series: CaseSeries) -> Iterator[Caution]:
     counts = known.group_by("assessor").len().sort(["len", "assessor"], descending=[True, False])
     share = counts.get_column("len")[0] / known.height
     if share >= series.protocol.rules.single_assessor_share:
-        yield Caution("single_assessor", f"One person made {share:.0%} of the reviews: how far another would agree is not known.")
+        yield Caution(
+            "single_assessor", f"One person made {share:.0%} of the reviews: how far another would agree is not known."
+        )
 
 
 def _clustered(series: CaseSeries) -> Iterator[Caution]:
     patients = patient_of(series)
     shared = patients.size - np.unique(patients).size
     if shared:
-        yield Caution("clustered", f"{patients.size} lids belong to {np.unique(patients).size} patients: lids of one patient are not independent, and every interval allows for it.")
+        yield Caution(
+            "clustered",
+            f"{patients.size} lids belong to {np.unique(patients).size} patients: lids of one patient are not independent, "
+            "and every interval allows for it.",
+        )
 
 
 def _converted(series: CaseSeries) -> Iterator[Caution]:
-    planned = series.cases.filter(pl.col("cover_planned").is_not_null() & (pl.col("cover_planned") != pl.col("cover"))).height
+    planned = series.cases.filter(
+        pl.col("cover_planned").is_not_null() & (pl.col("cover_planned") != pl.col("cover"))
+    ).height
     if planned:
-        yield Caution("converted", f"In {planned} lids the cover was not the one planned; the cohorts go by what was done.")
+        yield Caution(
+            "converted", f"In {planned} lids the cover was not the one planned; the cohorts go by what was done."
+        )
 
 
 def _label(series: CaseSeries, finding: Finding) -> str:
     return series.protocol.measure(finding.measure).label.lower()
-
-

@@ -40,9 +40,18 @@ def compare(series: CaseSeries, stamp: Stamp, *, progress: Progress | None = Non
     findings = _beside(with_readings(series, choice, found), _other_clock(series, choice, since_operation))
     windows, groups = followed_by_window(series), (group(series, "grafted"), group(series, "advanced"))
     return Comparison(
-        stamp=stamp, grafted=groups[0], advanced=groups[1], flow=_flow(series, windows),
-        balance=balance(series, choice), adjustment=choice.adjustment, findings=findings, timing=timed.read(series, choice, tests),
-        curves=timed.curves, means=timed.means, followed=followed_cases(series), followed_by_window=windows,
+        stamp=stamp,
+        grafted=groups[0],
+        advanced=groups[1],
+        flow=_flow(series, windows),
+        balance=balance(series, choice),
+        adjustment=choice.adjustment,
+        findings=findings,
+        timing=timed.read(series, choice, tests),
+        curves=timed.curves,
+        means=timed.means,
+        followed=followed_cases(series),
+        followed_by_window=windows,
         warnings=cautions(series, choice, findings, groups),
     )
 
@@ -56,7 +65,9 @@ def _findings(series: CaseSeries, choice: CoverChoice, clock: Clock) -> list[Fin
         return []
     cube = lid_cube(series, clock=clock)
     places: list[Place] = [(measure, window, clock) for measure in series.measures for window in series.windows]
-    return [finding for place in places for finding in _of_one(series, choice, cube.at(place[0].id, place[1].id), place)]
+    return [
+        finding for place in places for finding in _of_one(series, choice, cube.at(place[0].id, place[1].id), place)
+    ]
 
 
 def _of_one(series: CaseSeries, choice: CoverChoice, lids: Lids, place: Place) -> list[Finding]:
@@ -73,13 +84,27 @@ def _finding(series: CaseSeries, choice: CoverChoice, place: Place, compared: Co
     measure, window, clock = place
     outcome: Outcome = "poor" if isinstance(compared.grafted, Share) else "value"
     primary = (
-        clock == "division" and measure.main and window.id == series.protocol.primary_window
+        clock == "division"
+        and measure.main
+        and window.id == series.protocol.primary_window
         and (outcome == "poor") == series.protocol.judges(measure, window)
     )
     return Finding(
-        measure.id, window.id, outcome, clock, compared.grafted, compared.advanced, compared.contrast, compared.adjusted,
-        compared.if_missing, "too few to say", primary, _detectable(series, compared), compared.last_known,
-        compared.as_planned, note=_note(compared, choice, measure, window),
+        measure.id,
+        window.id,
+        outcome,
+        clock,
+        compared.grafted,
+        compared.advanced,
+        compared.contrast,
+        compared.adjusted,
+        compared.if_missing,
+        "too few to say",
+        primary,
+        _detectable(series, compared),
+        compared.last_known,
+        compared.as_planned,
+        note=_note(compared, choice, measure, window),
     )
 
 
@@ -88,7 +113,9 @@ def _detectable(series: CaseSeries, compared: Compared) -> float | None:
     grafted, advanced = compared.grafted, compared.advanced
     if not isinstance(grafted, Share) or grafted.proportion is None or not advanced.n:
         return None
-    return estimable(detectable_difference(grafted.n, advanced.n, baseline=grafted.proportion, power=series.protocol.rules.power))
+    return estimable(
+        detectable_difference(grafted.n, advanced.n, baseline=grafted.proportion, power=series.protocol.rules.power)
+    )
 
 
 def _note(compared: Compared, choice: CoverChoice, measure: Measure, window: Window) -> str:
@@ -97,7 +124,9 @@ def _note(compared: Compared, choice: CoverChoice, measure: Measure, window: Win
     if len(none) > 1:
         return f"no {measure.label.lower()} was recorded in the window {window.label}: nothing can be estimated"
     if none:
-        return f"no {none[0]} lid has {measure.label.lower()} in the window {window.label}: no difference can be estimated"
+        return (
+            f"no {none[0]} lid has {measure.label.lower()} in the window {window.label}: no difference can be estimated"
+        )
     notes = []
     if compared.contrast.low is None:
         notes.append("the values are all equal, or too few, for an interval of the shift")
@@ -126,10 +155,13 @@ def _flow(series: CaseSeries, windows: tuple[WindowFollowed, ...]) -> tuple[Flow
     for window in series.windows:
         seen = {each.cohort: each for each in windows if each.window == window.id}
         why = ", ".join(
-            f"{number} {name}" for name, number in (
-                ("missing", sum(each.missing for each in seen.values())), ("not yet due", sum(each.not_due for each in seen.values())),
+            f"{number} {name}"
+            for name, number in (
+                ("missing", sum(each.missing for each in seen.values())),
+                ("not yet due", sum(each.not_due for each in seen.values())),
                 ("not applicable", sum(each.not_applicable for each in seen.values())),
-            ) if number
+            )
+            if number
         )
         steps.append(FlowStep(f"reviewed at {window.label}", seen["grafted"].seen, seen["advanced"].seen, why))
     return tuple(steps)

@@ -145,8 +145,9 @@ class PublishedFigure:
     count: int
     of: int
     of_100: OfHundred
-    followed: str
+    followed_months: float | None
     source: str
+    note: str
 
 
 @dataclass(frozen=True)
@@ -247,4 +248,5 @@ class Counsel:
     cautions: tuple[Caution, ...]
     published: tuple[PublishedFigure, ...]
     left_out_lids: int
+    somebody_missing: bool
     fewest_lids: int

@@ -90,8 +90,9 @@ def published_figure(entry: Published) -> PublishedFigure:
         entry.count,
         entry.of,
         of_hundred_counted(entry.count, entry.of),
-        entry.followed,
+        entry.followed_months,
         entry.source,
+        entry.note,
     )
 
 

@@ -9,7 +9,7 @@ enters too; a missing yes or no counts as no, with the same indicator.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
@@ -52,16 +52,30 @@ def choose_covers(series: CaseSeries) -> CoverChoice:
     design, used, left_out = _design(series)
     smaller = int(min(second.sum(), (~second).sum()))
     resampled = _resamples(series, smaller)
-    nothing = Adjustment(False, (), tuple(left_out), False, None, None, rules.resamples, "")
+    nothing = Adjustment(
+        estimable=False,
+        covariates=(),
+        left_out=tuple(left_out),
+        penalised=False,
+        effective_n_grafted=None,
+        effective_n_advanced=None,
+        resamples=rules.resamples,
+    )
     if smaller == 0:
-        return CoverChoice(_said(nothing, "one cohort has no lids"), None, resampled, None, design)
+        return CoverChoice(replace(nothing, note="one cohort has no lids"), None, resampled, None, design)
     if design.shape[1] == 0:
-        why = "too few lids for a model of the cover" if smaller < rules.cases_per_covariate else "no characteristic was recorded that differs"
-        return CoverChoice(_said(nothing, why), None, resampled, None, design)
+        why = (
+            "too few lids for a model of the cover"
+            if smaller < rules.cases_per_covariate
+            else "no characteristic was recorded that differs"
+        )
+        return CoverChoice(replace(nothing, note=why), None, resampled, None, design)
     return _weighted(series, design, (used, left_out), resampled)
 
 
-def _weighted(series: CaseSeries, design: Numbers, terms: tuple[list[str], list[str]], resampled: Numbers) -> CoverChoice:
+def _weighted(
+    series: CaseSeries, design: Numbers, terms: tuple[list[str], list[str]], resampled: Numbers
+) -> CoverChoice:
     rules, second = series.protocol.rules, second_of(series)
     model, penalised = _model(design, second)
     weight = overlap_weights(model.fitted, second)
@@ -69,7 +83,14 @@ def _weighted(series: CaseSeries, design: Numbers, terms: tuple[list[str], list[
     overlaps = min(sizes) >= rules.overlap_minimum
     why = "" if overlaps else "the covers do not overlap: lids with one cover were hardly ever like lids with the other"
     adjustment = Adjustment(
-        overlaps, tuple(terms[0]), tuple(terms[1]), penalised, estimable(sizes[0]), estimable(sizes[1]), rules.resamples, why
+        overlaps,
+        tuple(terms[0]),
+        tuple(terms[1]),
+        penalised,
+        estimable(sizes[0]),
+        estimable(sizes[1]),
+        rules.resamples,
+        why,
     )
     if not overlaps:
         return CoverChoice(adjustment, None, resampled, None, design)
@@ -82,10 +103,6 @@ def _model(design: Numbers, second: Flags) -> tuple[Fit, bool]:
     """The model of the cover, penalised where some characteristics tell the covers apart perfectly."""
     plain = maximum_likelihood(design, second)
     return (firth(design, second), True) if plain.separated else (plain, False)
-
-
-def _said(adjustment: Adjustment, note: str) -> Adjustment:
-    return Adjustment(**{**adjustment.__dict__, "note": note})
 
 
 def _resamples(series: CaseSeries, smaller: int) -> Numbers:

@@ -43,18 +43,33 @@ def document(comparison: Comparison) -> Tree:
 
 def _group(group: Group) -> Tree:
     tree: Tree = _plain(group)
-    tree["note"] = "" if group.median_followup_months is not None else "too few lids were followed to half-way for a median"
+    tree["note"] = (
+        "" if group.median_followup_months is not None else "too few lids were followed to half-way for a median"
+    )
     return tree
 
 
 def _finding(finding: Finding) -> Tree:
     return {
-        "measure": finding.measure, "window": finding.window, "outcome": finding.outcome, "clock": finding.clock,
-        "grafted": _side(finding.grafted), "advanced": _side(finding.advanced),
-        "contrast": _plain(finding.contrast), "adjusted": _plain(finding.adjusted), "if_missing": _plain(finding.if_missing),
-        "reading": finding.reading, "reasons": list(finding.reasons), "primary": finding.primary, "detectable": finding.detectable,
-        "last_known": _plain(finding.last_known), "as_planned": _plain(finding.as_planned), "since_operation": _plain(finding.since_operation),
-        "masked": _plain(finding.masked), "unmasked": _plain(finding.unmasked), "note": finding.note,
+        "measure": finding.measure,
+        "window": finding.window,
+        "outcome": finding.outcome,
+        "clock": finding.clock,
+        "grafted": _side(finding.grafted),
+        "advanced": _side(finding.advanced),
+        "contrast": _plain(finding.contrast),
+        "adjusted": _plain(finding.adjusted),
+        "if_missing": _plain(finding.if_missing),
+        "reading": finding.reading,
+        "reasons": list(finding.reasons),
+        "primary": finding.primary,
+        "detectable": finding.detectable,
+        "last_known": _plain(finding.last_known),
+        "as_planned": _plain(finding.as_planned),
+        "since_operation": _plain(finding.since_operation),
+        "masked": _plain(finding.masked),
+        "unmasked": _plain(finding.unmasked),
+        "note": finding.note,
     }
 
 

@@ -29,7 +29,7 @@ def correct_families(
     """
     primary = iter(corrected([finding.contrast for finding in findings if finding.primary]))
     rest = corrected([*(finding.contrast for finding in findings if not finding.primary), *others.values()])
-    remaining, tests = iter(rest), rest[len(rest) - len(others):]
+    remaining, tests = iter(rest), rest[len(rest) - len(others) :]
     done = [replace(finding, contrast=next(primary if finding.primary else remaining)) for finding in findings]
     return done, dict(zip(others, tests, strict=True))
 
@@ -46,11 +46,16 @@ def with_readings(series: CaseSeries, choice: CoverChoice, findings: Sequence[Fi
 def _evidence(series: CaseSeries, choice: CoverChoice, finding: Finding, *, masking_tells: bool) -> Evidence:
     rules, measure = series.protocol.rules, series.protocol.measure(finding.measure)
     return Evidence(
-        finding.contrast, finding.adjusted, finding.if_missing,
-        fewest=min(finding.grafted.n, finding.advanced.n), too_few=rules.too_few_lids,
+        finding.contrast,
+        finding.adjusted,
+        finding.if_missing,
+        fewest=min(finding.grafted.n, finding.advanced.n),
+        too_few=rules.too_few_lids,
         more_is_worse=finding.outcome == "poor" or measure.worse == "higher",
         reviewed_apart=reviewed_apart(finding, rules.follow_up_difference_points),
-        no_overlap=choice.no_overlap, as_planned=finding.as_planned, masking_tells=masking_tells,
+        no_overlap=choice.no_overlap,
+        as_planned=finding.as_planned,
+        masking_tells=masking_tells,
         alpha=1 - rules.confidence_level,
     )
 

@@ -19,7 +19,11 @@ def group(series: CaseSeries, cohort: str) -> Group:
     cases, length = series.cohort(cohort), followed(series).filter(pl.col("cohort") == cohort)
     days, died = length.get_column("observed").to_numpy(), length.get_column("died").to_numpy()
     median = median_follow_up(time=days / DAYS_IN_MONTH, event=died) if length.height else None
-    complete = clark_completeness(observed=days, potential=length.get_column("potential").to_numpy()) if length.height else float("nan")
+    complete = (
+        clark_completeness(observed=days, potential=length.get_column("potential").to_numpy())
+        if length.height
+        else float("nan")
+    )
     reviews = _reviews_of(series, cases)
     return Group(
         cases=cases.height,
@@ -41,7 +45,9 @@ def _reviews_of(series: CaseSeries, cases: pl.DataFrame) -> pl.DataFrame:
 
 
 def _assessors(reviews: pl.DataFrame) -> tuple[tuple[str, int], ...]:
-    counts = reviews.drop_nulls("assessor").group_by("assessor").len().sort(["len", "assessor"], descending=[True, False])
+    counts = (
+        reviews.drop_nulls("assessor").group_by("assessor").len().sort(["len", "assessor"], descending=[True, False])
+    )
     return tuple((str(name), int(number)) for name, number in counts.iter_rows())
 
 
@@ -51,7 +57,9 @@ def followed_cases(series: CaseSeries) -> tuple[Followed, ...]:
     events = {
         case: list(zip(kinds, days, strict=True))
         for case, kinds, days in series.events.with_columns(_since_operation("happened_on").alias("day"))
-        .group_by("case_id", maintain_order=True).agg("kind", "day").iter_rows()
+        .group_by("case_id", maintain_order=True)
+        .agg("kind", "day")
+        .iter_rows()
     }
     ends = set(series.protocol.ends_follow_up)
     return tuple(
@@ -60,16 +68,20 @@ def followed_cases(series: CaseSeries) -> tuple[Followed, ...]:
     )
 
 
-def _line(row: dict[str, object], reviews: list[int], events: list[tuple[str, int]], ends: set[str], as_of: date) -> Followed:
+def _line(
+    row: dict[str, object], reviews: list[int], events: list[tuple[str, int]], ends: set[str], as_of: date
+) -> Followed:
     operated, divided = row["operated_on"], row["divided_on"]
     assert isinstance(operated, date)  # noqa: S101 - the column has no other type
     ended = next(((kind, day) for kind, day in events if kind in ends), None)
     return Followed(
-        case=str(row["case_id"]), cohort=str(row["cohort"]),
+        case=str(row["case_id"]),
+        cohort=str(row["cohort"]),
         divided=(divided - operated).days if isinstance(divided, date) else None,
         reviews=tuple(sorted(set(reviews))),
         events=tuple((kind, day) for kind, day in events if kind not in ends),
-        ended=ended, due_until=(as_of - operated).days,
+        ended=ended,
+        due_until=(as_of - operated).days,
     )
 
 
@@ -84,15 +96,28 @@ def _days_by_case(frame: pl.DataFrame, column: str) -> dict[str, list[int]]:
 
 def followed_by_window(series: CaseSeries) -> tuple[WindowFollowed, ...]:
     """Count, for each window and cohort, lids with any measure seen, with none though due, not yet due, and not applicable."""
-    grid = states(series).group_by("window", "cohort", "case_id").agg(
-        (pl.col("status") == SEEN).any().alias("any"), pl.col("status").filter(pl.col("status") != SEEN).first().alias("otherwise")
+    grid = (
+        states(series)
+        .group_by("window", "cohort", "case_id")
+        .agg(
+            (pl.col("status") == SEEN).any().alias("any"),
+            pl.col("status").filter(pl.col("status") != SEEN).first().alias("otherwise"),
+        )
     )
     status = pl.when(pl.col("any")).then(pl.lit(SEEN)).otherwise(pl.col("otherwise")).alias("status")
     counted = {
         (window, cohort, state): number
-        for window, cohort, state, number in grid.with_columns(status).group_by("window", "cohort", "status").len().iter_rows()
+        for window, cohort, state, number in grid.with_columns(status)
+        .group_by("window", "cohort", "status")
+        .len()
+        .iter_rows()
     }
     return tuple(
-        WindowFollowed(window.id, cohort, *(counted.get((window.id, cohort, state), 0) for state in (SEEN, MISSING, NOT_DUE, NOT_APPLICABLE)))
-        for window in series.windows for cohort in COHORTS
+        WindowFollowed(
+            window.id,
+            cohort,
+            *(counted.get((window.id, cohort, state), 0) for state in (SEEN, MISSING, NOT_DUE, NOT_APPLICABLE)),
+        )
+        for window in series.windows
+        for cohort in COHORTS
     )

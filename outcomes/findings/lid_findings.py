@@ -51,10 +51,16 @@ def compare_shares(lids: Lids, rule: Threshold, choice: CoverChoice, level: floa
     """Compare the shares with a poor result: counts, intervals, exact test, weighted contrast, bounds, last known state."""
     seen, poor = lids.seen, is_poor(lids.value, rule).astype(float)
     groups = [_proportion(lids, poor, seen, second=side, level=level) for side in (False, True)]
-    shares = [_share(lids, seen, group, second=side) for group, side in zip(groups, (False, True), strict=True)]
+    grafted, advanced = (
+        _share(lids, seen, group, second=side) for group, side in zip(groups, (False, True), strict=True)
+    )
     return Compared(
-        *shares, _difference(groups, _permuted(lids, poor, seen)), _adjusted_shares(lids, poor, seen, choice, level),
-        _bounds_of_shares(shares), _last_known_shares(lids, rule, level),
+        grafted,
+        advanced,
+        _difference(groups, _permuted(lids, poor, seen)),
+        _adjusted_shares(lids, poor, seen, choice, level),
+        _bounds_of_shares(grafted, advanced),
+        _last_known_shares(lids, rule, level),
         contrast_of_shares(lids.as_planned(), rule, level) if lids.converted else None,
     )
 
@@ -73,8 +79,13 @@ def _proportion(lids: Lids, poor: Numbers, seen: Flags, *, second: bool, level: 
 def _share(lids: Lids, seen: Flags, group: EffectiveProportion, *, second: bool) -> Share:
     here = seen & (lids.second == second)
     return Share(
-        n=group.n, **lids.counts(second=second), patients=int(np.unique(lids.patient[here]).size), events=group.events,
-        proportion=estimable(group.estimate), low=estimable(group.low), high=estimable(group.high),
+        n=group.n,
+        **lids.counts(second=second),
+        patients=int(np.unique(lids.patient[here]).size),
+        events=group.events,
+        proportion=estimable(group.estimate),
+        low=estimable(group.low),
+        high=estimable(group.high),
     )
 
 
@@ -88,7 +99,15 @@ def _contrast(kind: str, estimate: float, low: float, high: float, test: Permuta
         return Contrast(kind, estimable(estimate), estimable(low), estimable(high))
     p = estimable(test.p)
     error = None if p is None or test.exact else test.monte_carlo_error
-    return Contrast(kind, estimable(estimate), estimable(low), estimable(high), p, exact=test.exact and p is not None, monte_carlo_error=error)
+    return Contrast(
+        kind,
+        estimable(estimate),
+        estimable(low),
+        estimable(high),
+        p,
+        exact=test.exact and p is not None,
+        monte_carlo_error=error,
+    )
 
 
 def _permuted(lids: Lids, score: Numbers, seen: Flags) -> PermutationTest | None:
@@ -103,12 +122,19 @@ def _adjusted_shares(lids: Lids, poor: Numbers, seen: Flags, choice: CoverChoice
     sides = [seen & ~lids.second, seen & lids.second]
     if not all(side.any() for side in sides):
         return None
-    groups = [effective_proportion(poor[s], lids.patient[s], weight=choice.weight[s], confidence_level=level) for s in sides]
+    groups = [
+        effective_proportion(poor[s], lids.patient[s], weight=choice.weight[s], confidence_level=level) for s in sides
+    ]
     interval = effective_difference(groups[0], groups[1])
     ratio, limit = _ratios(groups[0].estimate, groups[1].estimate, interval.low, interval.high)
     return Adjusted(
-        ADJUSTED_POOR, estimable(interval.estimate), estimable(interval.low), estimable(interval.high),
-        groups[0].effective_n, groups[1].effective_n, *_e_values(interval.low, interval.high, ratio, limit),
+        ADJUSTED_POOR,
+        estimable(interval.estimate),
+        estimable(interval.low),
+        estimable(interval.high),
+        groups[0].effective_n,
+        groups[1].effective_n,
+        *_e_values(interval.low, interval.high, ratio, limit),
     )
 
 
@@ -126,9 +152,8 @@ def _e_values(low: float, high: float, ratio: float, limit: float) -> tuple[floa
     return estimable(e_value(ratio)), estimable(e_value(limit))
 
 
-def _bounds_of_shares(shares: list[Share]) -> Range:
+def _bounds_of_shares(grafted: Share, advanced: Share) -> Range:
     """Every missing lid poor in one cohort and none in the other, both ways round."""
-    grafted, advanced = shares
     if grafted.n + grafted.missing == 0 or advanced.n + advanced.missing == 0:
         return Range(None, None)
     grafted_all, advanced_all = grafted.n + grafted.missing, advanced.n + advanced.missing
@@ -158,12 +183,15 @@ def compare_values(lids: Lids, measure: Measure, protocol: Protocol, choice: Cov
     """Compare the values themselves: middle, quartiles, every value, shift with interval, test of ranks, weighted shift, bounds."""
     seen, level = lids.seen, protocol.rules.confidence_level
     sides = [seen & ~lids.second, seen & lids.second]
-    groups = [_values(lids, side, second=bool(place)) for place, side in enumerate(sides)]
     test = _permuted(lids, _ranks(lids.value, seen), seen)
     return Compared(
-        *groups, _shift(lids, lids.value, sides, level, test), _adjusted_values(lids, sides, choice, level),
+        _values(lids, sides[0], second=False),
+        _values(lids, sides[1], second=True),
+        _shift(lids, lids.value, sides, level, test),
+        _adjusted_values(lids, sides, choice, level),
         _bounds_of_values(lids, sides, protocol.limits(measure)),
-        _last_known_values(lids, level), contrast_of_values(lids.as_planned(), level) if lids.converted else None,
+        _last_known_values(lids, level),
+        contrast_of_values(lids.as_planned(), level) if lids.converted else None,
     )
 
 
@@ -182,8 +210,12 @@ def _values(lids: Lids, here: Flags, *, second: bool) -> Values:
     q1, median, q3 = quartiles(lids.value[here])
     levels, counts = np.unique(lids.value[here], return_counts=True)
     return Values(
-        n=int(here.sum()), **lids.counts(second=second), patients=int(np.unique(lids.patient[here]).size),
-        median=estimable(median), q1=estimable(q1), q3=estimable(q3),
+        n=int(here.sum()),
+        **lids.counts(second=second),
+        patients=int(np.unique(lids.patient[here]).size),
+        median=estimable(median),
+        q1=estimable(q1),
+        q3=estimable(q3),
         counts=tuple((float(level), int(count)) for level, count in zip(levels, counts, strict=True)),
     )
 
@@ -191,7 +223,11 @@ def _values(lids: Lids, here: Flags, *, second: bool) -> Values:
 def _shift(lids: Lids, value: Numbers, sides: list[Flags], level: float, test: PermutationTest | None) -> Contrast:
     first, second = sides
     interval = hodges_lehmann(
-        value[first], value[second], first_patient=lids.patient[first], second_patient=lids.patient[second], confidence_level=level
+        value[first],
+        value[second],
+        first_patient=lids.patient[first],
+        second_patient=lids.patient[second],
+        confidence_level=level,
     )
     return _contrast(VALUE, interval.estimate, interval.low, interval.high, test)
 
@@ -204,12 +240,18 @@ def _adjusted_values(lids: Lids, sides: list[Flags], choice: CoverChoice, level:
     again = resampled_hodges_lehmann(first, second, *(choice.resampled_weight[:, side] for side in sides))
     fewest = min(np.unique(lids.patient[side]).size for side in sides)
     interval = percentile_interval(estimate, again, fewest, confidence_level=level)
-    sizes = [effective_size(choice.weight[side]) for side in sides]
     spread = float(np.sqrt((np.var(first) + np.var(second)) / 2))
     nearer = interval.low if interval.low > 0 else interval.high
-    ratios = (risk_ratio_of_shift(estimate / spread), risk_ratio_of_shift(nearer / spread)) if spread > 0 else (1.0, 1.0)
+    ratios = (
+        (risk_ratio_of_shift(estimate / spread), risk_ratio_of_shift(nearer / spread)) if spread > 0 else (1.0, 1.0)
+    )
     return Adjusted(
-        ADJUSTED_VALUE, estimable(estimate), estimable(interval.low), estimable(interval.high), *sizes,
+        ADJUSTED_VALUE,
+        estimable(estimate),
+        estimable(interval.low),
+        estimable(interval.high),
+        effective_size(choice.weight[sides[0]]),
+        effective_size(choice.weight[sides[1]]),
         *_e_values(interval.low, interval.high, *ratios),
     )
 
@@ -238,4 +280,3 @@ def _last_known_values(lids: Lids, level: float) -> Contrast | None:
     if known is None:
         return None
     return _shift(lids, lids.last, [known & ~lids.second, known & lids.second], level, None)
-

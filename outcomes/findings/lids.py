@@ -82,8 +82,13 @@ def lid_cube(series: CaseSeries, *, clock: str, masked: bool | None = None) -> L
     windows = tuple(grid.get_column("window").unique().sort())
     shape = (len(measures), len(windows), series.cases.height)
     return LidCube(
-        measures, windows, second_of(series), planned_of(series), patient_of(series),
-        _numbers(grid, "value").reshape(shape), _numbers(grid, "last_value").reshape(shape),
+        measures,
+        windows,
+        second_of(series),
+        planned_of(series),
+        patient_of(series),
+        _numbers(grid, "value").reshape(shape),
+        _numbers(grid, "last_value").reshape(shape),
         grid.get_column("status").to_numpy().astype(str).reshape(shape),
     )
 

@@ -10,8 +10,11 @@ from numpy.typing import NDArray
 
 from outcomes.cohort import DAYS_IN_MONTH
 from outcomes.findings.cover_choice import CoverChoice
+from outcomes.findings.estimable import estimable
 from outcomes.findings.lids import Flags, Numbers
-from outcomes.findings.results import Contrast, Curve, Mean, TimedFinding
+from outcomes.findings.results import Clock, Contrast, Curve, Mean, TimedFinding
+from outcomes.protocol import Timed
+from outcomes.statistics.result import Interval
 
 
 @dataclass(frozen=True)
@@ -51,13 +54,26 @@ def table(frame: pl.DataFrame, cases: pl.DataFrame, choice: CoverChoice) -> Tabl
         by_case = dict(zip(cases.get_column("case_id").to_list(), choice.weight.tolist(), strict=True))
         weight = np.asarray([by_case[case] for case in known], dtype=np.float64)
     return Table(
-        known, np.asarray((frame.get_column("cohort") == "advanced").to_numpy(), dtype=bool),
-        np.asarray(frame.get_column("patient_id").rank("dense").to_numpy(), dtype=np.int64), frame, weight,
+        known,
+        np.asarray((frame.get_column("cohort") == "advanced").to_numpy(), dtype=bool),
+        np.asarray(frame.get_column("patient_id").rank("dense").to_numpy(), dtype=np.int64),
+        frame,
+        weight,
     )
+
+
+def said(interval: Interval) -> tuple[float | None, float | None, float | None]:
+    """The estimate and its limits as results say them: None where they are not estimable."""
+    return estimable(interval.estimate), estimable(interval.low), estimable(interval.high)
+
+
+def clock_of(timed: Timed) -> Clock:
+    """The clock by which the event is timed."""
+    return "operation" if timed.clock == "operation" else "division"
 
 
 def at_risk_months(months: tuple[int, ...]) -> tuple[int, ...]:
     """The months under which a curve says how many remain."""
     last = max(months)
-    step = next(each for each in (1, 2, 3, 6, 12) if last / each <= 8)  # noqa: PLR2004 - at most eight columns fit
+    step = next(each for each in (1, 2, 3, 6, 12) if last / each <= 8)
     return tuple(range(0, last + 1, step))

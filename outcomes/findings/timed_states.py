@@ -8,12 +8,13 @@ from outcomes.cohort import CaseSeries, event_intervals
 from outcomes.findings.cover_choice import CoverChoice
 from outcomes.findings.estimable import estimable
 from outcomes.findings.lids import Flags
-from outcomes.findings.results import Adjusted, Clock, Contrast, Curve, CurvePoint, Mean, TimedFinding, TimedShare
-from outcomes.findings.timed_answer import Answer, Table, at_risk_months, table
+from outcomes.findings.results import Adjusted, Contrast, Curve, CurvePoint, Mean, TimedFinding, TimedShare
+from outcomes.findings.timed_answer import Answer, Table, at_risk_months, clock_of, said, table
 from outcomes.protocol import COHORTS, Timed
 from outcomes.statistics.difference import square_and_add
 from outcomes.statistics.interval_logrank import interval_logrank
 from outcomes.statistics.overlap import effective_size
+from outcomes.statistics.proportion import NOT_ESTIMABLE
 from outcomes.statistics.restricted_mean import interval_restricted_mean, restricted_mean_difference
 from outcomes.statistics.result import Interval
 from outcomes.statistics.turnbull import proportion_by, turnbull
@@ -42,24 +43,22 @@ def _reach(lids: Table, cohort: str, least: int) -> float:
 def _at(series: CaseSeries, lids: Table, timed: Timed, month: int, reach: dict[str, float]) -> TimedFinding:
     sides = [lids.side(cohort) for cohort in COHORTS]
     short = [cohort for cohort in COHORTS if reach[cohort] < month]
+    shares = [NOT_ESTIMABLE if short else _share(lids, side, month) for side in sides]
+    grafted, advanced = (
+        TimedShare(int(side.sum()), _seen_by(lids, side, month), *said(share))
+        for side, share in zip(sides, shares, strict=True)
+    )
+    contrast = Contrast(KIND, *said(square_and_add(*shares)))
+    note = ""
     if short:
         least = series.protocol.rules.at_risk_minimum
         note = f"fewer than {least} {' and '.join(short)} lids were reviewed for {month} months"
-        nothing = [TimedShare(int(side.sum()), _seen_by(lids, side, month), None, None, None) for side in sides]
-        return TimedFinding(timed.id, METHOD, _clock(timed), month, *nothing, Contrast(KIND, None, None, None), "too few to say", note=note)
-    shares = [_share(lids, side, month) for side in sides]
-    told = [
-        TimedShare(int(side.sum()), _seen_by(lids, side, month), *(estimable(x) for x in (share.estimate, share.low, share.high)))
-        for side, share in zip(sides, shares, strict=True)
-    ]
-    apart = square_and_add(*shares)
-    contrast = Contrast(KIND, estimable(apart.estimate), estimable(apart.low), estimable(apart.high))
-    note = "" if contrast.estimate is not None else f"what became of the lids that were free at their last review before {month} months is not known"
-    return TimedFinding(timed.id, METHOD, _clock(timed), month, *told, contrast, "too few to say", _adjusted(lids, sides, month), note=note)
-
-
-def _clock(timed: Timed) -> Clock:
-    return "operation" if timed.clock == "operation" else "division"
+    elif contrast.estimate is None:
+        note = f"what became of the lids that were free at their last review before {month} months is not known"
+    adjusted = None if short else _adjusted(lids, sides, month)
+    return TimedFinding(
+        timed.id, METHOD, clock_of(timed), month, grafted, advanced, contrast, "too few to say", adjusted, note=note
+    )
 
 
 def _seen_by(lids: Table, side: Flags, month: int) -> int:
@@ -68,7 +67,9 @@ def _seen_by(lids: Table, side: Flags, month: int) -> int:
 
 
 def _share(lids: Table, side: Flags, month: float) -> Interval:
-    return proportion_by(left=lids.months("left")[side], right=lids.months("right")[side], at=month, patient=lids.patient[side])
+    return proportion_by(
+        left=lids.months("left")[side], right=lids.months("right")[side], at=month, patient=lids.patient[side]
+    )
 
 
 def _adjusted(lids: Table, sides: list[Flags], month: int) -> Adjusted | None:
@@ -78,20 +79,31 @@ def _adjusted(lids: Table, sides: list[Flags], month: int) -> Adjusted | None:
     sizes = [effective_size(lids.weight[side]) for side in sides]
     shares = [
         proportion_by(
-            left=lids.months("left")[side], right=lids.months("right")[side], at=month, weight=lids.weight[side], patient=lids.patient[side]
+            left=lids.months("left")[side],
+            right=lids.months("right")[side],
+            at=month,
+            weight=lids.weight[side],
+            patient=lids.patient[side],
         )
         for side in sides
     ]
-    apart = square_and_add(*shares)
-    return Adjusted(ADJUSTED_KIND, estimable(apart.estimate), estimable(apart.low), estimable(apart.high), *sizes)
+    return Adjusted(ADJUSTED_KIND, *said(square_and_add(*shares)), sizes[0], sizes[1])
 
 
 def _test(lids: Table) -> Contrast | None:
     if lids.second.all() or not lids.second.any():
         return None
-    test = interval_logrank(left=lids.months("left"), right=lids.months("right"), second=lids.second, patient=lids.patient).permutation
+    test = interval_logrank(
+        left=lids.months("left"), right=lids.months("right"), second=lids.second, patient=lids.patient
+    ).permutation
     return Contrast(
-        "interval-censored log-rank test by permutation of patients", None, None, None, estimable(test.p), None, test.exact,
+        "interval-censored log-rank test by permutation of patients",
+        None,
+        None,
+        None,
+        estimable(test.p),
+        None,
+        test.exact,
         None if test.exact else test.monte_carlo_error,
     )
 
@@ -117,12 +129,16 @@ def _means(lids: Table, timed: Timed, reach: dict[str, float]) -> tuple[Mean, ..
     if not reached:
         return (Mean(timed.id, None, None, None, nothing, "the cohorts were not reviewed long enough for a mean"),)
     until = float(max(reached))
-    means = [
-        interval_restricted_mean(left=lids.months("left")[side], right=lids.months("right")[side], until=until, patient=lids.patient[side])
+    first, second = (
+        interval_restricted_mean(
+            left=lids.months("left")[side], right=lids.months("right")[side], until=until, patient=lids.patient[side]
+        )
         for side in (lids.side(cohort) for cohort in COHORTS)
-    ]
-    apart = restricted_mean_difference(*means)
-    contrast = Contrast(MEAN_KIND, estimable(apart.estimate), estimable(apart.low), estimable(apart.high))
-    grafted, advanced = (estimable(mean.estimate) for mean in means)
-    note = "" if contrast.estimate is not None else f"lids were lost before {until:g} months, so that the mean up to then is not known"
-    return (Mean(timed.id, until, grafted, advanced, contrast, note),)
+    )
+    contrast = Contrast(MEAN_KIND, *said(restricted_mean_difference(first.interval(), second.interval())))
+    note = (
+        ""
+        if contrast.estimate is not None
+        else f"lids were lost before {until:g} months, so that the mean up to then is not known"
+    )
+    return (Mean(timed.id, until, estimable(first.estimate), estimable(second.estimate), contrast, note),)

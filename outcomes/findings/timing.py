@@ -29,7 +29,10 @@ class Timing:
     def read(self, series: CaseSeries, choice: CoverChoice, tests: dict[str, Contrast]) -> tuple[TimedFinding, ...]:
         """Put the corrected test of each event beside its contrasts, and read them by the one rule."""
         events = {timed.id: timed for timed in series.protocol.timed}
-        return tuple(_read(series, choice, finding, (events[finding.event], tests.get(finding.event))) for finding in self.findings)
+        return tuple(
+            _read(series, choice, finding, (events[finding.event], tests.get(finding.event)))
+            for finding in self.findings
+        )
 
 
 def timing(series: CaseSeries, choice: CoverChoice) -> Timing:
@@ -42,11 +45,17 @@ def timing(series: CaseSeries, choice: CoverChoice) -> Timing:
         tuple(finding for answer in answers for finding in answer.findings),
         tuple(curve for answer in answers for curve in answer.curves),
         tuple(mean for answer in answers for mean in answer.means),
-        {timed.id: answer.test for timed, answer in zip(series.protocol.timed, answers, strict=True) if answer.test is not None},
+        {
+            timed.id: answer.test
+            for timed, answer in zip(series.protocol.timed, answers, strict=True)
+            if answer.test is not None
+        },
     )
 
 
-def _read(series: CaseSeries, choice: CoverChoice, finding: TimedFinding, of: tuple[Timed, Contrast | None]) -> TimedFinding:
+def _read(
+    series: CaseSeries, choice: CoverChoice, finding: TimedFinding, of: tuple[Timed, Contrast | None]
+) -> TimedFinding:
     timed, test = of
     contrast = finding.contrast
     if test is not None and contrast.estimate is not None:
@@ -55,8 +64,15 @@ def _read(series: CaseSeries, choice: CoverChoice, finding: TimedFinding, of: tu
         )
     rules = series.protocol.rules
     evidence = Evidence(
-        contrast, finding.adjusted, Range(None, None), fewest=min(finding.grafted.n, finding.advanced.n), too_few=rules.too_few_lids,
-        more_is_worse=not timed.good, reviewed_apart=False, no_overlap=choice.no_overlap, alpha=1 - rules.confidence_level,
+        contrast,
+        finding.adjusted,
+        Range(None, None),
+        fewest=min(finding.grafted.n, finding.advanced.n),
+        too_few=rules.too_few_lids,
+        more_is_worse=not timed.good,
+        reviewed_apart=False,
+        no_overlap=choice.no_overlap,
+        alpha=1 - rules.confidence_level,
     )
     reading, reasons = read(evidence)
     return replace(finding, contrast=contrast, reading=reading, reasons=reasons)

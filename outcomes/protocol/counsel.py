@@ -17,12 +17,12 @@ class CounselRules:
     cases_per_term: int
     terms: tuple[str, ...]
     ranges: tuple[str, ...]
-    ages: tuple[int, int]
+    ages: tuple[int, ...]
 
 
 @dataclass(frozen=True)
 class Told:
-    """One thing that is told: a `measure` in a `window`, a `timed` event `within_months`, or a `characteristic` in days."""
+    """One thing that is told: a `measure` in a `window`, a `timed` event, or a `characteristic` that counts days."""
 
     id: str
     words: str
@@ -47,6 +47,7 @@ class Published:
     """One figure of a published series, beside which told result it may stand, and from where it comes.
 
     `percent`, `low` and `high` are as printed or as worked out from the count when the table was made; 0 to 100.
+    `followed_months` is the mean follow-up, None where it is not known.
     """
 
     id: str
@@ -54,8 +55,9 @@ class Published:
     count: int
     of: int
     percent: float
-    followed: str
     source: str
     told: str = ""
+    followed_months: float | None = None
+    note: str = ""
     low: float | None = None
     high: float | None = None

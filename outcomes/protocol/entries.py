@@ -34,7 +34,7 @@ class Cover:
     id: str
     label: str
     division_days: int
-    usual_division_days: tuple[int, int]
+    usual_division_days: tuple[int, ...]
     cohort: str = ""
 
 
@@ -45,7 +45,7 @@ class Window:
     id: str
     label: str
     nominal_days: int
-    days: tuple[int, int]
+    days: tuple[int, ...]
 
     def holds(self, day: int) -> bool:
         """Tell whether a review on that day after division falls in this window."""

@@ -10,6 +10,7 @@ import difflib
 import math
 import re
 import unicodedata
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -123,7 +124,9 @@ def _read_code(field: Field, raw: Raw, as_of: date) -> Reading:  # noqa: ARG001 
     if len(text) > CODE_LENGTH:
         return _wrong(raw, field.says(), "shorten it")
     if any(unicodedata.category(letter) in {"Cc", "Cf"} for letter in text):
-        return Reading(problem="holds a control character (a line break, a tab or one that does not show); type it again")
+        return Reading(
+            problem="holds a control character (a line break, a tab or one that does not show); type it again"
+        )
     return Reading(" ".join(text.split()))
 
 
@@ -196,7 +199,7 @@ def _read_date(field: Field, raw: Raw, as_of: date) -> Reading:
         return Reading(problem=f'"{_shown(raw)}": {read}')
     if read > as_of and not field.future:
         return Reading(problem=f'"{read.isoformat()}": lies in the future (after {as_of.isoformat()}); check the year')
-    if read.year < 1900:  # noqa: PLR2004 - spreadsheets know no earlier date
+    if read.year < 1900:
         return Reading(problem=f'"{read.isoformat()}": lies before 1900; check the year')
     return Reading(read)
 
@@ -229,7 +232,7 @@ def _say_grade(field: Field) -> str:
     return "one of " + ", ".join(f"{level} {name}" for level, name in enumerate(field.levels))
 
 
-_READERS = {
+_READERS: dict[str, Callable[[Field, Raw, date], Reading]] = {
     "code": _read_code,
     "choice": _read_choice,
     "cover": _read_choice,
@@ -240,7 +243,7 @@ _READERS = {
     "year": _read_year,
     "date": _read_date,
 }
-_SAYINGS = {
+_SAYINGS: dict[str, Callable[[Field], str]] = {
     "code": lambda field: f"text of at most {CODE_LENGTH} characters",  # noqa: ARG005
     "choice": lambda field: "one of " + ", ".join(field.allowed),
     "cover": lambda field: "one of " + ", ".join(field.allowed),
@@ -249,6 +252,8 @@ _SAYINGS = {
     "number": _say_number,
     "acuity": lambda field: _say_number(field) + ", or a Snellen fraction such as 6/12 or 20/40",
     "year": lambda field: f"a year from {field.low:g} to this year",
-    "date": lambda field: "a date as year-month-day" + (", which may lie ahead" if field.future else ", not in the future"),
+    "date": lambda field: (
+        "a date as year-month-day" + (", which may lie ahead" if field.future else ", not in the future")
+    ),
 }
 KINDS = tuple(_READERS)

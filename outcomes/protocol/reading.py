@@ -73,7 +73,7 @@ def _tree(text: str, path: Path) -> Tree:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         found = re.search(r"line (\d+)", str(error))
-        row = int(found.group(1)) if found else 0
+        row = int(found.group(1)) if found else text.count("\n") + 1
         raise _refused(path, [Problem(path.name, row, "", f"is not valid TOML: {error}")]) from error
 
 
@@ -81,7 +81,12 @@ def _shape_problems(tree: Tree, text: str, path: Path) -> list[Problem]:
     """Unknown tables and keys, with the nearest known one: most slips of a clinic's own file are these."""
     known = {*TABLES, "format", "name", "extends", *PARTS, *OPEN_TABLES}
     problems = [
-        Problem(path.name, _line(text, name, 0, ""), name, "is not a table of the protocol; known: " + ", ".join(sorted(known)))
+        Problem(
+            path.name,
+            _line(text, name, 0, ""),
+            name,
+            "is not a table of the protocol; known: " + ", ".join(sorted(known)),
+        )
         for name in tree
         if name not in known
     ]
@@ -98,7 +103,12 @@ def _shape_problems(tree: Tree, text: str, path: Path) -> list[Problem]:
             if "id" not in entry:
                 problems.append(Problem(path.name, _line(text, table, place, ""), f"[[{table}]]", "has no id"))
             problems.extend(
-                Problem(path.name, _line(text, table, place, key), key, "is not known here; known: " + ", ".join(sorted(keys)))
+                Problem(
+                    path.name,
+                    _line(text, table, place, key),
+                    key,
+                    "is not known here; known: " + ", ".join(sorted(keys)),
+                )
                 for key in entry
                 if key not in keys
             )
@@ -108,7 +118,11 @@ def _shape_problems(tree: Tree, text: str, path: Path) -> list[Problem]:
 def _line(text: str, table: str, place: int, key: str) -> int:
     """The line of a key in the place-th [[table]] (or [table]); of the header itself when the key is not found."""
     lines = text.splitlines()
-    headers = [n for n, line in enumerate(lines) if re.match(rf"\s*\[\[?\s*{re.escape(table)}\s*\]\]?", line)] if table else [-1]
+    headers = (
+        [n for n, line in enumerate(lines) if re.match(rf"\s*\[\[?\s*{re.escape(table)}\s*\]\]?", line)]
+        if table
+        else [-1]
+    )
     if place >= len(headers):
         return 1
     start = headers[place]
@@ -136,7 +150,11 @@ def _overlaid(own: Tree) -> Tree:
 def _merged(base: list[Tree], own: list[Tree]) -> list[Tree]:
     merged = [dict(entry) for entry in base]
     for entry in own:
-        same = [each for each in merged if each["id"] == entry["id"] and each.get("sheet") == entry.get("sheet", each.get("sheet"))]
+        same = [
+            each
+            for each in merged
+            if each["id"] == entry["id"] and each.get("sheet") == entry.get("sheet", each.get("sheet"))
+        ]
         if same:
             same[0].update(entry)
         else:
@@ -146,11 +164,19 @@ def _merged(base: list[Tree], own: list[Tree]) -> list[Tree]:
 
 def _missing_parts(tree: Tree) -> list[Fault]:
     wanted = [*TABLES, *PARTS]
-    return [Fault("", "", "", f'has no part "{name}"; begin with extends = "default" to keep it') for name in wanted if name not in tree]
+    return [
+        Fault("", "", "", f'has no part "{name}"; begin with extends = "default" to keep it')
+        for name in wanted
+        if name not in tree
+    ]
 
 
 def _placed(fault: Fault, text: str, path: Path) -> Problem:
-    places = [n for n, entry in enumerate(tomllib.loads(text).get(fault.table, [])) if isinstance(entry, dict) and entry.get("id") == fault.entry]
+    places = [
+        n
+        for n, entry in enumerate(tomllib.loads(text).get(fault.table, []))
+        if isinstance(entry, dict) and entry.get("id") == fault.entry
+    ]
     row = _line(text, fault.table, places[0] if places else 0, fault.key) if fault.table else 1
     where = f"{fault.table} {fault.entry}".strip() + (f", {fault.key}" if fault.key else "")
     return Problem(path.name, row, where, fault.what)

@@ -27,17 +27,22 @@ def test_cohorts_go_by_what_was_done_and_other_covers_are_counted_out() -> None:
 
 
 def test_each_filter_is_a_step_of_the_flow_and_of_the_stamp() -> None:
-    rows = sheets([case("A", site="N"), case("B", site="S"), case("C", "advancement", site="N", operated_on=date(2023, 1, 1))])
+    rows = sheets(
+        [case("A", site="N"), case("B", site="S"), case("C", "advancement", site="N", operated_on=date(2023, 1, 1))]
+    )
     series = series_of(rows, sites=("N",), operated_from=date(2024, 1, 1))
     assert flow(series)[:3] == [
-        ("reconstructed by the as-of date", 2, 1), ("operated on or after 2024-01-01", 2, 0), ("site: N", 1, 0),
+        ("reconstructed by the as-of date", 2, 1),
+        ("operated on or after 2024-01-01", 2, 0),
+        ("site: N", 1, 0),
     ]
     assert series.selection.says() == ("operated on or after 2024-01-01", "sites: N")
 
 
 def test_what_lies_after_the_as_of_day_is_not_known() -> None:
     rows = sheets(
-        [case("A"), case("B", operated_on=date(2026, 1, 1), divided_on=None)], [review("A", 183, notch_mm=1)],
+        [case("A"), case("B", operated_on=date(2026, 1, 1), divided_on=None)],
+        [review("A", 183, notch_mm=1)],
         [{"case_id": "A", "happened_on": after(300), "kind": "death"}],
     )
     series = series_of(rows, as_of=after(100))
@@ -52,7 +57,8 @@ def test_unknown_filter_is_wrong_usage_with_what_is_known(wrong: dict[str, tuple
 
 def test_event_times_by_hand() -> None:
     rows = sheets(
-        [case("A"), case("B"), case("C"), case("D")], [review("C", 100, notch_mm=0)],
+        [case("A"), case("B"), case("C"), case("D")],
+        [review("C", 100, notch_mm=0)],
         [
             {"case_id": "A", "happened_on": date(2024, 12, 31), "kind": "recurrence"},
             {"case_id": "B", "happened_on": date(2024, 7, 1), "kind": "death"},
@@ -60,7 +66,12 @@ def test_event_times_by_hand() -> None:
         ],
     )
     found = event_times(series_of(rows), TIMED["recurrence"])
-    assert found.select("case_id", "days", "cause").rows() == [("A", 365, 1), ("B", 182, 2), ("C", (after(100) - OPERATED).days, 0), ("D", 60, 0)]
+    assert found.select("case_id", "days", "cause").rows() == [
+        ("A", 365, 1),
+        ("B", 182, 2),
+        ("C", (after(100) - OPERATED).days, 0),
+        ("D", 60, 0),
+    ]
 
 
 def test_recurrence_on_the_day_of_death_counts_as_recurrence() -> None:
@@ -71,30 +82,63 @@ def test_recurrence_on_the_day_of_death_counts_as_recurrence() -> None:
 def test_states_lie_between_two_reviews() -> None:
     rows = sheets(
         [case("A"), case("B"), case("C"), case("D")],
-        [review("A", 40, oedema=2), review("A", 90, oedema=1), review("A", 180, oedema=0), review("A", 400, oedema=1),
-         review("B", 40, oedema=0), review("C", 40, oedema=3), review("C", 91, notch_mm=1)],
+        [
+            review("A", 40, oedema=2),
+            review("A", 90, oedema=1),
+            review("A", 180, oedema=0),
+            review("A", 400, oedema=1),
+            review("B", 40, oedema=0),
+            review("C", 40, oedema=3),
+            review("C", 91, notch_mm=1),
+        ],
     )
     found = event_intervals(series_of(rows), TIMED["oedema_settled"])
     assert found.select("case_id", "left", "right", "latest").rows() == [
-        ("A", 90.0, 180.0, 400), ("B", 0.0, 40.0, 40), ("C", 40.0, float("inf"), 40),
+        ("A", 90.0, 180.0, 400),
+        ("B", 0.0, 40.0, 40),
+        ("C", 40.0, float("inf"), 40),
     ]
 
 
 def test_follow_up_runs_from_division_to_the_last_measured_review_or_death() -> None:
     rows = sheets(
-        [case("A"), case("B"), case("C"), case("D", divided_on=None)], [review("A", 200, notch_mm=0), review("B", 50, notch_mm=0)],
+        [case("A"), case("B"), case("C"), case("D", divided_on=None)],
+        [review("A", 200, notch_mm=0), review("B", 50, notch_mm=0)],
         [{"case_id": "B", "happened_on": after(300), "kind": "death"}],
     )
     whole = (AS_OF - DIVIDED).days
-    assert followed(series_of(rows)).select("case_id", "observed", "potential").rows() == [("A", 200, whole), ("B", 300, 300), ("C", 0, whole)]
+    assert followed(series_of(rows)).select("case_id", "observed", "potential").rows() == [
+        ("A", 200, whole),
+        ("B", 300, 300),
+        ("C", 0, whole),
+    ]
 
 
 def test_characteristics_by_hand() -> None:
-    rows = sheets([case("A", defect_width_mm=15, lid_width_mm=30, canthus_involved="none", defect_depth="full thickness", surgeon="KM")])
+    rows = sheets(
+        [
+            case(
+                "A",
+                defect_width_mm=15,
+                lid_width_mm=30,
+                canthus_involved="none",
+                defect_depth="full thickness",
+                surgeon="KM",
+            )
+        ]
+    )
     rows["patients"][0]["smoker"] = "unknown"
     row = series_of(rows).cases.row(0, named=True)
-    assert {name: row[f"is:{name}"] for name in ("defect_share", "canthus", "full_thickness", "age", "current_smoker", "days_to_division")} == {
-        "defect_share": 0.5, "canthus": 0.0, "full_thickness": 1.0, "age": 74.0, "current_smoker": None, "days_to_division": 31.0,
+    assert {
+        name: row[f"is:{name}"]
+        for name in ("defect_share", "canthus", "full_thickness", "age", "current_smoker", "days_to_division")
+    } == {
+        "defect_share": 0.5,
+        "canthus": 0.0,
+        "full_thickness": 1.0,
+        "age": 74.0,
+        "current_smoker": None,
+        "days_to_division": 31.0,
     }
 
 

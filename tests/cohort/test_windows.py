@@ -16,14 +16,20 @@ from tests.rows import DIVIDED, after, case, review, series_of, sheets
 NOTCH, WINDOW = "notching", "six_months"
 
 
-def state(rows: dict, *, window: str = WINDOW, clock: str = "division", **selection: object) -> tuple[str, float | None]:
-    found = states(series_of(rows, **selection), clock=clock).filter((pl.col("measure") == NOTCH) & (pl.col("window") == window))
+def state(
+    rows: dict, *, window: str = WINDOW, clock: str = "division", **selection: object
+) -> tuple[str, float | None]:
+    found = states(series_of(rows, **selection), clock=clock).filter(
+        (pl.col("measure") == NOTCH) & (pl.col("window") == window)
+    )
     assert found.height == 1
     return found.item(0, "status"), found.item(0, "value")
 
 
 def test_review_nearest_to_the_nominal_day_counts() -> None:
-    rows = sheets([case("A")], [review("A", 150, notch_mm=1), review("A", 180, notch_mm=2), review("A", 260, notch_mm=3)])
+    rows = sheets(
+        [case("A")], [review("A", 150, notch_mm=1), review("A", 180, notch_mm=2), review("A", 260, notch_mm=3)]
+    )
     assert state(rows) == (SEEN, 2.0)
 
 
@@ -33,7 +39,10 @@ def test_of_two_equally_near_the_later_counts() -> None:
 
 
 def test_of_two_on_one_day_the_masked_counts() -> None:
-    rows = sheets([case("A")], [review("A", 180, notch_mm=1), review("A", 180, notch_mm=2, masked="yes", assessor="GR", mode="photograph")])
+    rows = sheets(
+        [case("A")],
+        [review("A", 180, notch_mm=1), review("A", 180, notch_mm=2, masked="yes", assessor="GR", mode="photograph")],
+    )
     assert state(rows) == (SEEN, 2.0)
 
 
@@ -42,12 +51,12 @@ def test_a_call_without_the_measure_does_not_hide_a_measurement() -> None:
     assert state(rows) == (SEEN, 2.0)
 
 
-@pytest.mark.parametrize(("day", "seen"), [(136, MISSING), (137, SEEN), (273, SEEN), (274, MISSING)])
+@pytest.mark.parametrize("day,seen", [(136, MISSING), (137, SEEN), (273, SEEN), (274, MISSING)])
 def test_window_holds_both_its_ends(day: int, seen: str) -> None:
     assert state(sheets([case("A")], [review("A", day, notch_mm=1)]))[0] == seen
 
 
-@pytest.mark.parametrize(("as_of", "expected"), [(after(272), NOT_DUE), (after(273), MISSING), (after(274), MISSING)])
+@pytest.mark.parametrize("as_of,expected", [(after(272), NOT_DUE), (after(273), MISSING), (after(274), MISSING)])
 def test_missing_only_when_the_window_is_past(as_of: date, expected: str) -> None:
     assert state(sheets([case("A")]), as_of=as_of)[0] == expected
 
@@ -56,7 +65,7 @@ def test_blank_at_a_review_is_missing_not_zero() -> None:
     assert state(sheets([case("A")], [review("A", 183, oedema=0)])) == (MISSING, None)
 
 
-@pytest.mark.parametrize(("died", "expected"), [(273, NOT_APPLICABLE), (274, MISSING)])
+@pytest.mark.parametrize("died,expected", [(273, NOT_APPLICABLE), (274, MISSING)])
 def test_death_before_the_window_is_over_makes_it_not_applicable(died: int, expected: str) -> None:
     rows = sheets([case("A")], events=[{"case_id": "A", "happened_on": after(died), "kind": "death"}])
     assert state(rows)[0] == expected

@@ -1,0 +1,146 @@
+"""Can the entries of a protocol be used together: limits, windows, covers, events, and what each points to?"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from outcomes.protocol.counsel_checks import counsel_faults
+from outcomes.protocol.entries import COHORTS
+from outcomes.protocol.fault import Fault
+from outcomes.protocol.protocol import SHEETS, Protocol
+from outcomes.protocol.structure import missing_structure, structure_faults
+
+
+def check_protocol(protocol: Protocol) -> list[Fault]:
+    """Every fault of the first group of checks that finds any: each group relies on those before it."""
+    groups = (
+        (missing_structure,),
+        (
+            _field_faults,
+            structure_faults,
+            _measure_faults,
+            _window_faults,
+            _cover_faults,
+            _timed_faults,
+            _reference_faults,
+        ),
+        (counsel_faults,),
+    )
+    for group in groups:
+        faults = [fault for check in group for fault in check(protocol)]
+        if faults:
+            return faults
+    return []
+
+
+def _field_faults(protocol: Protocol) -> list[Fault]:
+    faults = []
+    for field in protocol.fields:
+        if field.sheet not in SHEETS:
+            faults.append(Fault("fields", field.id, "sheet", "must be one of " + ", ".join(SHEETS)))
+        if field.observed and field.sheet != "reviews":
+            faults.append(Fault("fields", field.id, "observed", "only fields of the sheet reviews are observed"))
+        if field.observed and field.kind not in {"number", "grade", "yes_no"}:
+            faults.append(Fault("fields", field.id, "kind", "an observed field is a number, a grade or yes_no"))
+        if field.kind == "choice" and not field.values:
+            faults.append(Fault("fields", field.id, "values", "a choice needs its list of words"))
+        if field.low is not None and field.high is not None and field.low >= field.high:
+            faults.append(Fault("fields", field.id, "low", f"low ({field.low:g}) must lie under high ({field.high:g})"))
+        if field.kind in {"number", "acuity"} and (field.low is None or field.high is None):
+            faults.append(Fault("fields", field.id, "", "a number needs low and high"))
+    return faults
+
+
+def _measure_faults(protocol: Protocol) -> list[Fault]:
+    observed = {field.id for field in protocol.observed}
+    windows = {window.id for window in protocol.windows}
+    faults: list[Fault] = []
+    for measure in protocol.measures:
+        named = [("field", measure.field), ("computed", measure.operated), ("computed", measure.fellow)]
+        faults.extend(
+            Fault("measures", measure.id, key, f'"{name}" is not an observed field of the sheet reviews')
+            for key, name in named
+            if name and name not in observed
+        )
+        if not measure.field and not measure.operated:
+            faults.append(Fault("measures", measure.id, "field", "needs a field, or computed"))
+        if measure.worse not in {"higher", "lower"}:
+            faults.append(Fault("measures", measure.id, "worse", 'must be "higher" or "lower"'))
+        if measure.poor_from and measure.poor_from not in windows:
+            faults.append(
+                Fault("measures", measure.id, "poor_from", "must be one of the windows " + ", ".join(windows))
+            )
+    return faults
+
+
+def _window_faults(protocol: Protocol) -> list[Fault]:
+    faults = [
+        Fault("windows", window.id, "days", "must be [first, last] with the nominal day between")
+        for window in protocol.windows
+        if len([*window.days]) != 2 or not window.days[0] <= window.nominal_days <= window.days[1]
+    ]
+    faults = faults or [
+        Fault("windows", later.id, "days", f"overlaps the window {earlier.id}; a review must have one window")
+        for earlier, later in pairwise(protocol.windows)
+        if earlier.days[1] >= later.days[0]
+    ]
+    if protocol.primary_window not in {window.id for window in protocol.windows}:
+        faults.append(Fault("primary", "", "window", "must be one of the windows"))
+    return faults
+
+
+def _cover_faults(protocol: Protocol) -> list[Fault]:
+    faults = [
+        Fault("covers", cover.id, "cohort", "must be " + " or ".join(COHORTS) + ", or left out")
+        for cover in protocol.covers
+        if cover.cohort not in {"", *COHORTS}
+    ]
+    faults.extend(
+        Fault("covers", cover.id, "usual_division_days", "must be [first, last]")
+        for cover in protocol.covers
+        if len([*cover.usual_division_days]) != 2 or cover.usual_division_days[0] > cover.usual_division_days[1]
+    )
+    return faults
+
+
+def _timed_faults(protocol: Protocol) -> list[Fault]:
+    measures = {measure.id for measure in protocol.measures}
+    kinds = set(protocol.field("events", "kind").values)
+    faults = []
+    for timed in protocol.timed:
+        if timed.origin not in {"events", "reviews"}:
+            faults.append(Fault("timed", timed.id, "from", 'must be "events" or "reviews"'))
+        if timed.clock not in {"operation", "division"}:
+            faults.append(Fault("timed", timed.id, "clock", 'must be "operation" or "division"'))
+        if timed.origin == "events" and not {timed.kind, *timed.competing} <= kinds:
+            faults.append(Fault("timed", timed.id, "kind", "must be a kind of event: " + ", ".join(sorted(kinds))))
+        if timed.origin == "reviews" and (timed.measure not in measures or timed.when is None):
+            faults.append(
+                Fault("timed", timed.id, "measure", "needs a measure, and when = { at_least = … } or { at_most = … }")
+            )
+    return faults
+
+
+def _reference_faults(protocol: Protocol) -> list[Fault]:
+    known = {field.id for field in protocol.fields if field.sheet in {"patients", "reconstructions"}}
+    named = [
+        ("characteristics", each.id, name)
+        for each in protocol.characteristics
+        for name in (each.field, *each.ratio, each.years_since, each.year_of, each.levels_of, *each.days_between)
+        if name
+    ]
+    faults = [
+        Fault(table, entry, "", f'"{name}" is not a field of patients or reconstructions')
+        for table, entry, name in named
+        if name not in known
+    ]
+    by_sheet = {(field.sheet, field.id) for field in protocol.fields}
+    for query in protocol.queries:
+        faults.extend(
+            Fault("queries", query.id, "field", f'"{name}" is not a field of the sheet {query.sheet}')
+            for name in (query.field, query.over_field)
+            if name and (query.sheet, name) not in by_sheet
+        )
+        if query.lacks_event and query.lacks_event not in protocol.field("events", "kind").values:
+            faults.append(Fault("queries", query.id, "lacks_event", f'"{query.lacks_event}" is not a kind of event'))
+    return faults
