@@ -1,8 +1,12 @@
 """The only room that speaks to DuckDB: open, migrate, record with history, extract, freeze, back up."""
 
 from outcomes.store.amending import Amended, Amendment, amend_value, withdraw_patient
+from outcomes.store.backing_up import Backup, backup, check_backup, restore
 from outcomes.store.chain import Source
 from outcomes.store.checking import check_register
+from outcomes.store.erasing import Erased, erase_patients
+from outcomes.store.exporting import export_plain
+from outcomes.store.freezing import Freeze, freeze, freezes_of, reading_frozen
 from outcomes.store.making import create_register
 from outcomes.store.opening import Patience
 from outcomes.store.past import Past
@@ -12,7 +16,12 @@ from outcomes.store.statements import queries_folder, statement, statements_in
 
 __all__ = [
     "GRAINS",
+    "Amended",
+    "Amendment",
+    "Backup",
+    "Erased",
     "Erasure",
+    "Freeze",
     "Held",
     "Overruled",
     "Past",
@@ -20,11 +29,21 @@ __all__ = [
     "Recorded",
     "Register",
     "Source",
+    "amend_value",
+    "backup",
+    "check_backup",
     "check_register",
     "create_register",
+    "erase_patients",
+    "export_plain",
+    "freeze",
+    "freezes_of",
     "queries_folder",
     "reading",
+    "reading_frozen",
     "record_rows",
+    "restore",
     "statement",
     "statements_in",
+    "withdraw_patient",
 ]

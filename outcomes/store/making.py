@@ -11,13 +11,12 @@ import duckdb
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import Protocol
 from outcomes.store.chain import first_link, verified_chain
-from outcomes.store.head import Head, Noted, check_head, head_path, note_head
+from outcomes.store.head import Head, Noted, check_head, note_head
 from outcomes.store.opening import (
     Patience,
     new_file,
     open_to_write,
-    sync_folder,
-    system_errors,
+    safely_written,
 )
 from outcomes.store.schema import apply_migrations, fill_new, newest_schema, schema_version
 
@@ -33,21 +32,11 @@ def create_register(path: Path, protocol: Protocol) -> None:
     """
     if path.exists():
         raise RegisterRefused(f"{path} is there already and was left as it is; give another path for the new register")
-    part = path.with_name(f".{path.name}.part")
-    with system_errors(path):
-        try:
-            part.unlink(missing_ok=True)
-            with new_file(part) as con:
-                fill_new(con, protocol)
-                head = first_link(con)
-            note_head(path, Noted(head))
-            part.rename(path)
-            sync_folder(path.parent)
-        except BaseException:
-            part.unlink(missing_ok=True)
-            if not path.exists():
-                head_path(path).unlink(missing_ok=True)
-            raise
+    with safely_written(path) as part:
+        with new_file(part) as con:
+            fill_new(con, protocol)
+            head = first_link(con)
+        note_head(path, Noted(head))
 
 
 @contextmanager
@@ -83,19 +72,13 @@ def _bring_up_to_date(path: Path, patience: Patience) -> None:
 
 def write_copy(con: duckdb.DuckDBPyConnection, to: Path) -> None:
     """A compact copy of the open register is at `to`; after a failure, what was there before."""
-    part = to.with_name(f".{to.name}.part")
-    with system_errors(to):
-        part.unlink(missing_ok=True)
-        name = con.execute("select current_database()").fetchall()[0][0]
-        try:
-            con.execute(f"attach {_quoted(part)} as copied")
-            con.execute(f'copy from database "{name}" to copied')
-            con.execute("detach copied")
-            part.replace(to)
-        finally:
-            part.unlink(missing_ok=True)
-        sync_folder(to.parent)
+    name = con.execute("select current_database()").fetchall()[0][0]
+    with safely_written(to) as part:
+        con.execute(f"attach {quoted(part)} as copied (read_write)")
+        con.execute(f'copy from database "{name}" to copied')
+        con.execute("detach copied")
 
 
-def _quoted(path: Path) -> str:
+def quoted(path: Path) -> str:
+    """A path as a text in SQL."""
     return "'" + str(path).replace("'", "''") + "'"

@@ -1,12 +1,15 @@
--- Grain: one row a version whose change is not told, or that was never sealed; rows returned are faults.
+-- Grain: one row a version that was never sealed, or a change that is not told; rows returned are faults.
 with versions as (
-    select sheet, record, change from row_texts
+    select 'patients' as sheet, record, change from patients
+    union all select 'reconstructions', record, change from reconstructions
+    union all select 'reviews', record, change from reviews
+    union all select 'events', record, change from events
 ),
 faults as (
     select sheet || ' version ' || record || '/' || change as place, 'has no seal' as fault
     from versions anti join seals using (sheet, record, change)
     union all
-    select 'change ' || change, 'has seals but is not told'
-    from (select change from seals group by change) anti join changes using (change)
+    select distinct 'change ' || change, 'has seals but is not told'
+    from seals anti join changes using (change)
 )
 select * from faults

@@ -1,9 +1,14 @@
 """A few invented rows, in the shape in which they come from the checks."""
 
+import atexit
+import shutil
+import tempfile
 from datetime import date, datetime, timedelta
+from functools import cache
+from pathlib import Path
 
 from outcomes.protocol import Row, default_protocol
-from outcomes.store import Source, create_register, record_rows
+from outcomes.store import Source, create_register, reading, record_rows
 
 AT = datetime(2026, 3, 5, 14, 2)
 FILE = Source(file="clinic.xlsx", digest="ab" * 32, who="NB", reason="")
@@ -38,9 +43,28 @@ def clinic(cases=3):
     return [make(number) for make in (patient, case, review, event) for number in numbers]
 
 
-def made(folder, rows=None, protocol=None):
-    """A register in the folder that holds the rows."""
-    path = folder / "register.duckdb"
-    create_register(path, protocol or default_protocol())
-    record_rows(path, clinic() if rows is None else rows, source=FILE, at=AT)
+@cache
+def _made_once():
+    """The register of `clinic()`, made once in a run of the tests: most tests begin with it."""
+    path = Path(tempfile.mkdtemp(prefix="store-tests-")) / "register.duckdb"
+    atexit.register(shutil.rmtree, path.parent, ignore_errors=True)
+    create_register(path, default_protocol())
+    record_rows(path, clinic(), source=FILE, at=AT)
     return path
+
+
+def made(folder, rows=None):
+    """A register in the folder that holds the rows; those of `clinic()` when none are given."""
+    path = folder / "register.duckdb"
+    if rows is None:
+        shutil.copytree(_made_once().parent, folder, dirs_exist_ok=True)
+        return path
+    create_register(path, default_protocol())
+    if rows:
+        record_rows(path, rows, source=FILE, at=AT)
+    return path
+
+
+def digest(path):
+    with reading(path) as register:
+        return register.digest

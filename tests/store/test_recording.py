@@ -8,12 +8,7 @@ import pytest
 from outcomes.errors import DataRefused, RegisterRefused
 from outcomes.protocol import Row, default_protocol
 from outcomes.store import Source, check_register, create_register, reading, record_rows
-from tests.store.clinic import AT, FILE, case, clinic, event, made, patient, review
-
-
-def digest(path):
-    with reading(path) as register:
-        return register.digest
+from tests.store.clinic import AT, FILE, case, clinic, digest, event, made, patient, review
 
 
 def test_what_is_loaded_is_held(tmp_path):
