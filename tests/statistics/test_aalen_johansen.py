@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from outcomes.statistics.aalen_johansen import aalen_johansen, incidence_difference
@@ -176,6 +176,7 @@ lids = st.lists(
 
 
 @given(lids, st.randoms())
+@settings(deadline=None)
 def test_order_is_irrelevant_and_a_weight_is_a_repetition(rows, shuffler):
     time, cause, weight, _ = (np.array(column) for column in zip(*rows, strict=True))
     weighted = aalen_johansen(time=time, cause=cause, weight=weight)
@@ -187,6 +188,7 @@ def test_order_is_irrelevant_and_a_weight_is_a_repetition(rows, shuffler):
 
 
 @given(lids)
+@settings(deadline=None)
 def test_the_states_add_up_and_a_patient_a_lid_changes_nothing(rows):
     time, cause, _, _ = (np.array(column) for column in zip(*rows, strict=True))
     curve = aalen_johansen(time=time, cause=cause)
@@ -200,6 +202,7 @@ def test_the_states_add_up_and_a_patient_a_lid_changes_nothing(rows):
 
 
 @given(lids)
+@settings(deadline=None)
 def test_swapping_the_groups_turns_the_difference_round(rows):
     time, cause, _, second = (np.array(column) for column in zip(*rows, strict=True))
     one = incidence_difference(time=time, cause=cause, second=second, at=4)

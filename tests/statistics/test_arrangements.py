@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from outcomes.statistics.arrangements import cover_arrangements
@@ -47,6 +47,7 @@ lids = st.lists(st.tuples(st.booleans(), st.integers(0, 5)), min_size=1, max_siz
 
 
 @given(lids)
+@settings(deadline=None)
 def test_each_once_with_the_observed_and_as_many_patients_on_each_side(rows):
     second, patient = (np.array(column) for column in zip(*rows, strict=True))
     shared = cover_arrangements(second, patient)

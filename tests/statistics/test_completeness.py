@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from outcomes.statistics.completeness import clark_completeness
@@ -70,6 +70,7 @@ def test_one_potential_for_each_observed():
 
 
 @given(st.lists(st.tuples(st.integers(0, 20), st.integers(0, 20)), min_size=1, max_size=9))
+@settings(deadline=None)
 def test_it_is_a_share_and_a_repetition_changes_nothing(lids):
     observed = np.array([min(lid) for lid in lids])
     potential = np.array([max(lid) for lid in lids])

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from outcomes.statistics.kaplan_meier import kaplan_meier, median_follow_up
@@ -120,6 +120,7 @@ rows = st.lists(st.tuples(st.integers(0, 12), st.booleans(), st.integers(1, 3)),
 
 
 @given(rows, st.randoms())
+@settings(deadline=None)
 def test_order_is_irrelevant_and_a_weight_is_a_repetition(lids, shuffler):
     time, event, weight = (np.array(column) for column in zip(*lids, strict=True))
     weighted = kaplan_meier(time=time, event=event, weight=weight)
@@ -131,6 +132,7 @@ def test_order_is_irrelevant_and_a_weight_is_a_repetition(lids, shuffler):
 
 
 @given(rows)
+@settings(deadline=None)
 def test_the_curve_only_falls_and_lies_within_its_limits(lids):
     time, event, _ = (np.array(column) for column in zip(*lids, strict=True))
     curve = kaplan_meier(time=time, event=event)

@@ -100,6 +100,7 @@ def test_known_times_give_the_same_area_either_way(lids, until):
 
 
 @given(rows, st.integers(1, 9))
+@settings(deadline=None)
 def test_limits_hold_the_mean_and_swapping_the_groups_turns_the_sign(lids, until):
     time, event = (np.array(column, dtype=float) for column in zip(*lids, strict=True))
     parts = (slice(2), slice(1, None))
