@@ -4,7 +4,8 @@ A logistic model of the cover on what was known before gives each lid its chance
 Morgan & Zaslavsky, J Am Stat Assoc 2018;113:390-400) then compare lids that could have had either cover. Few cases bear
 few covariates: they enter in the protocol's order, one term for each `cases_per_covariate` lids of the smaller cohort. A
 missing number takes the mean of the known ones, and where five lids or more lack it an indicator of being missing
-enters too; a missing yes or no counts as no, with the same indicator.
+enters too; a missing yes or no counts as no, with the same indicator. The covers overlap when, in each cohort, both the
+effective size and the sum of the open choices reach the protocol's `overlap_minimum`.
 """
 
 from __future__ import annotations
@@ -80,7 +81,7 @@ def _weighted(
     model, penalised = _model(design, second)
     weight = overlap_weights(model.fitted, second)
     sizes = effective_size(weight[~second]), effective_size(weight[second])
-    overlaps = min(sizes) >= rules.overlap_minimum
+    overlaps = min(*sizes, *(open_choices(weight[side]) for side in (~second, second))) >= rules.overlap_minimum
     why = "" if overlaps else "the covers do not overlap: lids with one cover were hardly ever like lids with the other"
     adjustment = Adjustment(
         overlaps,
@@ -97,6 +98,14 @@ def _weighted(
     refitted = fit_resamples(design, second, resampled)
     weights = np.where(second, 1 - refitted, refitted) * resampled
     return CoverChoice(adjustment, weight, resampled, weights, design)
+
+
+def open_choices(weight: Numbers) -> float:
+    """To how many lids whose choice was even the choices of these add up; one whose cover was certain counts nothing.
+
+    The effective size cannot tell: where the characteristics tell the covers apart perfectly all weights are alike, if tiny.
+    """
+    return float(2 * weight.sum())
 
 
 def _model(design: Numbers, second: Flags) -> tuple[Fit, bool]:
