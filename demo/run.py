@@ -8,7 +8,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "requirements"))
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / ".ci" / "requirements"))
 
 import install
 

@@ -15,7 +15,7 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 ROOT = Path(__file__).resolve().parent.parent
-SCRIPTS = ["demo/run.py", "tests/run.py", "requirements/install.py"]
+SCRIPTS = ["demo/run.py", "tests/run.py", ".ci/requirements/install.py"]
 PIN = re.compile(r"(?P<name>[a-z0-9-]+)==(?P<version>[a-z0-9.]+)( ; sys_platform == \"win32\")?")
 
 # A project that needs nothing to be built and installed, so that these tests need no network.
@@ -43,7 +43,7 @@ def build_editable(folder, settings=None, metadata=None):
 
 @pytest.fixture(scope="module")
 def install():
-    spec = importlib.util.spec_from_file_location("install", ROOT / "requirements" / "install.py")
+    spec = importlib.util.spec_from_file_location("install", ROOT / ".ci" / "requirements" / "install.py")
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
@@ -55,9 +55,9 @@ def checkout(install, tmp_path_factory):
     root = tmp_path_factory.mktemp("checkout")
     (root / "pyproject.toml").write_text(TINY_PROJECT)
     (root / "backend.py").write_text(TINY_BACKEND)
-    (root / "requirements").mkdir()
+    (root / ".ci" / "requirements").mkdir(parents=True)
     for name in ("run.txt", "test.txt"):
-        (root / "requirements" / name).write_text("# nothing\n")
+        (root / ".ci" / "requirements" / name).write_text("# nothing\n")
     install.ready_python("test", root)
     return root
 
@@ -110,7 +110,7 @@ def test_this_python_and_a_later_one_will_do(install):
 def test_a_missing_module_is_named_with_what_to_install(absent):
     code = f"import sys; sys.modules[{absent!r}] = None; import install; install.check_venv_module()"
     ran = subprocess.run(
-        [sys.executable, "-c", code], cwd=ROOT / "requirements", capture_output=True, text=True, check=False
+        [sys.executable, "-c", code], cwd=ROOT / ".ci" / "requirements", capture_output=True, text=True, check=False
     )
     assert ran.returncode == 1
     assert f"without its module {absent}," in ran.stderr
@@ -133,7 +133,7 @@ def test_a_second_run_starts_no_pip(install, checkout, witness, capfd):
 
 @pytest.mark.slow
 def test_changed_pins_are_installed_into_the_same_folder(install, checkout, witness, capfd):
-    (checkout / "requirements" / "test.txt").write_text("# nothing, said otherwise\n")
+    (checkout / ".ci" / "requirements" / "test.txt").write_text("# nothing, said otherwise\n")
     install.ready_python("test", checkout)
     assert "Installing" in capfd.readouterr().out
     assert witness.exists()
@@ -170,7 +170,7 @@ def test_a_dead_network_is_told_in_a_sentence(install, checkout, witness, capfd,
     monkeypatch.setenv("PIP_CONFIG_FILE", "")
     monkeypatch.setenv("PIP_INDEX_URL", "http://127.0.0.1:9/")  # nothing answers at this port
     monkeypatch.setenv("PIP_RETRIES", "1")
-    pins = checkout / "requirements" / "run.txt"
+    pins = checkout / ".ci" / "requirements" / "run.txt"
     kept = pins.read_text()
     pins.write_text("no-such-library-anywhere==1.0\n")
     with pytest.raises(SystemExit, match=r"could not be fetched.*Check the network"):
@@ -183,7 +183,7 @@ def test_a_dead_network_is_told_in_a_sentence(install, checkout, witness, capfd,
 
 def test_another_failure_of_pip_is_told_otherwise(install):
     said = "ERROR: No matching distribution found for numpy==2.4.6"
-    assert "exact versions" in install.reason(said, Path("requirements/run.txt"))
+    assert "exact versions" in install.reason(said, Path(".ci/requirements/run.txt"))
 
 
 # The lists
@@ -193,7 +193,7 @@ def pinned(*names: str) -> dict[str, str]:
     lines = [
         line
         for name in names
-        for line in (ROOT / "requirements" / f"{name}.txt").read_text(encoding="utf-8").splitlines()
+        for line in (ROOT / ".ci" / "requirements" / f"{name}.txt").read_text(encoding="utf-8").splitlines()
         if line and not line.startswith(("#", "-r "))
     ]
     # An exact version and nothing else: no address, no range.

@@ -13,7 +13,21 @@ import typer
 from outcomes import __version__
 from outcomes.errors import OutcomesError
 
-COMMANDS = ("new", "template", "load", "compare", "demo")
+COMMANDS = (
+    "new",
+    "template",
+    "load",
+    "amend",
+    "history",
+    "compare",
+    "freeze",
+    "backup",
+    "restore",
+    "export",
+    "withdraw",
+    "erase",
+    "demo",
+)
 
 app = typer.Typer(
     name="outcomes",

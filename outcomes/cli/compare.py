@@ -23,6 +23,7 @@ from outcomes.cli.options import (
     Windows,
     as_of_day,
     day,
+    opened,
 )
 
 if TYPE_CHECKING:
@@ -70,9 +71,8 @@ def compared(register: Path, frozen: str, selection: Selection) -> tuple[Compari
     from outcomes.cli.progress import steps
     from outcomes.findings import case_series, stamp
     from outcomes.findings import compare as answer
-    from outcomes.store import reading, reading_frozen
 
-    with reading_frozen(register, frozen) if frozen else reading(register) as held:
+    with opened(register, frozen) as held:
         protocol, digest = held.protocol, held.digest
         series = case_series(held, protocol, selection)
     with steps() as step:

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from outcomes.errors import WrongUsage
+
+if TYPE_CHECKING:
+    from outcomes.store import Register
 
 RegisterPath = Annotated[
     Path, typer.Option("--register", envvar="OUTCOMES_REGISTER", help="The register: one file.", show_default=True)
@@ -50,3 +55,18 @@ def day(text: str | None, option: str) -> date | None:
 def as_of_day(text: str | None) -> date:
     """The day asked for, or today: the only place where today is looked up."""
     return day(text, "--as-of") or date.today()  # noqa: DTZ011 - the user's own calendar day
+
+
+@contextmanager
+def opened(register: Path, frozen: str) -> Iterator[Register]:
+    """The register, or the freeze of it that was named, open for reading; a sealed freeze asks for its passphrase."""
+    from outcomes.cli.changing import passphrase, patience
+    from outcomes.store import freezes_of, reading, reading_frozen
+
+    if not frozen:
+        with reading(register, patience()) as held:
+            yield held
+        return
+    sealed = any(each.sealed for each in freezes_of(register) if each.name == frozen)
+    with reading_frozen(register, frozen, passphrase(asked=sealed)) as held:
+        yield held

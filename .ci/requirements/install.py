@@ -13,7 +13,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parent.parent
+ROOT = Path(__file__).resolve().parent.parent.parent
 OLDEST = (3, 11)
 # Which lists stand behind a name: whoever has the tests' libraries has the program's too.
 LISTS = {"run": ["run"], "test": ["run", "test"]}
@@ -66,7 +66,7 @@ def python_of(folder: Path) -> Path:
 
 def digest(pins: str, root: Path) -> str:
     """Everything that an installation depends on, in one line: the lists, and the project's own settings."""
-    listed = [root / "requirements" / f"{name}.txt" for name in LISTS[pins]]
+    listed = [root / ".ci" / "requirements" / f"{name}.txt" for name in LISTS[pins]]
     summed = hashlib.sha256(b"".join(part.read_bytes() for part in [root / "pyproject.toml", *listed]))
     return f"{pins} {summed.hexdigest()}"
 
@@ -118,7 +118,7 @@ def make_folder(folder: Path) -> None:
 def install(folder: Path, pins: str, root: Path) -> None:
     """Install the exact versions, then the project as an editable checkout; pip's own settings decide from where."""
     stamp(folder).write_text("", encoding="utf-8")
-    listed = root / "requirements" / f"{pins}.txt"
+    listed = root / ".ci" / "requirements" / f"{pins}.txt"
     print(f"Installing what {listed} lists (the first time some 300 MB, a few minutes) ...", flush=True)
     try:
         pip(folder, ["-r", str(listed)], listed)

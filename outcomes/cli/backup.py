@@ -1,0 +1,35 @@
+"""`outcomes backup`: one verified file with the register, its history and its freezes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from outcomes.cli.changing import Sealed, now, passphrase, patience
+from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command()(backup)
+
+
+def backup(
+    path: Annotated[Path, typer.Argument(metavar="PATH", help="Where to put the backup; nothing may be there yet.")],
+    register: RegisterPath = DEFAULT_REGISTER,
+    sealed: Sealed = False,
+) -> None:
+    """Write one verified backup file, while others may go on reading. The link file is not in it."""
+    from outcomes.store import backup as write
+
+    done = write(register, path, at=now(), passphrase=passphrase(asked=sealed, again=True), patience=patience())
+    freezes = f", {len(done.freezes)} freezes" if done.freezes else ""
+    typer.echo(
+        f"Backed up {done.cases} cases, {done.changes} changes{freezes} to {path} and verified it (digest {done.digest[:12]})."
+    )
+    typer.echo(
+        "Keep it on another machine; it holds health data"
+        + ("." if sealed else " and is not encrypted (--sealed encrypts).")
+    )

@@ -1,0 +1,53 @@
+"""`outcomes erase`: a patient's rows and their history are removed for good."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from outcomes.cli.changing import PASSPHRASE, Reason, Who, Yes, confirm, now, passphrase, patience, source
+from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command()(erase)
+
+
+def erase(
+    patients: Annotated[
+        list[str], typer.Argument(metavar="PATIENT", help="Study code of the patient; several may be given.")
+    ],
+    reason: Reason,
+    register: RegisterPath = DEFAULT_REGISTER,
+    who: Who = "",
+    yes: Yes = False,
+    sealed: Annotated[
+        bool,
+        typer.Option(
+            "--sealed", help=f"Some freezes are encrypted; their passphrase is asked for, or taken from {PASSPHRASE}."
+        ),
+    ] = False,
+) -> None:
+    """Remove a patient's rows and history from the register and its freezes. This cannot be undone.
+
+    What stays is that something was erased, when and why. Older backups and the sheets that were loaded are out of reach: delete them.
+    """
+    from outcomes.store import erase_patients
+
+    confirm(f"{', '.join(patients)}: rows and history will be removed for good.", "erase", yes=yes)
+    done = erase_patients(
+        register,
+        patients,
+        source=source(who, reason),
+        at=now(),
+        passphrase=passphrase(asked=sealed),
+        patience=patience(),
+    )
+    typer.echo(f"Erased {done.cases} case{'s' if done.cases != 1 else ''} from the register (change {done.change}).")
+    for name in done.freezes:
+        typer.echo(f"  also from the freeze {name}, which now says so")
+    for name in done.copies:
+        typer.echo(f"  the safety copy {name} was deleted")
+    typer.echo("Out of reach, for you to delete: older backups, and the sheets that held the patient.")

@@ -1,0 +1,36 @@
+"""`outcomes restore`: bring a register back from a backup, with its history."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from outcomes.cli.changing import PASSPHRASE, passphrase, patience
+from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command()(restore)
+
+
+def restore(
+    path: Annotated[Path, typer.Argument(metavar="PATH", help="The backup.")],
+    register: RegisterPath = DEFAULT_REGISTER,
+    overwrite: Annotated[bool, typer.Option("--overwrite", help="Replace the register that is there.")] = False,
+    sealed: Annotated[
+        bool,
+        typer.Option(
+            "--sealed", help=f"The backup is encrypted; its passphrase is asked for, or taken from {PASSPHRASE}."
+        ),
+    ] = False,
+) -> None:
+    """Check a backup wholly, then put its register, history and freezes back. Never overwrites without being told."""
+    from outcomes.store import restore as bring_back
+
+    done = bring_back(path, register, overwrite=overwrite, passphrase=passphrase(asked=sealed), patience=patience())
+    typer.echo(
+        f"Restored {done.cases} cases with {done.changes} changes to {register}, as backed up {done.made_at} (digest {done.digest[:12]})."
+    )
