@@ -110,7 +110,7 @@ def _repeated(tree: Tree) -> list[Fault]:
 
 
 def _protocol(tree: Tree) -> Protocol:
-    levels = {scale["id"]: (tuple(scale["levels"]), scale.get("source", "")) for scale in tree["scales"]}
+    levels = dict(_scale(entry) for entry in tree["scales"])
     covers = tuple(_entry(Cover, "covers", entry) for entry in tree["covers"])
     return Protocol(
         name=str(tree.get("name", "protocol without a name")),
@@ -134,6 +134,12 @@ def _protocol(tree: Tree) -> Protocol:
         published=tuple(_entry(Published, "published", entry) for entry in tree["published"]),
         document=tree,
     )
+
+
+def _scale(entry: Tree) -> tuple[str, tuple[tuple[str, ...], str]]:
+    if "levels" not in entry:
+        raise _Wrong("scales", entry["id"], "", "lacks levels")
+    return entry["id"], (tuple(entry["levels"]), entry.get("source", ""))
 
 
 def _entry(made: Callable[..., T], table: str, entry: Tree, **renamed: str) -> T:

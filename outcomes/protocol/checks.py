@@ -138,8 +138,8 @@ def _reference_faults(protocol: Protocol) -> list[Fault]:
     for query in protocol.queries:
         faults.extend(
             Fault("queries", query.id, "field", f'"{name}" is not a field of the sheet {query.sheet}')
-            for name in (query.field, query.over_field)
-            if name and (query.sheet, name) not in by_sheet
+            for name in ((query.field, query.over_field) if query.over_field else (query.field,))
+            if (query.sheet, name) not in by_sheet
         )
         if query.lacks_event and query.lacks_event not in protocol.field("events", "kind").values:
             faults.append(Fault("queries", query.id, "lacks_event", f'"{query.lacks_event}" is not a kind of event'))

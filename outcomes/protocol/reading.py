@@ -47,7 +47,7 @@ def protocol_from_text(text: str) -> Protocol:
     """Make the protocol again from what a register kept; raises DataRefused when that is damaged."""
     try:
         protocol, faults = build(json.loads(text))
-    except (ValueError, KeyError, TypeError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise DataRefused("the protocol kept in the register cannot be read", []) from error
     if protocol is None or faults:
         raise DataRefused("the protocol kept in the register is not valid", [])
@@ -177,6 +177,6 @@ def _placed(fault: Fault, text: str, path: Path) -> Problem:
         for n, entry in enumerate(tomllib.loads(text).get(fault.table, []))
         if isinstance(entry, dict) and entry.get("id") == fault.entry
     ]
-    row = _line(text, fault.table, places[0] if places else 0, fault.key) if fault.table else 1
-    where = f"{fault.table} {fault.entry}".strip() + (f", {fault.key}" if fault.key else "")
+    row = _line(text, fault.table, places[0] if places else 0, fault.key)
+    where = ", ".join(part for part in (f"{fault.table} {fault.entry}".strip(), fault.key) if part)
     return Problem(path.name, row, where, fault.what)

@@ -1,7 +1,7 @@
-"""Does any damaged input end in something else than rows or a refusal? Run: python tests/capture/fuzz.py [HOW MANY] [SEED].
+"""Does any damaged input end in something else than rows or a refusal?
 
-Each turn damages a good workbook or folder of tables in one of several ways and loads it. Anything but rows, or a
-refusal in sentences, is printed with the seed of its turn, and the damaged file is kept.
+Run: python tests/capture/fuzz.py [HOW MANY] [SEED]. Each turn damages a good workbook or folder of tables in one of
+several ways and loads it. Anything but rows, or a refusal in sentences, is printed with the seed of its turn.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from outcomes.capture import check_sheets, digest_of, read_sheets
+from outcomes.capture import Checked, check_sheets, digest_of, read_sheets
 from outcomes.errors import OutcomesError
 from outcomes.protocol import default_protocol
 from tests.capture.clinic import AS_OF, clinic, write_folder, write_workbook
@@ -103,9 +103,16 @@ def outcome_of(path: Path) -> str:
     try:
         checked = check_sheets(read_sheets(path, default_protocol()), default_protocol(), as_of=AS_OF, held={})
         assert len(digest_of(path)) == 64
-    except OutcomesError as refused:
-        assert str(refused)
-        return "refused as a whole"
+    except OutcomesError as refusal:
+        refused = refusal
+    else:
+        return judged(checked)
+    assert str(refused)
+    return "refused as a whole"
+
+
+def judged(checked: Checked) -> str:
+    """Say how checking ended; a refusal has its words, and no rows beside it."""
     for problem in checked.problems:
         assert problem.what
         assert len(str(problem)) < 1000

@@ -1,4 +1,7 @@
-"""Does a damaged input end in rows or in a refusal, never in anything else? The long form is `python tests/capture/fuzz.py`."""
+"""Does a damaged input end in rows or in a refusal, never in anything else?
+
+The long form is `python tests/capture/fuzz.py 10000`.
+"""
 
 import random
 from collections import Counter

@@ -85,7 +85,7 @@ def read_every_way(sheets):
     return [[row.values for row in outcome.rows] for outcome in outcomes]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(
     st.one_of(
         REVIEWS.map(lambda r: {"reviews": r}),

@@ -13,7 +13,8 @@ AGREED = {
     "patients": "patient_id birth_year sex smoker diabetes immunosuppressed anticoagulated prior_lid_radiotherapy",
     "reconstructions": "case_id patient_id side surgeon site operated_on diagnosis bcc_subtype recurrent_tumour "
     "defect_width_mm lid_width_mm defect_height_mm defect_depth canthus_involved distraction_mm snap_back "
-    "fellow_logmar excision_method clinical_margin_mm margin_control histology_lateral_mm histology_deep_mm histology_margin "
+    "fellow_logmar excision_method clinical_margin_mm margin_control "
+    "histology_lateral_mm histology_deep_mm histology_margin "
     "histology_reason re_excised residual_tumour flap_width_mm tarsus_left_mm cover_planned cover graft_donor "
     "margin_shortfall_mm division_planned_on divided_on division_early_reason",
     "reviews": "case_id reviewed_on assessor masked mode margin_position_mm fellow_margin_position_mm retraction_mm "

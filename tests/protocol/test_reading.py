@@ -1,0 +1,183 @@
+"""Is a clinic's own file laid over the default, and is every fault in it named with its line?"""
+
+from datetime import date
+
+import pytest
+
+from outcomes.errors import DataRefused
+from outcomes.protocol import DEFAULT, default_protocol, protocol_from_text, read_protocol
+
+EXTENDS = 'extends = "default"\n'
+
+
+@pytest.fixture
+def own(tmp_path):
+    def read(text):
+        path = tmp_path / "clinic.toml"
+        path.write_text(text, encoding="utf-8")
+        return read_protocol(path)
+
+    return read
+
+
+@pytest.fixture
+def refused(own):
+    def lines(text):
+        with pytest.raises(DataRefused) as refusal:
+            own(text)
+        assert refusal.value.summary == "the protocol file clinic.toml was refused; nothing was changed"
+        return [(problem.row, problem.field, problem.what) for problem in refusal.value.problems]
+
+    return lines
+
+
+def test_an_empty_overlay_is_the_default(own):
+    assert own(EXTENDS).text == default_protocol().text
+
+
+def test_a_key_that_is_repeated_replaces_only_that_key(own):
+    before, after = (
+        default_protocol().measure("retraction"),
+        own(EXTENDS + '[[measures]]\nid = "retraction"\npoor = { at_least = 2 }\n').measure("retraction"),
+    )
+    assert (before.poor.at_least, after.poor.at_least) == (1.0, 2.0)
+    assert (after.label, after.operated, after.main) == (before.label, before.operated, before.main)
+
+
+def test_a_rule_and_a_window_can_be_changed(own):
+    text = (
+        '[rules]\nclose_margin_mm = 2\n[primary]\nwindow = "one_year"\n[[windows]]\nid = "one_week"\ndays = [2, 20]\n'
+    )
+    protocol = own(EXTENDS + text)
+    assert protocol.rules.close_margin_mm == 2
+    assert protocol.rules.too_few_lids == default_protocol().rules.too_few_lids
+    assert protocol.primary_window == "one_year"
+    assert protocol.window("one_week").days == (2, 20)
+
+
+def test_a_new_entry_comes_at_the_end(own):
+    text = '[[fields]]\nid = "itch"\nsheet = "reviews"\nkind = "yes_no"\nobserved = true\nlabel = "Itch"\ndefinition = "x"\n'
+    protocol = own(EXTENDS + text)
+    assert protocol.observed[-1].id == "itch"
+    assert len(protocol.fields) == len(default_protocol().fields) + 1
+
+
+def test_a_new_cover_may_be_entered(own):
+    text = '[[covers]]\nid = "matrix"\nlabel = "dermal matrix"\ndivision_days = 28\nusual_division_days = [21, 35]\n'
+    protocol = own(EXTENDS + text)
+    assert protocol.field("reconstructions", "cover").read("Matrix", as_of=date(2026, 1, 1)).value == "matrix"
+    assert protocol.cohort_of("matrix") == ""
+
+
+def test_a_file_of_its_own_need_not_extend(own):
+    assert own(DEFAULT.read_text(encoding="utf-8")).text == default_protocol().text
+
+
+def test_what_the_register_kept_gives_the_protocol_again():
+    again = protocol_from_text(default_protocol().text)
+    assert again.fingerprint == default_protocol().fingerprint
+    assert again.fields == default_protocol().fields
+
+
+@pytest.mark.parametrize("text", ["", "[]", "3", "{}", "null", '{"fields": []}', default_protocol().text[:-5]])
+def test_a_damaged_protocol_in_a_register_is_refused(text):
+    with pytest.raises(DataRefused):
+        protocol_from_text(text)
+
+
+def test_the_fingerprint_changes_with_any_number(own):
+    fingerprints = {own(EXTENDS + f"[rules]\nclose_margin_mm = {number}\n").fingerprint for number in (1, 1.5, 2)}
+    assert len(fingerprints) == 3
+
+
+# Each fault: the file below its first line, the line of the fault, its place and words of the remedy.
+FAULTS = [
+    ("[rulez]\n", 2, "rulez", "is not a table of the protocol"),
+    ("[rules]\nclose_margin = 1\n", 3, "rules, close_margin", "is not a rule; known: "),
+    ("[rules]\n\nclose_margin_mm = -1\n", 4, "rules, close_margin_mm", "must be a number, 0 or more"),
+    ("[rules]\ntoo_few_lids = 5.5\n", 3, "rules, too_few_lids", "must be a whole number"),
+    ("[rules]\nclose_margin_mm = nan\n", 3, "rules, close_margin_mm", "must be a number"),
+    ("[rules]\nconfidence_level = 95\n", 3, "rules, confidence_level", "must lie between 0 and 1"),
+    ('[primary]\nwindow = "half_year"\n', 3, "primary, window", "must be one of the windows"),
+    ('[primary]\nwindows = "one_year"\n', 3, "primary, windows", "is not known here; known: window"),
+    ('[ends]\nfollow_up = "death"\n', 3, "ends, follow_up", "must be a list of texts in [ ]"),
+    ('[ends]\nfollow_up = ["dead"]\n', 3, "ends, follow_up", '"dead" is not a kind of event'),
+    ('[[fields]]\nsheet = "reviews"\n', 2, "[[fields]]", "has no id"),
+    ('[[measures]]\nid = "retraction"\npoorly = 1\n', 4, "poorly", "is not known here; known: computed, field"),
+    ('[[measures]]\nid = "retraction"\npoor = 1\n', 4, "measures retraction, poor", "must be { at_least = NUMBER }"),
+    ('[[measures]]\nid = "retraction"\nworse = "up"\n', 4, "measures retraction, worse", 'must be "higher" or "lower"'),
+    ('[[measures]]\nid = "retraction"\nmain = "yes"\n', 4, "measures retraction, main", "must be true or false"),
+    ('[[measures]]\nid = "oedema"\npoor = { at_least = 7 }\n', 4, "measures oedema, poor", "must lie on the levels"),
+    ('[[measures]]\nid = "x"\nfield = "side"\nworse = "higher"\nlabel = "X"\n', 4, "measures x, field", "observed field"),
+    ('[[measures]]\nid = "x"\n', 2, "measures x", "lacks label, worse"),
+    ('[[fields]]\nid = "Itch 1"\nsheet = "reviews"\nkind = "yes_no"\nlabel = "x"\ndefinition = "x"\n', 3,
+     "fields Itch 1, id", "must be small letters, digits and _"),
+    ('[[fields]]\nid = "itch"\nsheet = "visits"\nkind = "yes_no"\nlabel = "x"\ndefinition = "x"\n', 4,
+     "fields itch, sheet", "must be one of patients, reconstructions"),
+    ('[[fields]]\nid = "itch"\nsheet = "reviews"\nkind = "score"\nlabel = "x"\ndefinition = "x"\n', 5,
+     "fields itch, kind", "must be one of code, choice"),
+    ('[[fields]]\nid = "notch_mm"\nlow = 9\n', 4, "fields notch_mm, low", "low (9) must lie under high (8)"),
+    ('[[fields]]\nid = "notch_mm"\nlow = "0"\n', 4, "fields notch_mm, low", "must be a number"),
+    ('[[fields]]\nid = "sex"\nvalues = ["a", "A"]\n', 4, "fields sex, values", "a word stands twice"),
+    ('[[fields]]\nid = "sex"\nvalues = [1, 2]\n', 4, "fields sex, values", "must be a list of texts"),
+    ('[[fields]]\nid = "divided_on"\nkind = "code"\n', 4, "fields divided_on, kind", 'must be "date"'),
+    ('[[fields]]\nid = "graft_donor"\nonly_with = { field = "cover", values = ["skin"] }\n', 4,
+     "fields graft_donor, only_with", '"skin" is not a value of cover'),
+    ('[[windows]]\nid = "one_week"\ndays = [1, 30]\n', 4, "windows six_weeks, days", "overlaps the window one_week"),
+    ('[[windows]]\nid = "one_week"\ndays = [8, 20]\n', 4, "windows one_week, days", "with the nominal day between"),
+    ('[[covers]]\nid = "graft"\ncohort = "flaps"\n', 4, "covers graft, cohort", "must be grafted or advanced"),
+    ('[[timed]]\nid = "revision"\nkind = "revisit"\n', 4, "timed revision, kind", "must be a kind of event"),
+    ('[[queries]]\nid = "q"\nsheet = "reviews"\nfield = "mode"\nover = 1\nsays = "x"\n', 5, "queries q, field",
+     "must be a number, a grade or yes_no"),
+    ('[[queries]]\nid = "little_tarsus"\nfield = "tarsus_mm"\n', 4, "queries little_tarsus, field", "is not a field"),
+    ('[[characteristics]]\nid = "age"\nyears_since = "sex"\n', 4, "characteristics age, years_since", "of the kind year"),
+    ('[[characteristics]]\nid = "canthus"\nis = ["upper"]\n', 4, "characteristics canthus, is", '"upper" is not a value'),
+    ('[[characteristics]]\nid = "age"\nfield = "distraction_mm"\n', 2, "characteristics age", "exactly one of"),
+    ("rules = 3\n", 2, "rules", "write [rules] and its keys below"),
+    ("[rules]\nclose_margin_mm = \n", 3, "", "is not valid TOML"),
+    ('[[measures]]\nid = "a"\n[[measures]\n', 4, "", "is not valid TOML"),
+    ("format = 2\n", 2, "format", "must be 1"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("text, row, place, remedy", FAULTS, ids=lambda part: str(part)[:30])
+def test_each_fault_is_named_with_its_line(refused, text, row, place, remedy):
+    found = refused(EXTENDS + text)
+    assert [(line, where) for line, where, what in found if remedy in what] == [(row, place)]
+
+
+def test_all_faults_of_a_file_come_at_once(refused):
+    text = '[rulez]\n[[measures]]\nid = "a"\npoorly = 1\n[[fields]]\nlable = "x"\n'
+    assert [row for row, _, _ in refused(EXTENDS + text)] == [2, 5, 6, 7]
+
+
+def test_another_base_than_the_default_is_refused(refused):
+    [(row, _, what)] = [each for each in refused('name = "x"\nextends = "mine"\n') if each[1] == "extends"]
+    assert (row, what) == (2, 'can only be "default"')
+
+
+def test_a_file_without_its_parts_says_how_to_keep_them(refused):
+    assert any('has no part "fields"; begin with extends = "default"' in what for _, _, what in refused('name = "x"\n'))
+
+
+@pytest.mark.parametrize(
+    "content, words", [(b'name = "\xff"\n', "is not UTF-8 text"), ("name = 1\n".encode("utf-16"), "is not UTF-8 text")]
+)
+def test_another_encoding_is_one_sentence(tmp_path, content, words):
+    path = tmp_path / "clinic.toml"
+    path.write_bytes(content)
+    with pytest.raises(DataRefused, match=words):
+        read_protocol(path)
+
+
+def test_a_file_that_is_not_there_is_one_sentence(tmp_path):
+    with pytest.raises(DataRefused, match="cannot be read: No such file"):
+        read_protocol(tmp_path / "none.toml")
+    with pytest.raises(DataRefused, match="cannot be read: Is a directory"):
+        read_protocol(tmp_path)
+
+
+def test_windows_lines_and_a_byte_mark_are_taken(tmp_path):
+    path = tmp_path / "clinic.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + EXTENDS.replace("\n", "\r\n").encode())
+    assert read_protocol(path).fingerprint == default_protocol().fingerprint
