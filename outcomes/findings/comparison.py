@@ -14,7 +14,7 @@ from outcomes.findings.families import correct_families, corrected, with_reading
 from outcomes.findings.follow_up import followed_by_window, followed_cases, group
 from outcomes.findings.lid_findings import Compared, compare_shares, compare_values
 from outcomes.findings.lids import Lids, lid_cube
-from outcomes.findings.masking import with_masking
+from outcomes.findings.masking import measures_masking_tells, with_masking
 from outcomes.findings.results import Clock, Comparison, Finding, FlowStep, Outcome, Share, Stamp, WindowFollowed
 from outcomes.findings.timing import timing
 from outcomes.protocol import Measure, Window
@@ -37,7 +37,8 @@ def compare(series: CaseSeries, stamp: Stamp, *, progress: Progress | None = Non
     timed = timing(series, choice)
     tell("what may be said")
     found, tests = correct_families(with_masking(series, found), timed.tests)
-    findings = _beside(with_readings(series, choice, found), _other_clock(series, choice, since_operation))
+    told = measures_masking_tells(found)
+    findings = _beside(with_readings(series, choice, found, told), _other_clock(series, choice, since_operation, told))
     windows, groups = followed_by_window(series), (group(series, "grafted"), group(series, "advanced"))
     return Comparison(
         stamp=stamp,
@@ -47,7 +48,7 @@ def compare(series: CaseSeries, stamp: Stamp, *, progress: Progress | None = Non
         balance=balance(series, choice),
         adjustment=choice.adjustment,
         findings=findings,
-        timing=timed.read(series, choice, tests),
+        timing=timed.read(series, choice, tests, told),
         curves=timed.curves,
         means=timed.means,
         followed=followed_cases(series),
@@ -71,12 +72,14 @@ def _findings(series: CaseSeries, choice: CoverChoice, clock: Clock) -> list[Fin
 
 
 def _of_one(series: CaseSeries, choice: CoverChoice, lids: Lids, place: Place) -> list[Finding]:
+    """The share and the value of one measure in one window; of a yes or no with a rule the share says it all."""
     measure, window, _ = place
     findings = []
     if measure.poor is not None and series.protocol.judges(measure, window):
         compared = compare_shares(lids, measure.poor, choice, series.protocol.rules.confidence_level)
         findings.append(_finding(series, choice, place, compared))
-    findings.append(_finding(series, choice, place, compare_values(lids, measure, series.protocol, choice)))
+    if not findings or series.protocol.value_field(measure).kind != "yes_no":
+        findings.append(_finding(series, choice, place, compare_values(lids, measure, series.protocol, choice)))
     return findings
 
 
@@ -137,10 +140,13 @@ def _note(compared: Compared, choice: CoverChoice, measure: Measure, window: Win
     return "; ".join(notes)
 
 
-def _other_clock(series: CaseSeries, choice: CoverChoice, findings: list[Finding]) -> list[Finding]:
+def _other_clock(
+    series: CaseSeries, choice: CoverChoice, findings: list[Finding], masking_tells: frozenset[str]
+) -> list[Finding]:
     """Read the findings on the clock of operation as a family of their own: they only ask whether the clock matters."""
     contrasts = corrected([finding.contrast for finding in findings])
-    return with_readings(series, choice, [replace(f, contrast=c) for f, c in zip(findings, contrasts, strict=True)])
+    done = [replace(finding, contrast=contrast) for finding, contrast in zip(findings, contrasts, strict=True)]
+    return with_readings(series, choice, done, masking_tells)
 
 
 def _beside(findings: list[Finding], other: list[Finding]) -> tuple[Finding, ...]:

@@ -8,7 +8,6 @@ from dataclasses import replace
 from outcomes.cohort import CaseSeries
 from outcomes.findings.cover_choice import CoverChoice
 from outcomes.findings.estimable import estimable
-from outcomes.findings.masking import measures_masking_tells
 from outcomes.findings.readings import Evidence, read
 from outcomes.findings.results import Contrast, Finding
 from outcomes.statistics.multiplicity import holm
@@ -34,11 +33,13 @@ def correct_families(
     return done, dict(zip(others, tests, strict=True))
 
 
-def with_readings(series: CaseSeries, choice: CoverChoice, findings: Sequence[Finding]) -> list[Finding]:
-    """Read each finding by the one rule; the findings of a clock are read together, since masking is judged by measure."""
-    done, told = [], measures_masking_tells(findings)
+def with_readings(
+    series: CaseSeries, choice: CoverChoice, findings: Sequence[Finding], masking_tells: frozenset[str]
+) -> list[Finding]:
+    """Read each finding by the one rule; `masking_tells` names the measures that masked assessors saw otherwise."""
+    done = []
     for finding in findings:
-        reading, reasons = read(_evidence(series, choice, finding, masking_tells=finding.measure in told))
+        reading, reasons = read(_evidence(series, choice, finding, masking_tells=finding.measure in masking_tells))
         done.append(replace(finding, reading=reading, reasons=reasons))
     return done
 

@@ -35,9 +35,9 @@ class Evidence:
 def read(evidence: Evidence) -> tuple[Reading, tuple[str, ...]]:
     """Give the reading of one difference, and why it is no stronger.
 
-    The rule. With fewer lids than the protocol's minimum in either cohort it is too few to say: the minimum is a choice, not a
-    theorem, for four lids that all went one way could reach 5 %, and would persuade nobody. Otherwise the difference reads as better with one cover only when every one of these
-    holds, each against the same direction:
+    The rule. With fewer lids than the protocol's minimum in either cohort it is too few to say: the minimum is a choice,
+    not a theorem, for four lids that all went one way could reach 5 %, and would persuade nobody. Otherwise the difference
+    reads as better with one cover only when every one of these holds, each against the same direction:
 
     1. the 95 % interval that respects lids of one patient excludes no difference;
     2. the permutation p value, corrected by Holm for how many comparisons were made, is at most 5 %;

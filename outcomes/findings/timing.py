@@ -26,11 +26,23 @@ class Timing:
     means: tuple[Mean, ...]
     tests: dict[str, Contrast]
 
-    def read(self, series: CaseSeries, choice: CoverChoice, tests: dict[str, Contrast]) -> tuple[TimedFinding, ...]:
-        """Put the corrected test of each event beside its contrasts, and read them by the one rule."""
+    def read(
+        self, series: CaseSeries, choice: CoverChoice, tests: dict[str, Contrast], masking_tells: frozenset[str]
+    ) -> tuple[TimedFinding, ...]:
+        """Put the corrected test of each event beside its contrasts, and read them by the one rule.
+
+        A state that is seen at reviews is as good as the reviews: where masked assessors saw another difference in its
+        measure, in `masking_tells`, it is not read.
+        """
         events = {timed.id: timed for timed in series.protocol.timed}
         return tuple(
-            _read(series, choice, finding, (events[finding.event], tests.get(finding.event)))
+            _read(
+                series,
+                choice,
+                finding,
+                (events[finding.event], tests.get(finding.event)),
+                masking_tells=events[finding.event].measure in masking_tells,
+            )
             for finding in self.findings
         )
 
@@ -54,7 +66,12 @@ def timing(series: CaseSeries, choice: CoverChoice) -> Timing:
 
 
 def _read(
-    series: CaseSeries, choice: CoverChoice, finding: TimedFinding, of: tuple[Timed, Contrast | None]
+    series: CaseSeries,
+    choice: CoverChoice,
+    finding: TimedFinding,
+    of: tuple[Timed, Contrast | None],
+    *,
+    masking_tells: bool,
 ) -> TimedFinding:
     timed, test = of
     contrast = finding.contrast
@@ -72,6 +89,7 @@ def _read(
         more_is_worse=not timed.good,
         reviewed_apart=False,
         no_overlap=choice.no_overlap,
+        masking_tells=masking_tells,
         alpha=1 - rules.confidence_level,
     )
     reading, reasons = read(evidence)

@@ -26,8 +26,11 @@ def lids(grafted, advanced, *, last=(), patient=None, planned=None):
         known[place] = earlier.pop(0) if earlier else np.nan
     second = np.array([False] * len(grafted) + [True] * len(advanced))
     return Lids(
-        second, second if planned is None else np.array(planned, dtype=bool),
-        np.arange(len(values)) if patient is None else np.array(patient), value, known,
+        second,
+        second if planned is None else np.array(planned, dtype=bool),
+        np.arange(len(values)) if patient is None else np.array(patient),
+        value,
+        known,
         np.where(np.isnan(value), MISSING, SEEN),
     )
 
@@ -41,11 +44,15 @@ def with_status(some, place, status):
 
 def unadjusted():
     """A choice of cover that could not be modelled."""
-    return CoverChoice(Adjustment(False, (), (), False, None, None, 0, "not tried"), None, np.empty((0, 0)), None, np.empty((0, 0)))
+    return CoverChoice(
+        Adjustment(False, (), (), False, None, None, 0, "not tried"), None, np.empty((0, 0)), None, np.empty((0, 0))
+    )
 
 
 def weighed(weight, resampled):
     """A choice of cover with given weights, and given weights in each resample."""
     adjustment = Adjustment(True, ("Defect height",), (), False, 1.0, 1.0, len(resampled), "")
     counts = np.ones_like(np.asarray(resampled, dtype=float))
-    return CoverChoice(adjustment, np.asarray(weight, dtype=float), counts, np.asarray(resampled, dtype=float), np.empty((0, 0)))
+    return CoverChoice(
+        adjustment, np.asarray(weight, dtype=float), counts, np.asarray(resampled, dtype=float), np.empty((0, 0))
+    )

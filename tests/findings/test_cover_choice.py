@@ -18,14 +18,19 @@ PATIENT = {"birth_year": 1950, "smoker": "never", "prior_lid_radiotherapy": "no"
 def defect(rng, cover, **fixed):
     """One lid whose characteristics are all recorded; laxity leans towards advancing."""
     return {
-        "defect_width_mm": float(rng.integers(10, 26)), "lid_width_mm": 30.0, "defect_height_mm": float(rng.integers(4, 12)),
+        "defect_width_mm": float(rng.integers(10, 26)),
+        "lid_width_mm": 30.0,
+        "defect_height_mm": float(rng.integers(4, 12)),
         "distraction_mm": float(rng.integers(4, 12)) + (1.0 if cover == "advancement" else 0.0),
-        "defect_depth": str(rng.choice(["full thickness", "skin and muscle"])), "canthus_involved": str(rng.choice(["none", "medial"])),
-        "recurrent_tumour": str(rng.choice(["yes", "no"])), "surgeon": str(rng.choice(["KM", "PL"])), **fixed,
+        "defect_depth": str(rng.choice(["full thickness", "skin and muscle"])),
+        "canthus_involved": str(rng.choice(["none", "medial"])),
+        "recurrent_tumour": str(rng.choice(["yes", "no"])),
+        "surgeon": str(rng.choice(["KM", "PL"])),
+        **fixed,
     }
 
 
-def rows(each, *, change=lambda place, lid: lid):
+def rows(each, *, change=lambda _, lid: lid):
     rng = np.random.default_rng(3)
     cases = []
     for place in range(2 * each):
@@ -49,7 +54,10 @@ def test_one_term_for_each_eight_lids_of_the_smaller_cohort_in_the_protocols_ord
     adjustment = chosen(rows(each)).adjustment
     assert list(adjustment.covariates) == labels(terms)
     assert adjustment.estimable is (terms > 0)
-    assert all(reason.endswith(("(too few lids to bear it)", "(not recorded, or the same in all)")) for reason in adjustment.left_out)
+    assert all(
+        reason.endswith(("(too few lids to bear it)", "(not recorded, or the same in all)"))
+        for reason in adjustment.left_out
+    )
 
 
 def test_the_number_of_terms_is_the_protocols():
@@ -68,6 +76,7 @@ def test_a_missing_number_takes_the_mean_and_from_five_on_an_indicator_as_a_term
     def lacking(number):
         def change(place, lid):
             return {**lid, "distraction_mm": None} if place < number else lid
+
         return chosen(rows(24, change=change))
 
     four, five = lacking(4), lacking(5)
@@ -92,7 +101,10 @@ def test_a_characteristic_that_nobody_recorded_or_that_never_differs_is_left_out
 
 def test_nothing_recorded_at_all_is_said():
     def bare(_, lid):
-        return {name: lid[name] for name in ("case_id", "patient_id", "side", "operated_on", "divided_on", "diagnosis", "cover")}
+        return {
+            name: lid[name]
+            for name in ("case_id", "patient_id", "side", "operated_on", "divided_on", "diagnosis", "cover")
+        }
 
     made = rows(16, change=bare)
     for patient in made["patients"]:
@@ -139,7 +151,12 @@ def test_weighted_means_of_what_entered_are_the_same_under_both_covers():
 def test_the_model_is_fitted_anew_in_every_resample():
     choice = chosen(rows(24))
     assert choice.resampled.shape == choice.resampled_weight.shape == (50, 48)
-    refitted = np.divide(choice.resampled_weight, choice.resampled, out=np.full(choice.resampled.shape, np.nan), where=choice.resampled > 0)
+    refitted = np.divide(
+        choice.resampled_weight,
+        choice.resampled,
+        out=np.full(choice.resampled.shape, np.nan),
+        where=choice.resampled > 0,
+    )
     spread = np.nanstd(refitted, axis=0)
     assert (spread > 1e-6).mean() > 0.95
 

@@ -18,8 +18,17 @@ def share(seen, missing, events=0):
 
 def finding(measure, p, *, primary, grafted=None, advanced=None):
     return Finding(
-        measure, "six_months", "poor", "division", grafted or share(20, 0), advanced or share(20, 0), contrast(p), None,
-        Range(None, None), "too few to say", primary,
+        measure,
+        "six_months",
+        "poor",
+        "division",
+        grafted or share(20, 0),
+        advanced or share(20, 0),
+        contrast(p),
+        None,
+        Range(None, None),
+        "too few to say",
+        primary,
     )
 
 
@@ -37,14 +46,18 @@ def test_a_contrast_without_p_counts_for_nothing_and_stays_without():
 
 def test_the_primary_family_is_corrected_by_itself_and_all_the_rest_together_with_the_timed_tests():
     findings = [
-        finding("a", 0.010, primary=True), finding("b", 0.001, primary=False), finding("c", 0.040, primary=True),
+        finding("a", 0.010, primary=True),
+        finding("b", 0.001, primary=False),
+        finding("c", 0.040, primary=True),
         finding("d", 0.020, primary=False),
     ]
     done, tests = correct_families(findings, {"recurrence": contrast(0.005), "revision": contrast(0.5)})
     assert [each.measure for each in done] == ["a", "b", "c", "d"]
     # Primary: 0.010 x 2 and 0.040. The rest: 0.001 x 4, 0.005 x 3, 0.020 x 2, 0.5.
     assert [each.contrast.p_adjusted for each in done] == pytest.approx([0.020, 0.004, 0.040, 0.040])
-    assert {name: test.p_adjusted for name, test in tests.items()} == pytest.approx({"recurrence": 0.015, "revision": 0.5})
+    assert {name: test.p_adjusted for name, test in tests.items()} == pytest.approx(
+        {"recurrence": 0.015, "revision": 0.5}
+    )
 
 
 def test_without_timed_tests_nothing_is_lost():
@@ -53,13 +66,16 @@ def test_without_timed_tests_nothing_is_lost():
     assert tests == {}
 
 
-@pytest.mark.parametrize("grafted, advanced, apart", [
-    ((18, 2), (16, 4), False),   # 90 % and 80 %: ten points are allowed
-    ((18, 2), (15, 5), True),    # 90 % and 75 %
-    ((15, 5), (18, 2), True),    # the other way round
-    ((20, 0), (0, 20), True),
-    ((0, 0), (20, 0), False),    # none was due with a graft: no share to compare
-])
+@pytest.mark.parametrize(
+    "grafted, advanced, apart",
+    [
+        ((18, 2), (16, 4), False),  # 90 % and 80 %: ten points are allowed
+        ((18, 2), (15, 5), True),  # 90 % and 75 %
+        ((15, 5), (18, 2), True),  # the other way round
+        ((20, 0), (0, 20), True),
+        ((0, 0), (20, 0), False),  # none was due with a graft: no share to compare
+    ],
+)
 def test_reviewed_apart_by_more_than_ten_points(grafted, advanced, apart):
     one = finding("a", 0.01, primary=True, grafted=share(*grafted), advanced=share(*advanced))
     assert reviewed_apart(one, 10) is apart

@@ -18,15 +18,35 @@ def contrast(estimate, low, high):
 
 def finding(masked, unmasked, measure="notching"):
     crude = contrast(-0.4, -0.6, -0.2)
-    return Finding(measure, "six_months", "poor", "division", SHARE, SHARE, crude, None, Range(None, None), "too few to say",
-                   masked=masked, unmasked=unmasked)
+    return Finding(
+        measure,
+        "six_months",
+        "poor",
+        "division",
+        SHARE,
+        SHARE,
+        crude,
+        None,
+        Range(None, None),
+        "too few to say",
+        masked=masked,
+        unmasked=unmasked,
+    )
 
 
 TABLE = {
     "both see the same": (contrast(-0.4, -0.6, -0.2), contrast(-0.4, -0.6, -0.2), False),
     "they differ beyond chance": (contrast(0.1, -0.1, 0.3), contrast(-0.5, -0.65, -0.3), True),
-    "only the unmasked see it, the masked less than half": (contrast(-0.1, -0.5, 0.3), contrast(-0.4, -0.7, -0.05), True),
-    "the masked see as much with too few reviews to be sure": (contrast(-0.35, -0.8, 0.2), contrast(-0.4, -0.7, -0.05), False),
+    "only the unmasked see it, the masked less than half": (
+        contrast(-0.1, -0.5, 0.3),
+        contrast(-0.4, -0.7, -0.05),
+        True,
+    ),
+    "the masked see as much with too few reviews to be sure": (
+        contrast(-0.35, -0.8, 0.2),
+        contrast(-0.4, -0.7, -0.05),
+        False,
+    ),
     "the masked see it and the unmasked do not": (contrast(-0.3, -0.6, -0.02), contrast(-0.1, -0.4, 0.2), False),
     "neither sees anything": (contrast(0.0, -0.3, 0.3), contrast(0.05, -0.3, 0.3), False),
     "no masked interval": (contrast(-0.1, None, None), contrast(-0.4, -0.7, -0.05), False),
@@ -66,7 +86,7 @@ def graded_twice():
 
 def test_each_finding_gets_the_contrast_of_its_masked_and_of_its_unmasked_reviews():
     series = series_of(graded_twice(), measures=("notching",), windows=("six_months", "one_year"))
-    told, = with_masking(series, [finding(None, None)])
+    (told,) = with_masking(series, [finding(None, None)])
     assert (told.masked.estimate, told.unmasked.estimate) == (0.0, -1.0)
     assert masking_tells(told)
 
@@ -75,6 +95,6 @@ def test_without_masked_reviews_a_finding_stays_as_it_is():
     rows = graded_twice()
     rows["reviews"] = [each for each in rows["reviews"] if each["masked"] == "no"]
     series = series_of(rows, measures=("notching",), windows=("six_months",))
-    told, = with_masking(series, [finding(None, None)])
+    (told,) = with_masking(series, [finding(None, None)])
     assert told.masked is None
     assert told.unmasked is None
