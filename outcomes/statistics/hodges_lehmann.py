@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy import special
 
 from outcomes.statistics.clusters import likeness, totals
 from outcomes.statistics.permutation import midranks
-from outcomes.statistics.proportion import normal_quantile
 from outcomes.statistics.result import Interval
 
 Numbers = NDArray[np.float64]
@@ -28,11 +28,11 @@ def hodges_lehmann(
     """Return the shift from `first` to `second`: the median of all differences between a value of each.
 
     In the unit of the values; not the difference of the two medians. The limits are two of the differences, counted
-    in from the ends by the rank-sum distribution: the exact one up to 40 untied values a group, else the normal one
-    corrected for ties. Where labels of patients are given, the count is widened for lids that share one, as for
-    proportions. With many ties a limit may equal the estimate: the typical lid is then known, and the share affected
-    is the better question. The limits are nan where the numbers are too few for this level, or all values are equal;
-    all is nan with an empty group.
+    in from the ends by the rank-sum distribution of untied values, exact up to 40 a group and normal beyond: ties
+    then only make it wider than it need be. Where labels of patients are given, the count is widened for lids that
+    share one, as for proportions. With many ties a limit may equal the estimate: the share affected is then the
+    better question, and `allow_for_rounding` keeps the interval from looking surer than the measuring. The limits are
+    nan where the numbers are too few for this level, or all values are equal; all is nan with an empty group.
 
     Source: Hodges JL, Lehmann EL. Ann Math Stat 1963;34:598-611 (from memory); the limits as Hollander M, Wolfe DA.
     Nonparametric Statistical Methods, 1973, whose example (p. 69) this is.
@@ -49,10 +49,26 @@ def hodges_lehmann(
     aligned = midranks(np.round(np.concatenate([earlier, later - estimate]), 9))
     widening = math.sqrt(_design_effect(aligned, earlier.size, first_patient, second_patient))
     middle = (differences.size + 1) / 2
-    count = math.floor(middle - widening * (middle - _count_in(aligned, earlier.size, confidence_level)) + 1e-9)
+    untied = _count_in(earlier.size, later.size, (1 - confidence_level) / 2)
+    count = math.floor(middle - widening * (middle - untied) + 1e-9)
     if count < 1 or differences[0] == differences[-1]:
         return Interval(estimate, math.nan, math.nan)
     return Interval(estimate, float(differences[count - 1]), float(differences[-count]))
+
+
+def allow_for_rounding(shift: Interval, step: float) -> Interval:
+    """Return the shift with each limit moved out by half the step (0.5 mm, say) to which the values were recorded.
+
+    A limit of 0 mm between values in half millimetres stands for anything within a quarter millimetre of 0. It cannot
+    bring 0 into an interval of such differences that left it out, and it keeps 0 mm from 0 to 0 from being said.
+
+    Source: this project's own choice, checked by simulation: a true shift of 0.1 mm between values with a standard
+    deviation of 0.5 mm, in half millimetres, lies within the plain limits for 40 lids a group in four series of five.
+
+    >>> allow_for_rounding(Interval(0.5, 0.5, 1.0), 0.5)
+    Interval(estimate=0.5, low=0.25, high=1.25)
+    """
+    return Interval(shift.estimate, shift.low - step / 2, shift.high + step / 2)
 
 
 def weighted_hodges_lehmann(
@@ -97,20 +113,16 @@ def resampled_hodges_lehmann(
     return np.concatenate(blocks)
 
 
-def _count_in(aligned: Numbers, first_n: int, confidence_level: float) -> float:
-    """How many differences from either end the limits lie: the lower critical value of the rank sum, counted from 1."""
-    second_n = aligned.size - first_n
-    _, ties = np.unique(aligned, return_counts=True)
-    if ties.max() == 1 and max(first_n, second_n) <= EXACT_UP_TO:
-        return _exact_critical(first_n, second_n, (1 - confidence_level) / 2)
-    total = aligned.size
-    tied = float((ties**3 - ties).sum()) / max(total * (total - 1), 1)
-    deviation = math.sqrt(max(first_n * second_n / 12 * (total + 1 - tied), 0.0))
-    return (first_n * second_n + 1) / 2 - normal_quantile(confidence_level) * deviation
+def _count_in(first_n: int, second_n: int, tail: float) -> float:
+    """How many differences from either end the limits lie, counted from 1: the lower critical value of the rank sum."""
+    if max(first_n, second_n) <= EXACT_UP_TO:
+        return _exact_critical(first_n, second_n, tail)
+    deviation = math.sqrt(first_n * second_n * (first_n + second_n + 1) / 12)
+    return (first_n * second_n + 1) / 2 + float(special.ndtri(tail)) * deviation
 
 
 def _exact_critical(first_n: int, second_n: int, tail: float) -> int:
-    """The least u with P(U <= u) >= tail, over all ways to pick `first_n` ranks; 0 where the range is too little."""
+    """How many values of U have P(U <= u) within the tail, over all ways to pick `first_n` ranks; 0 where none has."""
     longest = first_n * second_n
     ways = np.zeros((first_n + 1, longest + 1))
     ways[0, 0] = 1.0
@@ -120,7 +132,7 @@ def _exact_critical(first_n: int, second_n: int, tail: float) -> int:
             if step <= longest:
                 ways[picked, step:] += ways[picked - 1, : longest + 1 - step]
     chance = np.cumsum(ways[first_n]) / ways[first_n].sum()
-    return int(np.argmax(chance >= tail * (1 - 1e-12)))
+    return int((chance <= tail * (1 + 1e-12)).sum())
 
 
 def _design_effect(
