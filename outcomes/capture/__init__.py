@@ -1,5 +1,6 @@
 """From a person or a sheet to checked rows and refusals."""
 
+from outcomes.capture.amending import check_amended
 from outcomes.capture.checking import Checked, check_sheets
 from outcomes.capture.entry import Held, Queried
 from outcomes.capture.raw import RawSheet, RawSheets
@@ -12,6 +13,7 @@ __all__ = [
     "Queried",
     "RawSheet",
     "RawSheets",
+    "check_amended",
     "check_sheets",
     "digest_of",
     "read_sheets",

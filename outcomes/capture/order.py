@@ -37,18 +37,30 @@ def check_order(entries: Entries, protocol: Protocol) -> list[Problem]:
 
 def _case(case: Entry, patient: Entry | None) -> Iterator[Problem]:
     operated = case.day("operated_on")
-    if operated is None or not case.number:
+    if operated is None:
         return
-    for field in ("division_planned_on", "divided_on"):
+    for field in ("division_planned_on", "divided_on") if case.number else ():
         day = case.day(field)
         if day is not None and day <= operated:
             yield case.problem(
                 field, f"must lie after the operation ({operated.isoformat()}); correct one of the two dates"
             )
-    born = patient.values.get("birth_year") if patient else None
-    if isinstance(born, int) and operated.year < born:
+    if patient is not None:
+        yield from _born(case, patient, operated)
+
+
+def _born(case: Entry, patient: Entry, operated: date) -> Iterator[Problem]:
+    born = patient.values.get("birth_year")
+    if not isinstance(born, int) or operated.year >= born:
+        return
+    if case.number:
         yield case.problem(
             "operated_on", f"lies before the year of birth of the patient ({born}); correct one of the two"
+        )
+    elif patient.number:
+        yield patient.problem(
+            "birth_year",
+            f"lies after the operation of the patient's case ({operated.isoformat()}); correct one of the two",
         )
 
 

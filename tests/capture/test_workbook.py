@@ -312,7 +312,10 @@ def test_a_missing_file_is_one_sentence(tmp_path):
 
 def test_a_file_that_unpacks_to_far_more_is_refused_unread(tmp_path):
     path = write_workbook(tmp_path / "clinic.xlsx", clinic())
-    with zipfile.ZipFile(path, "a", zipfile.ZIP_DEFLATED, compresslevel=1) as package, package.open("xl/media/big.bin", "w") as part:
+    with (
+        zipfile.ZipFile(path, "a", zipfile.ZIP_DEFLATED, compresslevel=1) as package,
+        package.open("xl/media/big.bin", "w") as part,
+    ):
         for _ in range(limits.UNPACKED_BYTES // 1_000_000 + 1):
             part.write(bytes(1_000_000))
     assert path.stat().st_size < 2_000_000
