@@ -40,6 +40,7 @@ def counsel(series: CaseSeries, asked: Asked, stamp: Stamp, *, public: bool = Fa
     outside = _outside(seen, series.protocol)
     groups = _groups(series.protocol, patient, outside)
     told = tuple(told_answer(others, each, groups, patient) for each in series.protocol.told if not each.characteristic)
+    missing = any(side.missing for each in told for side in (each.grafted, each.advanced))
     if public:
         told = without_small_counts(told, series.protocol.rules.public_threshold)
     return Counsel(
@@ -54,6 +55,7 @@ def counsel(series: CaseSeries, asked: Asked, stamp: Stamp, *, public: bool = Fa
         cautions=counsel_cautions(others, told, seen),
         published=tuple(published_figure(each) for each in series.protocol.published),
         left_out_lids=series.cases.height - others.cases.height,
+        somebody_missing=missing,
         fewest_lids=series.protocol.counsel.fewest_lids,
     )
 

@@ -29,23 +29,24 @@ Predicted = tuple[dict[Cohort, Answer], Prediction]
 
 
 def predict(lids: pl.DataFrame, patient: Mapping[str, Value], protocol: Protocol) -> Predicted:
-    """Predict for each cover among these lids, which all have a known result in the column `event`; or say why not."""
+    """Predict for each cover among these lids, which all have a known result in the column `event`; or say why not.
+
+    All of the protocol's terms that are known of the patient enter, or nothing is predicted: a model that leaves out what
+    the data cannot bear would speak of somebody else.
+    """
     rules = protocol.counsel
-    known = [name for name in rules.terms if patient[name] is not None]
+    terms = tuple(name for name in rules.terms if patient[name] is not None)
     cohorts: list[Cohort] = lids.get_column("cohort").unique().sort().to_list()
-    columns = {name: column(protocol.characteristic(name)) for name in known}
-    why_not: NotPredicted = "few_results" if known and cohorts else "no_terms"
-    for size in range(len(known), 0, -1):
-        complete = lids.drop_nulls([columns[name] for name in known[:size]])
-        if not _can_bear(complete, size + len(cohorts) - 1, cohorts, rules):
-            continue
-        if _outside(complete, patient, {name: columns[name] for name in known[:size]}):
-            why_not = "outside"
-            continue
-        values = {columns[name]: float(patient[name]) for name in known[:size]}  # type: ignore[arg-type]
-        answers = {cohort: _predicted(complete, values, cohort, protocol) for cohort in cohorts}
-        return answers, _told(complete, "", tuple(known[:size]), rules)
-    return {}, _told(lids, why_not, (), rules)
+    if not terms or not cohorts:
+        return {}, _told(lids, "no_terms", terms, rules)
+    values = {column(protocol.characteristic(name)): float(patient[name]) for name in terms}  # type: ignore[arg-type]
+    complete = lids.drop_nulls(list(values))
+    if not _can_bear(complete, len(terms) + len(cohorts) - 1, cohorts, rules):
+        return {}, _told(complete, "few_results", terms, rules)
+    if _outside(complete, values):
+        return {}, _told(complete, "outside", terms, rules)
+    answers = {cohort: _predicted(complete, values, cohort, protocol) for cohort in cohorts}
+    return answers, _told(complete, "", terms, rules)
 
 
 def _can_bear(lids: pl.DataFrame, terms: int, cohorts: list[Cohort], rules: CounselRules) -> bool:
@@ -58,16 +59,16 @@ def _results(lids: pl.DataFrame) -> tuple[int, int]:
     return happened, lids.height - happened
 
 
-def _outside(lids: pl.DataFrame, patient: Mapping[str, Value], columns: Mapping[str, str]) -> bool:
+def _outside(lids: pl.DataFrame, values: Mapping[str, float]) -> bool:
     """Tell whether the patient lies outside what was seen with any of the covers."""
     ranges = lids.group_by("cohort").agg(
-        *(pl.col(name).min().alias(f"low {name}") for name in columns.values()),
-        *(pl.col(name).max().alias(f"high {name}") for name in columns.values()),
+        *(pl.col(name).min().alias(f"low {name}") for name in values),
+        *(pl.col(name).max().alias(f"high {name}") for name in values),
     )
     return any(
-        not row[f"low {name}"] <= float(patient[each]) <= row[f"high {name}"]  # type: ignore[arg-type]
+        not row[f"low {name}"] <= value <= row[f"high {name}"]
         for row in ranges.iter_rows(named=True)
-        for each, name in columns.items()
+        for name, value in values.items()
     )
 
 

@@ -1,0 +1,125 @@
+"""How does the sheet become a tagged PDF, with its fonts inside?
+
+The words and pictures travel to Typst as data, so that nothing typed by anybody is read as its language. PDF/UA-1 is
+asked for: Typst refuses to write it without tags, title, language and a text for every picture.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import typst
+
+from outcomes.report.counsel.sheet import Cell, Row, Section, Sheet
+from outcomes.report.figures import plain
+
+TEMPLATE = Path(__file__).with_name("templates") / "sheet.typ"
+FONTS = Path(__file__).resolve().parents[1] / "fonts"
+PAPERS = {"a4": "a4", "letter": "us-letter"}
+Paper = Literal["a4", "letter"]
+
+
+@dataclass(frozen=True)
+class Print:
+    """Sizes in points; the widths of a picture of 100 people and of a line of days in letters; the pages it may fill.
+
+    `room` is the least height of the space for notes, in letters.
+    """
+
+    size: float
+    small: float
+    foot: float
+    picture: float
+    line: float
+    pages: int
+    room: float
+
+
+NORMAL = Print(size=14, small=11, foot=7, picture=3.5, line=5, pages=1, room=2.5)
+LARGE = Print(size=20, small=15, foot=9, picture=3.3, line=4, pages=2, room=3)
+AIRS = (1.0, 0.6, 0.3, 0.0)
+
+
+def write_pdf_sheet(sheet: Sheet, path: Path, *, paper: Paper = "a4", large_print: bool = False) -> Path:
+    """Write the sheet: one page, or two in large print, with as much air between the lines as these pages have.
+
+    A protocol that tells many more results, or a language with far longer words, may need a page more; letters are
+    never made smaller.
+    """
+    path.write_bytes(_fitted(sheet, LARGE if large_print else NORMAL, PAPERS[paper]))
+    return path
+
+
+def _fitted(sheet: Sheet, print_: Print, paper: str) -> bytes:
+    data = _data(sheet, print_, paper)
+    for air in AIRS:
+        compiler = _compiler({**data, "air": air, "spill": False})
+        if _asked(compiler, "<pages>") <= print_.pages and _has_room(compiler, sheet, print_):
+            break
+    else:
+        compiler = _compiler({**data, "air": AIRS[0], "spill": True})
+    return bytes(compiler.compile(format="pdf", pdf_standards=["ua-1"]))
+
+
+def _has_room(compiler: typst.Compiler, sheet: Sheet, print_: Print) -> bool:
+    return not sheet.spaces or _asked(compiler, "<room>") >= print_.room * print_.size
+
+
+def _compiler(data: dict[str, Any]) -> typst.Compiler:
+    return typst.Compiler(
+        TEMPLATE,
+        font_paths=[FONTS],
+        ignore_system_fonts=True,
+        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+    )
+
+
+def _asked(compiler: typst.Compiler, name: str) -> float:
+    """A number that the template says of itself: its pages, or the height of the space for notes in points."""
+    return float(json.loads(compiler.query(name, field="value", one=True)))
+
+
+def _data(sheet: Sheet, print_: Print, paper: str) -> dict[str, Any]:
+    lang, _, region = sheet.language.code.partition("-")
+    return {
+        **print_.__dict__,
+        "paper": paper,
+        "lang": lang,
+        "region": region or None,
+        "title": sheet.title,
+        "name": sheet.name,
+        "warning": [plain(each) for each in sheet.warning],
+        "opening": plain(sheet.opening),
+        "columns": sheet.columns,
+        "rows": [_row(row) for row in sheet.rows],
+        "lines": [_row(row) for row in sheet.lines],
+        "likeness": [plain(each) for each in sheet.likeness],
+        "unknown": _section(sheet.unknown),
+        "spaces": [_section(each) for each in sheet.spaces],
+        "basis": _section(sheet.basis),
+        "caution": plain(sheet.caution),
+        "stamp": sheet.stamp,
+    }
+
+
+def _row(row: Row) -> dict[str, Any]:
+    return {
+        "label": plain(row.label),
+        "cells": [_cell(cell) for cell in row.cells],
+        "published": [plain(each) for each in row.published],
+    }
+
+
+def _cell(cell: Cell) -> dict[str, Any]:
+    return {
+        "picture": cell.picture,
+        "alt": plain(cell.alt),
+        "sentences": [plain(each) for each in cell.sentences],
+    }
+
+
+def _section(section: Section) -> dict[str, Any]:
+    return {"heading": section.heading, "paragraphs": [plain(each) for each in section.paragraphs]}

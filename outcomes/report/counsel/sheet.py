@@ -1,0 +1,228 @@
+"""What stands on the page, before it is a PDF or a web page?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from outcomes.findings.counsel_results import (
+    Counsel,
+    CoverAnswer,
+    CoverDays,
+    Days,
+    LikeGroup,
+    PublishedFigure,
+    ToldAnswer,
+    ToldDays,
+)
+from outcomes.protocol import Protocol
+from outcomes.report.counsel import sentences
+from outcomes.report.counsel.language import Language
+from outcomes.report.counsel.pictures import days, people
+from outcomes.report.figures import Phrase, Place, plain
+from outcomes.report.stamp import stamp_line
+from outcomes.report.wording import count
+
+MARKS = "abcdefgh"
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One cover's answer: a picture (SVG) with its words, and the sentences. Without a picture there was too little."""
+
+    picture: str
+    alt: Phrase
+    sentences: tuple[Phrase, ...]
+
+
+@dataclass(frozen=True)
+class Row:
+    """One result: its name, one cell a cover (one for both where neither can be told), and published figures apart."""
+
+    id: str
+    label: Phrase
+    cells: tuple[Cell, ...]
+    published: tuple[Phrase, ...] = ()
+
+
+@dataclass(frozen=True)
+class Section:
+    """A heading with its sentences; one without sentences is space to write in."""
+
+    heading: str
+    paragraphs: tuple[Phrase, ...] = ()
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The whole page in reading order. `lines` are rows whose pictures are lines of days."""
+
+    language: Language
+    title: str
+    name: str
+    warning: tuple[Phrase, ...]
+    opening: Phrase
+    columns: tuple[str, str]
+    rows: tuple[Row, ...]
+    lines: tuple[Row, ...]
+    likeness: tuple[Phrase, ...]
+    unknown: Section
+    spaces: tuple[Section, ...]
+    basis: Section
+    caution: Phrase
+    stamp: str
+
+
+@dataclass(frozen=True)
+class _Page:
+    """What every part of the page needs: the finding, its protocol, the language, and the marks of the likeness rules."""
+
+    counsel: Counsel
+    protocol: Protocol
+    language: Language
+    marks: dict[str, str]
+
+
+def make_sheet(counsel: Counsel, protocol: Protocol, language: Language, *, printed_name: str = "") -> Sheet:
+    """Make the sheet; the printed name goes nowhere else."""
+    groups = _groups_used(counsel)
+    marks = dict(zip(groups, MARKS, strict=False)) if len(groups) > 1 else dict.fromkeys(groups, "")
+    page = _Page(counsel, protocol, language, marks)
+    words = language.tree["sheet"]
+    told = [(answer, Place(f"told.{number}", answer)) for number, answer in enumerate(counsel.told)]
+    lines = [(answer, Place(f"days.{number}", answer)) for number, answer in enumerate(counsel.days)]
+    rows = tuple(_row(page, answer, place) for answer, place in told)
+    return Sheet(
+        language=language,
+        title=words["title_public" if counsel.public else "title"],
+        name=plain(language.say("sheet.for_name", name=printed_name)) if printed_name else "",
+        warning=tuple(
+            sentences.outside(each, Place(f"outside.{number}", each), protocol, language)
+            for number, each in enumerate(counsel.outside)
+        ),
+        opening=language.say("sheet.opening"),
+        columns=(language.tree["covers"]["grafted"], language.tree["covers"]["advanced"]),
+        rows=rows,
+        lines=tuple(_line(page, answer, place) for answer, place in lines),
+        likeness=_explained(page, groups),
+        unknown=Section(words["unknown"], _unknown(page)),
+        spaces=() if counsel.public else (Section(words["notes"]), Section(words["questions"])),
+        basis=Section(words["basis"], (sentences.basis(counsel, language), *_sources(page))),
+        caution=language.say("basis.caution"),
+        stamp=stamp_line(counsel.stamp),
+    )
+
+
+def _groups_used(counsel: Counsel) -> dict[str, tuple[str, LikeGroup]]:
+    """The likeness rules by which something on the sheet is told, each once, with its address."""
+    used: dict[str, tuple[str, LikeGroup]] = {}
+    for name, answers in (("told", counsel.told), ("days", counsel.days)):
+        for number, answer in enumerate(answers):
+            levels = [side.used.level for side in (answer.grafted, answer.advanced) if side.used]
+            if answer.group and "like" in levels:
+                used.setdefault(answer.group.rule, (f"{name}.{number}.group", answer.group))
+    return used
+
+
+def _explained(page: _Page, groups: dict[str, tuple[str, LikeGroup]]) -> tuple[Phrase, ...]:
+    """What counts as like the patient's, and what a prediction takes in."""
+    told = [
+        sentences.like_yours(group, Place(address, group), page.marks[rule], page.protocol, page.language)
+        for rule, (address, group) in groups.items()
+    ]
+    sums = dict.fromkeys(answer.prediction.terms for answer in page.counsel.told if not answer.prediction.why_not)
+    told += [sentences.worked_out(terms, page.protocol, page.language) for terms in sums]
+    return (*told, page.language.say("sentences.clock"))
+
+
+def _row(page: _Page, answer: ToldAnswer, place: Place) -> Row:
+    label = sentences.label(answer, place, page.protocol, page.language)
+    sides = (answer.grafted, answer.advanced)
+    if any(side.used for side in sides) or len({side.why for side in sides}) > 1:
+        cells = tuple(_cell(page, side, Place(f"{place.id}.{side.cohort}.used", side.used), answer) for side in sides)
+    else:
+        cells = (Cell("", (), _nothing(page, answer.grafted.why)),)
+    told = all(side.used for side in sides) or page.counsel.public
+    return Row(answer.id, label, cells, () if told else _published(page, answer, place))
+
+
+def _cell(page: _Page, side: CoverAnswer, place: Place, answer: ToldAnswer) -> Cell:
+    if side.used is None:
+        return Cell("", (), _nothing(page, side.why))
+    cover = page.language.tree["covers"][side.cohort]
+    had, had_not = (place.figure(f"of_100.{part}", count) for part in ("had", "had_not"))
+    alt = page.language.say("sentences.picture", cover=cover, had=had, had_not=had_not)
+    mark = page.marks.get(answer.group.rule, "") if answer.group else ""
+    told = (*sentences.of_100(place, page.language), sentences.counted_from(side.used, place, mark, page.language))
+    return Cell(people(side.used.of_100.had, plain(alt)), alt, told)
+
+
+def _nothing(page: _Page, why: str) -> tuple[Phrase, ...]:
+    say = page.language.say
+    if why == "suppressed":
+        return (say("sentences.suppressed"),)
+    return (
+        (say("sentences.never_used"), say("sentences.not_enough"))
+        if why == "never_used"
+        else (say("sentences.not_enough"),)
+    )
+
+
+def _published(page: _Page, answer: ToldAnswer, place: Place) -> tuple[Phrase, ...]:
+    found = tuple(
+        sentences.published(figure, Place(f"{place.id}.published.{number}", figure), page.language)
+        for number, figure in enumerate(answer.published)
+    )
+    return found or (page.language.say("sentences.no_published"),)
+
+
+def _sources(page: _Page) -> tuple[Phrase, ...]:
+    """The sources of the published figures that are shown, each once."""
+    shown: dict[str, tuple[str, PublishedFigure]] = {}
+    for number, answer in enumerate(page.counsel.told):
+        if not page.counsel.public and not (answer.grafted.used and answer.advanced.used):
+            for each, figure in enumerate(answer.published):
+                shown.setdefault(figure.source, (f"told.{number}.published.{each}", figure))
+    return tuple(
+        page.language.say("basis.source", source=Place(address, figure).figure("source", str))
+        for address, figure in shown.values()
+    )
+
+
+def _line(page: _Page, answer: ToldDays, place: Place) -> Row:
+    known = page.language.has(f"told.{answer.words}")
+    label = page.language.say(f"told.{answer.words}") if known else (answer.words.replace("_", " "),)
+    sides = (answer.grafted, answer.advanced)
+    longest = max((side.used.q3 for side in sides if side.used), default=1)
+    return Row(answer.id, label, tuple(_days_cell(page, side, (place, answer), longest) for side in sides))
+
+
+def _days_cell(page: _Page, side: CoverDays, of: tuple[Place, ToldDays], longest: int) -> Cell:
+    if side.used is None:
+        return Cell("", (), _nothing(page, side.why))
+    place = Place(f"{of[0].id}.{side.cohort}.used", side.used)
+    low, middle, high = (place.figure(part, count) for part in ("q1", "median", "q3"))
+    cover = page.language.tree["covers"][side.cohort]
+    alt = page.language.say("sentences.days_picture", cover=cover, low=low, middle=middle, high=high)
+    told = page.language.say("sentences.days", low=low, middle=middle, high=high)
+    drawn = days(side.used.q1, side.used.median, side.used.q3, longest=max(longest, 1), alt=plain(alt))
+    return Cell(drawn, alt, (told, _days_from(page, side.used, place, of[1])))
+
+
+def _days_from(page: _Page, used: Days, place: Place, answer: ToldDays) -> Phrase:
+    eyelids = page.language.counted("eyelids", place.figure("n", count))
+    if used.level == "like" and answer.group:
+        return sentences.from_like(eyelids, page.marks.get(answer.group.rule, ""), page.language)
+    return page.language.say("sentences.from_all", eyelids=eyelids)
+
+
+def _unknown(page: _Page) -> tuple[Phrase, ...]:
+    say = page.language.say
+    told = [say("unknown.yours")]
+    if page.counsel.covers_differ:
+        told.append(say("unknown.covers_differ"))
+    sides = [side for answer in page.counsel.told for side in (answer.grafted, answer.advanced)]
+    if not page.counsel.public and any(side.used and side.used.level == "all" for side in sides):
+        told.append(say("unknown.all_lids"))
+    if page.counsel.somebody_missing:
+        told.append(say("unknown.not_seen"))
+    return tuple(told)

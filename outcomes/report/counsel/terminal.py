@@ -1,0 +1,5 @@
+"""For the surgeon."""
+
+
+def surgeon_view() -> None:
+    """Not yet."""

@@ -1,0 +1,266 @@
+"""How often does the plausible range on the patient's sheet hold the truth?
+
+    python -m tests.calibration.counsel
+
+simulates registers whose truth is known, asks each for the figures of a few patients, and writes counsel.md beside this
+file. A few minutes of one core; it is no part of the tests.
+
+Two truths are asked about. The *group's*: the mean chance of the very lids that were counted, which is what a count with
+its range speaks of. And the *patient's own* chance, which is what a reader takes it for: a group of lids that are not
+quite like the patient's misses it by as much as they are unlike, and no interval can know by how much. A prediction
+speaks of the patient's own chance.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date, timedelta
+from pathlib import Path
+
+import numpy as np
+import polars as pl
+
+from outcomes.findings.asking import stamp
+from outcomes.findings.counsel import counsel, read_for_counsel
+from outcomes.findings.counsel_answers import results_of
+from outcomes.findings.counsel_likeness import is_like
+from outcomes.findings.counsel_patient import Asked
+from outcomes.findings.counsel_results import Answer
+from outcomes.protocol import Told, default_protocol
+
+AS_OF = date(2026, 6, 30)
+SEED = 20260630
+REGISTERS, PATIENTS = 60, 3
+ALIKE = 0.3  # the second lid of a patient shares the fate of the first this often
+KEEP = 0.8  # share of the reviews that took place
+PROTOCOL = default_protocol()
+TOLD = tuple(each for each in PROTOCOL.told if not each.characteristic)
+FATES = {  # log odds, or log of the yearly rate: at the mean lid, per step of defect, per step of age, with a graft
+    "lid_lower": (-1.3, 0.8, 0.4, 0.6),
+    "notch": (-2.6, 0.5, 0.2, 0.4),
+    "swollen": (-0.3, 0.3, 0.2, 1.5),
+    "operated_again": (-2.2, 0.5, 0.2, 0.4),
+    "tumour": (-3.2, 0.4, 0.2, 0.0),
+    "death": (-2.9, 0.0, 0.6, 0.0),
+}
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """Lids of each cover, and how many times the effects above the defect and the age have."""
+
+    each: int
+    strength: float
+
+    def says(self) -> str:
+        return f"{self.each} and {self.each} lids, effects times {self.strength:g}"
+
+
+SCENARIOS = tuple(Scenario(each, strength) for each in (25, 75) for strength in (0.0, 1.0))
+
+
+class Simulated:
+    """A register made of frames, and the chances that it was drawn from."""
+
+    def __init__(self, frames: dict[str, pl.DataFrame], lids: pl.DataFrame) -> None:
+        self.frames, self.lids = frames, lids
+
+    def extract(self, grain: str) -> pl.DataFrame:
+        return self.frames[grain]
+
+
+def people(rng: np.random.Generator, lids: int) -> pl.DataFrame:
+    """Lids with what they were like, a tenth of them the second of their patient; wide defects are grafted more."""
+    wide, old = rng.normal(size=lids), rng.normal(size=lids)
+    first = np.arange(lids)
+    second = (first > 0) & (rng.random(lids) < 0.1)
+    first = np.where(second, first - 1, first)
+    old = old[first]
+    grafted = rng.random(lids) < 1 / (1 + np.exp(-0.7 * wide))
+    return pl.DataFrame({
+        "case_id": [f"C{n:04}" for n in range(lids)], "patient_id": [f"P{n:04}" for n in first],
+        "wide": wide, "old": old, "grafted": grafted,
+        "defect_width_mm": np.clip(18 + 4.5 * wide, 6, 34).round(1), "lid_width_mm": np.full(lids, 30.0),
+        "defect_depth": np.where(rng.random(lids) < 0.75, "full thickness", "skin and muscle"),
+        "distraction_mm": np.clip(7 + 2 * rng.normal(size=lids), 1, 15).round(1),
+        "birth_year": (2023 - np.clip(np.round(74 + 9 * old), 30, 100)).astype(int),
+        "operated_on": [date(2016, 1, 1) + timedelta(days=int(day)) for day in rng.integers(0, 3500, lids)],
+    }).with_columns(operated_year=pl.col("operated_on").dt.year()).with_columns(
+        birth_year=pl.col("operated_year") - (2023 - pl.col("birth_year"))
+    )
+
+
+def chance(lids: pl.DataFrame, fate: str, strength: float) -> np.ndarray:
+    """The linear predictor of one fate for each lid."""
+    base, by_wide, by_old, by_graft = FATES[fate]
+    wide, old, grafted = (lids.get_column(name).to_numpy() for name in ("wide", "old", "grafted"))
+    return base + strength * (by_wide * wide + by_old * old) + by_graft * grafted
+
+
+def truths(lids: pl.DataFrame, strength: float) -> dict[str, np.ndarray]:
+    """The true chance of each told result for each lid."""
+    found = {fate: 1 / (1 + np.exp(-chance(lids, fate, strength))) for fate in ("lid_lower", "notch", "swollen")}
+    rates = {fate: np.exp(chance(lids, fate, strength)) for fate in ("operated_again", "tumour", "death")}
+    for told, fate, years in (("operated_again", "operated_again", 1), ("tumour_three_years", "tumour", 3),
+                              ("tumour_five_years", "tumour", 5)):
+        together = rates[fate] + rates["death"]
+        found[told] = rates[fate] / together * (1 - np.exp(-together * years))
+    return found
+
+
+def draws(rng: np.random.Generator, lids: pl.DataFrame) -> np.ndarray:
+    """One uniform number a lid; the second lid of a patient repeats the first's as often as ALIKE says."""
+    drawn, patients = rng.random(lids.height), lids.get_column("patient_id").to_numpy()
+    repeats = np.flatnonzero((np.arange(lids.height) > 0) & (rng.random(lids.height) < ALIKE))
+    for place in repeats:
+        if patients[place] == patients[place - 1]:
+            drawn[place] = drawn[place - 1]
+    return drawn
+
+
+def simulate(rng: np.random.Generator, scenario: Scenario) -> Simulated:
+    """One register; lids are drawn until both covers have their number."""
+    pool = people(rng, scenario.each * 4)
+    lids = pl.concat([pool.filter(pl.col("grafted") == side).head(scenario.each) for side in (True, False)]).sort("case_id")
+    truth = truths(lids, scenario.strength)
+    divided = [day + timedelta(days=28) for day in lids.get_column("operated_on")]
+    lids = lids.with_columns(
+        pl.Series("divided_on", divided), *(pl.Series(f"truth:{told}", each) for told, each in truth.items()),
+        cover=pl.when("grafted").then(pl.lit("graft")).otherwise(pl.lit("advancement")),
+    )
+    reviews, observations = examined(rng, lids, truth)
+    frames = {
+        "patients": lids.select("patient_id", "birth_year").unique("patient_id", keep="first", maintain_order=True),
+        "reconstructions": lids.drop("birth_year"), "reviews": reviews, "observations": observations,
+        "events": happened(rng, lids, scenario.strength, reviews),
+    }
+    return Simulated(frames, lids)
+
+
+def examined(rng: np.random.Generator, lids: pl.DataFrame, truth: dict[str, np.ndarray]) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Reviews at three and six months of those who came, and what was seen; the last review at the end of follow-up."""
+    reviews, observations = [], []
+    seen = {"swollen": ("oedema", 91, 1.0), "lid_lower": ("retraction_mm", 183, 1.0), "notch": ("notch_mm", 183, 1.0)}
+    fate = {told: draws(rng, lids) < truth[told] for told in seen}
+    for place, row in enumerate(lids.iter_rows(named=True)):
+        for day in (91, 183):
+            if rng.random() > KEEP:
+                continue
+            review = f"{row['case_id']}-{day}"
+            reviews.append({"review_id": review, "case_id": row["case_id"], "reviewed_on": row["divided_on"] + timedelta(days=day),
+                            "assessor": "A", "masked": "no", "mode": "clinic"})
+            observations += [{"review_id": review, "field": field, "value": poor * float(fate[told][place])}
+                             for told, (field, at, poor) in seen.items() if at == day]
+    return pl.DataFrame(reviews), pl.DataFrame(observations)
+
+
+def happened(rng: np.random.Generator, lids: pl.DataFrame, strength: float, reviews: pl.DataFrame) -> pl.DataFrame:
+    """What happened when, and that the patient moved away at the end of follow-up, so that it is known until then."""
+    times = {fate: -np.log(draws(rng, lids)) / np.exp(chance(lids, fate, strength)) * 365.25
+             for fate in ("operated_again", "tumour", "death")}
+    kinds = {"operated_again": "revision", "tumour": "recurrence", "death": "death"}
+    patients = lids.get_column("patient_id").to_numpy()
+    for place in range(1, lids.height):  # one person dies once
+        if patients[place] == patients[place - 1]:
+            shift = (lids["operated_on"][place] - lids["operated_on"][place - 1]).days
+            times["death"][place] = max(1.0, times["death"][place - 1] - shift)
+    last_review = dict(reviews.group_by("case_id").agg(pl.col("reviewed_on").max()).iter_rows())
+    rows = []
+    for place, row in enumerate(lids.iter_rows(named=True)):
+        potential = (AS_OF - row["operated_on"]).days
+        earliest = (last_review.get(row["case_id"], row["operated_on"]) - row["operated_on"]).days
+        until = min(potential, max(earliest, rng.uniform(0.3, 1.4) * potential))
+        for fate, kind in kinds.items():
+            day = math.ceil(times[fate][place])
+            if day <= min(until, math.ceil(times["death"][place])):
+                rows.append({"case_id": row["case_id"], "happened_on": row["operated_on"] + timedelta(days=day), "kind": kind})
+        if times["death"][place] > until:
+            rows.append({"case_id": row["case_id"], "happened_on": row["operated_on"] + timedelta(days=int(until)), "kind": "moved away"})
+    return pl.DataFrame(rows)
+
+
+Tally = dict[tuple[str, str], list[bool]]
+
+
+def ask(rng: np.random.Generator, scenario: Scenario, held: Simulated, tally: Tally) -> None:
+    """Ask one register for a few patients' figures, and note which ranges hold which truth."""
+    series, _ = read_for_counsel(held, PROTOCOL, as_of=AS_OF)
+    lids = {told.id: results_of(series, told).lids for told in TOLD}
+    given = stamp(series, digest="0" * 64, frozen="", software="calibration")
+    for row in people(rng, PATIENTS).iter_rows(named=True):
+        found = counsel(series, Asked({**row, "operated_on": row["operated_on"]}), given)
+        own = {side: truths(pl.DataFrame([{**row, "grafted": side == "grafted"}]), scenario.strength) for side in ("grafted", "advanced")}
+        for answer, told in zip(found.told, TOLD, strict=True):
+            for side in (answer.grafted, answer.advanced):
+                for level in (side.all, side.like, side.predicted):
+                    if level is not None:
+                        name = answer.group.rule if level.level == "like" and answer.group else level.level
+                        tally[name, "own"].append(holds(level, own[side.cohort][answer.id][0]))
+                        if level.level != "predicted":
+                            here = lids[told.id].filter(pl.col("cohort") == side.cohort)
+                            here = here.filter(is_like(answer.group, PROTOCOL)) if level.level == "like" else here
+                            truth = of_group(here.filter("known") if told.measure else here, held, told)
+                            tally[name, "group"].append(holds(level, truth))
+
+
+def of_group(lids: pl.DataFrame, held: Simulated, told: Told) -> float:
+    """The mean true chance of the lids that were counted: those with a value, or all that were followed in time."""
+    truth = held.lids.select("case_id", pl.col(f"truth:{told.id}").alias("truth"))
+    return float(lids.select("case_id").join(truth, on="case_id").get_column("truth").mean())
+
+
+def holds(answer: Answer, truth: float) -> bool:
+    """Whether the range as it is printed, in whole people, holds the truth."""
+    return answer.of_100.low <= 100 * truth <= answer.of_100.high
+
+
+def main(registers: int = REGISTERS) -> None:
+    """Run every scenario and write the table."""
+    began, tables = time.time(), []
+    for scenario in SCENARIOS:
+        rng, tally = np.random.default_rng(SEED), defaultdict(list)
+        for _ in range(registers):
+            ask(rng, scenario, simulate(rng, scenario), tally)
+        tables.append((scenario, tally))
+        print(scenario.says(), {key: (round(np.mean(each), 3), len(each)) for key, each in tally.items()}, flush=True)
+    Path(__file__).with_name("counsel.md").write_text(told_in_words(tables, registers), encoding="utf-8")
+    print(f"{time.time() - began:.0f} s")
+
+
+def told_in_words(tables: list[tuple[Scenario, Tally]], registers: int) -> str:
+    """The table as Markdown."""
+    together: Tally = defaultdict(list)
+    for _, tally in tables:
+        for key, each in tally.items():
+            together[key] += each
+    lines = [
+        "# How often the plausible range on the patient's sheet holds the truth", "",
+        f"Made by `python -m tests.calibration.counsel`: {registers} simulated registers a scenario, {PATIENTS} patients each, six",
+        f"results, two covers; a tenth of the lids are second lids that share the first's fate in {ALIKE:.0%}; a fifth of the",
+        "reviews did not take place; follow-up ends early at random; death competes. The range is the one that is printed, in whole people.",
+        "*Group*: the mean chance of the lids counted. *Own*: the patient's own chance. A count speaks of its group, a",
+        "prediction of the patient.", "",
+        "| answer | group | own | ranges |", "|---|---|---|---|",
+    ]
+    lines += [_line(name, together) for name in _names(together)]
+    for scenario, tally in tables:
+        lines += ["", f"## {scenario.says()}", "", "| answer | group | own | ranges |", "|---|---|---|---|"]
+        lines += [_line(name, tally) for name in _names(tally)]
+    return "\n".join([*lines, ""])
+
+
+def _names(tally: Tally) -> list[str]:
+    wanted = ["all", *(rule.id for rule in PROTOCOL.likeness), "predicted"]
+    return [name for name in wanted if tally.get((name, "own"))]
+
+
+def _line(name: str, tally: Tally) -> str:
+    shares = [f"{np.mean(tally[name, truth]):.1%}" if tally.get((name, truth)) else "" for truth in ("group", "own")]
+    return f"| {name} | {' | '.join(shares)} | {len(tally[name, 'own'])} |"
+
+
+if __name__ == "__main__":
+    main()
