@@ -10,6 +10,7 @@ import hashlib
 import json
 import shutil
 import tempfile
+import time
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -21,6 +22,8 @@ from outcomes.store.opening import part_of, safely_written, sync_file, sync_fold
 from outcomes.store.sealing import is_sealed, seal_file, unseal_file
 
 MANIFEST = "manifest.json"
+_PRIVATE = ".outcomes-"
+_STALE = 3600.0
 Manifest = dict[str, Any]
 
 
@@ -103,8 +106,17 @@ def unpacked(packed: Path, passphrase: str, beside: Path) -> Iterator[tuple[Path
 @contextmanager
 def private_folder(beside: Path) -> Iterator[Path]:
     """A folder that only this user can read, on the disk of that path; removed afterwards with all that is in it."""
-    with system_errors(beside), tempfile.TemporaryDirectory(prefix=".outcomes-", dir=beside.parent) as private:
-        yield Path(private)
+    with system_errors(beside):
+        remove_private_folders(beside.parent, older_than=_STALE)
+        with tempfile.TemporaryDirectory(prefix=_PRIVATE, dir=beside.parent) as private:
+            yield Path(private)
+
+
+def remove_private_folders(folder: Path, older_than: float = 0) -> None:
+    """What programs that were killed left of their private folders is gone; seconds since they were last written to."""
+    for left in folder.glob(f"{_PRIVATE}*"):
+        if time.time() - left.stat().st_mtime >= older_than:
+            shutil.rmtree(left, ignore_errors=True)
 
 
 def _extract(packed: Path, plain: Path, folder: Path) -> None:

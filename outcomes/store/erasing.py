@@ -10,6 +10,7 @@ backups, the sheets that were loaded (which would bring the patient back), and w
 from __future__ import annotations
 
 import re
+import shutil
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
@@ -19,6 +20,7 @@ import duckdb
 
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import SHEETS
+from outcomes.store.bundle import remove_private_folders
 from outcomes.store.chain import Source, verified_chain
 from outcomes.store.changing import refuse_faults, seal_change
 from outcomes.store.freezing import freezes_folder, freezes_of, remove_freeze, thawed, write_freeze
@@ -199,9 +201,12 @@ def _replace(path: Path, seen: tuple[int, int, int], noted: Noted) -> None:
 
 
 def _delete_copies(path: Path) -> tuple[str, ...]:
-    """The safety copies beside the register, and what killed runs left half-written, are gone."""
+    """The safety copies beside the register, and what killed programs left half-written, are gone."""
     copies = sorted(path.parent.glob(f"{path.name}.before-*"))
-    left = [*path.parent.glob(f".{path.name}*.part"), *freezes_folder(path).glob(".*.part")]
-    for each in [*copies, *left]:
+    for each in [*copies, *path.parent.glob(f".{path.name}*.part")]:
         each.unlink(missing_ok=True)
+    for left in freezes_folder(path).glob(".*.part"):
+        shutil.rmtree(left, ignore_errors=True)
+    for folder in (path.parent, freezes_folder(path)):
+        remove_private_folders(folder)
     return tuple(copy.name for copy in copies)

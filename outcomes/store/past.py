@@ -32,6 +32,7 @@ class Past:
     at: datetime
     who: str
     file: str
+    file_digest: str
     reason: str
 
 
@@ -70,6 +71,7 @@ def _sheet_past(
                 change["made_at"],
                 change["who"],
                 change["file"],
+                change["file_digest"],
                 change["reason"],
             )
         before[row["record"]] = values

@@ -38,6 +38,9 @@ def test_the_codes_are_in_no_byte_afterwards(tmp_path):
     path = with_marked(tmp_path)
     freeze(path, "spring", source=FILE, at=AT)
     (tmp_path / "register.duckdb.before-schema-1").write_bytes(path.read_bytes())
+    for left in (".register.duckdb.before-schema-1.part", ".outcomes-killed/packed", "register.freezes/.spring-0.part/x"):
+        (tmp_path / left).parent.mkdir(exist_ok=True)
+        (tmp_path / left).write_bytes(path.read_bytes())
     assert "register.duckdb" in holders(tmp_path)  # the search finds them while they are there
     done = erase_patients(path, ["QUIXOTIC-PATIENT"], source=WHY, at=AT)
     assert (done.cases, done.freezes, done.copies) == (1, ("spring",), ("register.duckdb.before-schema-1",))

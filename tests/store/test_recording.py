@@ -37,8 +37,8 @@ def test_a_changed_row_is_an_amendment_and_keeps_its_predecessor(tmp_path):
     with reading(path) as register:
         past = [entry for entry in register.history("C1") if entry.change == done.change]
     assert [(entry.field, entry.was, entry.value) for entry in past] == [("retraction_mm", 0.5, 2.0), ("oedema", 1, None)]
-    assert {(entry.file, entry.who, entry.reason, entry.at, entry.day) for entry in past} == {
-        ("clinic 2.xlsx", "NB", "measured again", AT, date(2025, 4, 28)),
+    assert {(entry.file, entry.file_digest, entry.who, entry.reason, entry.at, entry.day) for entry in past} == {
+        ("clinic 2.xlsx", "cd" * 32, "NB", "measured again", AT, date(2025, 4, 28)),
     }
 
 

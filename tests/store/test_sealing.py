@@ -1,4 +1,4 @@
-"""A closed file: opened by an independent reading of its format, and by nothing else."""
+"""A closed file: read and written by an independent program of its format, and opened by nothing else."""
 
 import hashlib
 import secrets
@@ -7,59 +7,87 @@ import pytest
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 
 from outcomes.errors import RegisterRefused
-from outcomes.store.sealing import CHUNK, MAGIC, seal_file, unseal_file
+from outcomes.store.sealing import seal_file, unseal_file
 
-SIZES = (0, 1, CHUNK - 1, CHUNK, CHUNK + 1, 3 * CHUNK)
+CHUNK = 65_536
+
+
+def keyed(header, passphrase):
+    """The standard library's scrypt and bare AES-GCM, put together from the module's description of the format."""
+    key = hashlib.scrypt(passphrase.encode(), salt=header[17:33], n=2 ** header[16], r=8, p=1, dklen=32, maxmem=2**28)
+    return AESGCM(key)
+
+
+def nonce(header, number, last):
+    return header[33:40] + number.to_bytes(4, "big") + (b"\x01" if last else b"\x00")
+
+
+def pieces(whole, size):
+    return [whole[start : start + size] for start in range(0, max(len(whole), 1), size)]
 
 
 def opened_otherwise(sealed, passphrase):
-    """The same format read by the standard library's scrypt and bare AES-GCM, written from the module's description."""
-    cost, salt, prefix, body = sealed[16], sealed[17:33], sealed[33:40], sealed[40:]
-    key = hashlib.scrypt(passphrase.encode(), salt=salt, n=2**cost, r=8, p=1, dklen=32, maxmem=2**28)
-    pieces = [body[start : start + 65_552] for start in range(0, max(len(body), 1), 65_552)]
+    header, parts = sealed[:40], pieces(sealed[40:], CHUNK + 16)
+    cipher = keyed(header, passphrase)
     return b"".join(
-        AESGCM(key).decrypt(prefix + number.to_bytes(4, "big") + (b"\x01" if number == len(pieces) - 1 else b"\x00"), piece, sealed[:40])
-        for number, piece in enumerate(pieces)
+        cipher.decrypt(nonce(header, number, number == len(parts) - 1), part, header) for number, part in enumerate(parts)
     )
 
 
-@pytest.mark.parametrize("size", SIZES)
-def test_what_was_closed_is_opened_again_here_and_elsewhere(tmp_path, size):
+def closed_otherwise(plain, passphrase):
+    """Closed at a low cost, so that the tests are quick; gives the header and the closed chunks."""
+    header, parts = b"OUTCOMES SEALED1" + bytes([10]) + secrets.token_bytes(23), pieces(plain, CHUNK)
+    cipher = keyed(header, passphrase)
+    return header, [
+        cipher.encrypt(nonce(header, number, number == len(parts) - 1), part, header) for number, part in enumerate(parts)
+    ]
+
+
+def test_what_is_closed_here_is_opened_elsewhere(tmp_path):
     plain, sealed, back = tmp_path / "plain", tmp_path / "sealed", tmp_path / "back"
-    plain.write_bytes(secrets.token_bytes(size))
+    plain.write_bytes(secrets.token_bytes(CHUNK + 100))
     seal_file(plain, sealed, "pass phräse")
     unseal_file(sealed, back, "pass phräse")
     assert back.read_bytes() == plain.read_bytes() == opened_otherwise(sealed.read_bytes(), "pass phräse")
+    assert sealed.read_bytes()[16] == 17  # the cost that was meant
+
+
+@pytest.mark.parametrize("size", [0, 1, CHUNK - 1, CHUNK, CHUNK + 1, 3 * CHUNK])
+def test_what_is_closed_elsewhere_is_opened_here(tmp_path, size):
+    plain, sealed, back = secrets.token_bytes(size), tmp_path / "sealed", tmp_path / "back"
+    header, chunks = closed_otherwise(plain, "passphrase")
+    sealed.write_bytes(header + b"".join(chunks))
+    unseal_file(sealed, back, "passphrase")
+    assert back.read_bytes() == plain
 
 
 def test_anything_else_is_refused_and_leaves_nothing(tmp_path):
-    plain, sealed, back = tmp_path / "plain", tmp_path / "sealed", tmp_path / "back"
-    plain.write_bytes(secrets.token_bytes(2 * CHUNK + 100))
-    seal_file(plain, sealed, "passphrase")
-    whole = sealed.read_bytes()
-    first, second, last = whole[40 : 40 + CHUNK + 16], whole[40 + CHUNK + 16 : 40 + 2 * (CHUNK + 16)], whole[40 + 2 * (CHUNK + 16) :]
-    head = whole[:40]
+    sealed, back = tmp_path / "sealed", tmp_path / "back"
+    header, (first, second, last) = closed_otherwise(secrets.token_bytes(2 * CHUNK + 100), "passphrase")
+    whole = header + first + second + last
     altered = {
-        "a flipped bit in the header": head[:18] + bytes([head[18] ^ 1]) + head[19:] + first + second + last,
-        "a flipped bit": head + first[:-1] + bytes([first[-1] ^ 1]) + second + last,
-        "swapped chunks": head + second + first + last,
-        "a dropped chunk": head + first + last,
-        "cut at a chunk": head + first + second,
+        "a flipped bit in the salt": header[:18] + bytes([header[18] ^ 1]) + header[19:] + first + second + last,
+        "a flipped bit in a nonce": header[:-1] + bytes([header[-1] ^ 1]) + first + second + last,
+        "a flipped bit in a chunk": header + first[:-1] + bytes([first[-1] ^ 1]) + second + last,
+        "swapped chunks": header + second + first + last,
+        "a dropped chunk": header + first + last,
+        "cut at a chunk": header + first + second,
         "cut in a chunk": whole[:-1],
         "cut in the header": whole[:30],
         "something added": whole + b"x",
         "the end doubled": whole + last,
         "a foreign beginning": b"X" * 16 + whole[16:],
-        "an absurd cost": MAGIC + bytes([40]) + whole[17:],
+        "an absurd cost": header[:16] + bytes([40]) + whole[17:],
         "empty": b"",
     }
     for name, content in altered.items():
         sealed.write_bytes(content)
         with pytest.raises(RegisterRefused, match="passphrase is wrong, or the file was altered"):
             unseal_file(sealed, back, "passphrase")
-        assert sorted(path.name for path in tmp_path.iterdir()) == ["plain", "sealed"], name
+        assert [path.name for path in tmp_path.iterdir()] == ["sealed"], name
     sealed.write_bytes(whole)
-    with pytest.raises(RegisterRefused):
+    with pytest.raises(RegisterRefused, match="passphrase is wrong"):
         unseal_file(sealed, back, "Passphrase")
+    unseal_file(sealed, back, "passphrase")  # what was altered had been whole
     with pytest.raises(RegisterRefused, match="empty"):
-        seal_file(plain, sealed, "")
+        seal_file(back, sealed, "")
