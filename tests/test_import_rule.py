@@ -44,7 +44,7 @@ OUTSIDE = {
     "python_calamine": {"capture"},
     "rich": {"cli", "report/tables/text.py"},
     "scipy": {"statistics"},
-    "tomllib": {"protocol"},
+    "tomllib": {"protocol", "report/counsel/language.py"},
     "typer": {"cli"},
     "typst": {"report"},
     "vl_convert": {"report"},

@@ -20,6 +20,7 @@ COMMANDS = (
     "amend",
     "history",
     "compare",
+    "counsel",
     "freeze",
     "backup",
     "restore",

@@ -12,15 +12,13 @@ from outcomes.cohort import DAYS_IN_MONTH, CaseSeries, Register, Selection, asse
 from outcomes.findings.counsel_cautions import counsel_cautions, covers_differ
 from outcomes.findings.counsel_days import told_days
 from outcomes.findings.counsel_likeness import groups_for, in_parts
-from outcomes.findings.counsel_patient import Asked, asked_of_case, features
+from outcomes.findings.counsel_patient import NOBODY, Asked, asked_of_case, features
 from outcomes.findings.counsel_results import Basis, Counsel, LikeGroup, Outside, Seen
 from outcomes.findings.counsel_told import COVERS, published_figure, told_answer, without_small_counts
 from outcomes.findings.estimable import estimable
 from outcomes.findings.results import Stamp
 from outcomes.protocol import Protocol, Value
 from outcomes.statistics.kaplan_meier import median_follow_up
-
-NOBODY = Asked({})
 
 
 def read_for_counsel(

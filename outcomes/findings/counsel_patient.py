@@ -26,6 +26,9 @@ class Asked:
     patient: str = ""
 
 
+NOBODY = Asked({})
+
+
 def fields_needed(protocol: Protocol) -> tuple[str, ...]:
     """The fields without which no past lid can be told to be like the patient's, in the order of the rules."""
     named = [name for rule in protocol.likeness for name in rule.same]

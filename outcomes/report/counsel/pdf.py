@@ -61,7 +61,9 @@ def _fitted(sheet: Sheet, print_: Print, paper: str) -> bytes:
             break
     else:
         compiler = _compiler({**data, "air": AIRS[0], "spill": True})
-    return bytes(compiler.compile(format="pdf", pdf_standards=["ua-1"]))
+    made = compiler.compile(format="pdf", pdf_standards=["ua-1"])
+    assert isinstance(made, bytes)  # noqa: S101 - a PDF is one file
+    return made
 
 
 def _has_room(compiler: typst.Compiler, sheet: Sheet, print_: Print) -> bool:

@@ -68,9 +68,15 @@ def published(figure: PublishedFigure, place: Place, language: Language) -> Phra
         months = place.figure("followed_months", language.decimal)
         followed = language.say("sentences.published_followed", months=months)
     return language.say(
-        "sentences.published", count=place.figure("count", count), of=place.figure("of", count), what=what,
-        followed=followed, had=had, low=low, high=high,
-    )  # fmt: skip
+        "sentences.published",
+        count=place.figure("count", count),
+        of=place.figure("of", count),
+        what=what,
+        followed=followed,
+        had=had,
+        low=low,
+        high=high,
+    )
 
 
 def like_yours(group: LikeGroup, place: Place, mark: str, protocol: Protocol, language: Language) -> Phrase:
@@ -130,7 +136,7 @@ def basis(counsel: Counsel, language: Language) -> Phrase:
                 first=place.figure("first", language.day),
                 last=place.figure("last", language.day),
                 as_of=stamp.figure("as_of", language.day),
-            )  # fmt: skip
+            )
         )
     if counsel.basis.median_followup_months is not None:
         told.append(language.say("basis.follow_up", months=place.figure("median_followup_months", language.decimal)))

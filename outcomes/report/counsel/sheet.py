@@ -115,11 +115,14 @@ def make_sheet(counsel: Counsel, protocol: Protocol, language: Language, *, prin
 def _groups_used(counsel: Counsel) -> dict[str, tuple[str, LikeGroup]]:
     """The likeness rules by which something on the sheet is told, each once, with its address."""
     used: dict[str, tuple[str, LikeGroup]] = {}
-    for name, answers in (("told", counsel.told), ("days", counsel.days)):
-        for number, answer in enumerate(answers):
-            levels = [side.used.level for side in (answer.grafted, answer.advanced) if side.used]
-            if answer.group and "like" in levels:
-                used.setdefault(answer.group.rule, (f"{name}.{number}.group", answer.group))
+    told: list[tuple[str, ToldAnswer | ToldDays]] = [
+        (f"told.{number}", each) for number, each in enumerate(counsel.told)
+    ]
+    told += [(f"days.{number}", each) for number, each in enumerate(counsel.days)]
+    for address, answer in told:
+        levels = [side.used.level for side in (answer.grafted, answer.advanced) if side.used]
+        if answer.group and "like" in levels:
+            used.setdefault(answer.group.rule, (f"{address}.group", answer.group))
     return used
 
 

@@ -1,5 +1,170 @@
-"""For the surgeon."""
+"""What does the surgeon see: every level with its interval, how the lids were chosen, and what would change it?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from outcomes.findings.counsel_results import Answer, Counsel, CoverAnswer, CoverDays, Days, LikeGroup, ToldAnswer
+from outcomes.protocol import Protocol
+from outcomes.report.counsel import sentences
+from outcomes.report.counsel.language import ENGLISH, Language, read_language
+from outcomes.report.figures import Figure, Phrase, Place, joined, say
+from outcomes.report.tables.model import Column, Row, Table
+from outcomes.report.wording import count, decimal, percent
+
+USED, NOT_USED = " *", ""
+LEVELS = ("all", "like", "predicted")
+LEVEL_WORDS = {"all": "all lids", "like": "like the patient's", "predicted": "predicted"}
+WHY_NOTHING = {"never_used": "never used", "too_few": "too few lids", "suppressed": "held back: small counts"}
+COLUMNS = (
+    Column("cover", "cover"),
+    Column("level", "level"),
+    Column("n", "lids", "right"),
+    Column("known", "known", "right"),
+    Column("patients", "patients", "right"),
+    Column("events", "had it", "right"),
+    Column("of_100", "of 100", "right"),
+    Column("range", "plausible range", "right"),
+    Column("first", "died first, of 100", "right"),
+)
+NOT_PREDICTED = {
+    "timed": "no prediction: results in time are not modelled",
+    "no_terms": "no prediction: nothing that the model asks is known of the patient",
+    "outside": "no prediction: the patient lies outside what was seen",
+}
 
 
-def surgeon_view() -> None:
-    """Not yet."""
+def surgeon_view(counsel: Counsel, protocol: Protocol) -> Table:
+    """Give the whole finding as one table with notes: warnings first, then how the lids were chosen."""
+    language = read_language(ENGLISH)
+    rows = []
+    for number, answer in enumerate(counsel.told):
+        place = Place(f"told.{number}", answer)
+        label = "".join(
+            piece.text if isinstance(piece, Figure) else piece
+            for piece in sentences.label(answer, place, protocol, language)
+        )
+        for side in (answer.grafted, answer.advanced):
+            rows += [Row(cells, label) for cells in _side(side, Place(f"{place.id}.{side.cohort}", side))]
+    notes = (
+        *_days(counsel, language),
+        *_warnings(counsel),
+        *_chosen(counsel, protocol),
+        *_changes(counsel),
+        *_published(counsel),
+    )
+    return Table(
+        "counsel", "What happened to lids of this register (* stands on the sheet)", COLUMNS, tuple(rows), notes
+    )
+
+
+def _side(side: CoverAnswer, place: Place) -> Iterator[tuple[Phrase, ...]]:
+    found: list[tuple[str, Answer]] = [(level, getattr(side, level)) for level in LEVELS if getattr(side, level)]
+    if not found:
+        yield ((side.cohort,), (WHY_NOTHING[side.why],), *[()] * (len(COLUMNS) - 2))
+    for level, answer in found:
+        at = Place(f"{place.id}.{level}", answer)
+        yield (
+            (side.cohort,),
+            (LEVEL_WORDS[level] + (USED if answer is side.used else NOT_USED),),
+            *((at.figure(part, count),) for part in ("n", "known", "patients", "events", "of_100.had")),
+            say("{} to {}", at.figure("of_100.low", count), at.figure("of_100.high", count)),
+            (at.figure("of_100.competed", count),) if answer.of_100.competed else (),
+        )
+
+
+def _days(counsel: Counsel, language: Language) -> Iterator[Phrase]:
+    for number, answer in enumerate(counsel.days):
+        name = language.say(f"told.{answer.words}") if language.has(f"told.{answer.words}") else (answer.words,)
+        for side in (answer.grafted, answer.advanced):
+            told = [_days_of(level, days, f"days.{number}.{side.cohort}.{level}") for level, days in _levels(side)]
+            words = joined(told, "; ") if told else (WHY_NOTHING[side.why],)
+            yield say("{}, {}: {}.", name, side.cohort, words)
+
+
+def _levels(side: CoverDays) -> list[tuple[str, Days]]:
+    return [(level, days) for level, days in (("all", side.all), ("like", side.like)) if days is not None]
+
+
+def _days_of(level: str, days: Days, address: str) -> Phrase:
+    place = Place(address, days)
+    middle, low, high, lids = (place.figure(part, count) for part in ("median", "q1", "q3", "n"))
+    return say("{}, {} lids: median {} days, middle half {} to {}", LEVEL_WORDS[level], lids, middle, low, high)
+
+
+def _warnings(counsel: Counsel) -> Iterator[Phrase]:
+    for caution in counsel.cautions:
+        yield (f"! {caution.text}",)
+    if counsel.left_out_lids:
+        left = Place("", counsel).figure("left_out_lids", count)
+        yield say("The patient's own lids are left out ({} lids).", left)
+
+
+def _chosen(counsel: Counsel, protocol: Protocol) -> Iterator[Phrase]:
+    """How the lids like the patient's were chosen, and what the predictions take in or lack."""
+    groups = {answer.group.rule: (number, answer.group) for number, answer in enumerate(counsel.told) if answer.group}
+    for rule, (number, group) in groups.items():
+        told = joined([(answer.id,) for answer in counsel.told if answer.group and answer.group.rule == rule], ", ")
+        yield say("Lids like the patient's, rule {} ({}): {}.", rule, told, _resolved(group, number, protocol))
+    for number, answer in enumerate(counsel.told):
+        if words := _prediction(answer, Place(f"told.{number}.prediction", answer.prediction), protocol):
+            yield say("{}: {}.", answer.id, words)
+
+
+def _resolved(group: LikeGroup, number: int, protocol: Protocol) -> Phrase:
+    parts: list[Phrase] = [(f"{name} is {value}",) for name, value in group.same]
+    for each, bound in enumerate(group.between):
+        characteristic = protocol.characteristic(bound.characteristic)
+        place, written = (
+            Place(f"told.{number}.group.between.{each}", bound),
+            percent if characteristic.ratio else decimal,
+        )
+        parts.append(
+            say("{} {} to {}", characteristic.label, place.figure("low", written), place.figure("high", written))
+        )
+    return joined(parts, "; ")
+
+
+def _prediction(answer: ToldAnswer, place: Place, protocol: Protocol) -> Phrase:
+    why = answer.prediction.why_not
+    if why in {"timed", "public"}:
+        return ()
+    if why in NOT_PREDICTED:
+        return (NOT_PREDICTED[why],)
+    counts = [place.figure(part, count) for part in ("with_result", "without_result", "needed")]
+    if why:
+        return say("no prediction: {} lids with the result and {} without; {} of each are asked for", *counts)
+    terms = ", ".join(protocol.characteristic(name).label for name in answer.prediction.terms)
+    return say(
+        "predicted from the cover and {}; {} lids with the result, {} without, {} of each asked for", terms, *counts
+    )
+
+
+def _changes(counsel: Counsel) -> Iterator[Phrase]:
+    """What would change the choice: the lids that the next narrower rule lacks."""
+    for number, answer in enumerate(counsel.told):
+        for each, lack in enumerate(answer.lacking):
+            place = Place(f"told.{number}.lacking.{each}", lack)
+            yield say(
+                "{}: the narrower rule {} leaves {} {} lids with a known result; {} more would let it be used.",
+                answer.id,
+                lack.rule,
+                place.figure("n", count),
+                lack.cohort,
+                place.figure("more", count),
+            )
+
+
+def _published(counsel: Counsel) -> Iterator[Phrase]:
+    """Every published figure, apart from the local ones."""
+    for number, figure in enumerate(counsel.published):
+        place = Place(f"published.{number}", figure)
+        counts = [place.figure(part, count) for part in ("count", "of", "of_100.had", "of_100.low", "of_100.high")]
+        note = f" ({figure.note})" if figure.note else ""
+        yield say(
+            "Published, not of this register: {}, {} of {}; {} of 100, {} to {}. {}{}",
+            figure.what,
+            *counts,
+            place.figure("source", str),
+            note,
+        )
