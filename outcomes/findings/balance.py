@@ -56,6 +56,7 @@ def _number_line(series: CaseSeries, choice: CoverChoice, each: Characteristic, 
         _weighted(standardised_difference, number, there, second, choice),
         bool(each.adjust),
         each.consequence,
+        _note(grafted, advanced),
     )
 
 
@@ -79,6 +80,7 @@ def _share_line(
         _weighted(standardised_difference_of_shares, number, there, second, choice),
         bool(each.adjust),
         each.consequence,
+        _note(grafted, advanced),
     )
 
 
@@ -93,6 +95,20 @@ def _weighted(measure: object, number: Numbers, there: Flags, second: Flags, cho
             second_weight=choice.weight[there & second],
         )
     )
+
+
+def _note(grafted: Numbers, advanced: Numbers) -> str:
+    """Why the cohorts have no standardised difference in this; empty when they have one."""
+    nobody = [name for name, known in (("grafted", grafted), ("advanced", advanced)) if not known.size]
+    if nobody:
+        return f"not recorded of any {' or '.join(nobody)} lid"
+    if np.ptp(grafted) == 0 and np.ptp(advanced) == 0:
+        return (
+            "the same in all"
+            if grafted[0] == advanced[0]
+            else "the same in all of one cohort, and another in all of the other"
+        )
+    return "known of one lid only in a cohort" if min(grafted.size, advanced.size) == 1 else ""
 
 
 def _unit(series: CaseSeries, each: Characteristic) -> str:

@@ -1,19 +1,21 @@
 """What does comparison.json hold?
 
 The contract: signs are advanced minus grafted, shares are 0 to 1, what cannot be estimated is null with a reason in `note`.
-Further keys tell what else the report shows, so that every number on the page is a number of the file.
+Further keys tell what else the report shows, so that every number on the page is a number of the file. A further key that
+is not there does not apply: nobody was masked, no cover was changed, the p value is exact and has no Monte Carlo error.
 """
 
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, is_dataclass
+from dataclasses import fields, is_dataclass
 from datetime import date
 from typing import Any
 
-from outcomes.findings.results import Comparison, Finding, Group, Share, Values
+from outcomes.findings.results import BalanceLine, Comparison, Finding, Group, Mean, Share, TimedFinding, Values
 
 FORMAT = 1
+INTERVAL = ("estimate", "low", "high")
 Tree = dict[str, Any]
 
 
@@ -24,16 +26,17 @@ def document_text(comparison: Comparison) -> str:
 
 def document(comparison: Comparison) -> Tree:
     """The whole comparison as a plain tree, with every key of the contract."""
+    why = comparison.adjustment.note
     return {
         "format": FORMAT,
         "register": _plain(comparison.stamp),
         "cohorts": {"grafted": _group(comparison.grafted), "advanced": _group(comparison.advanced)},
         "flow": [_plain(step) for step in comparison.flow],
-        "balance": [_plain(line) for line in comparison.balance],
+        "balance": [_line(line, why) for line in comparison.balance],
         "adjustment": _plain(comparison.adjustment),
         "findings": [_finding(finding) for finding in comparison.findings],
-        "timing": [_plain(finding) for finding in comparison.timing],
-        "means": [_plain(mean) for mean in comparison.means],
+        "timing": [_timed(finding) for finding in comparison.timing],
+        "means": [_mean(mean) for mean in comparison.means],
         "curves": [_plain(curve) for curve in comparison.curves],
         "followed_by_window": [_plain(each) for each in comparison.followed_by_window],
         "warnings": [_plain(warning) for warning in comparison.warnings],
@@ -42,47 +45,63 @@ def document(comparison: Comparison) -> Tree:
 
 
 def _group(group: Group) -> Tree:
-    tree: Tree = _plain(group)
-    tree["note"] = (
-        "" if group.median_followup_months is not None else "too few lids were followed to half-way for a median"
-    )
+    """One cohort; of an empty one, or of one not followed to half-way, the note says what is not known."""
+    note = ""
+    if not group.divided:
+        note = "no lid was divided, so that nobody's follow-up has begun"
+    elif group.followup_completeness is None:
+        note = "no day of follow-up was due yet"
+    elif group.median_followup_months is None:
+        note = "too few lids were followed to half-way for a median"
+    return {**_plain(group, "median_followup_months", "followup_completeness"), "note": note}
+
+
+def _line(line: BalanceLine, not_adjusted: str) -> Tree:
+    """One line of the baseline table; without a reason of its own it has the one for which nothing was adjusted."""
+    tree: Tree = _plain(line, "grafted", "advanced", "smd", "smd_adjusted")
+    if not line.note and line.smd_adjusted is None:
+        tree["note"] = f"not adjusted: {not_adjusted}"
     return tree
 
 
 def _finding(finding: Finding) -> Tree:
+    adjusted = None if finding.adjusted is None else _plain(finding.adjusted, *INTERVAL)
     return {
-        "measure": finding.measure,
-        "window": finding.window,
-        "outcome": finding.outcome,
-        "clock": finding.clock,
+        **_plain(finding),
         "grafted": _side(finding.grafted),
         "advanced": _side(finding.advanced),
-        "contrast": _plain(finding.contrast),
-        "adjusted": _plain(finding.adjusted),
-        "if_missing": _plain(finding.if_missing),
-        "reading": finding.reading,
-        "reasons": list(finding.reasons),
-        "primary": finding.primary,
-        "detectable": finding.detectable,
-        "last_known": _plain(finding.last_known),
-        "as_planned": _plain(finding.as_planned),
-        "since_operation": _plain(finding.since_operation),
-        "masked": _plain(finding.masked),
-        "unmasked": _plain(finding.unmasked),
-        "note": finding.note,
+        "contrast": _plain(finding.contrast, *INTERVAL, "p", "p_adjusted"),
+        "adjusted": adjusted,
+        "if_missing": _plain(finding.if_missing, "low", "high"),
     }
 
 
 def _side(side: Share | Values) -> Tree:
-    tree: Tree = _plain(side)
+    numbers = ("proportion", "low", "high") if isinstance(side, Share) else ("median", "q1", "q3")
+    tree: Tree = _plain(side, *numbers)
     if isinstance(side, Values):
         tree["counts"] = [{"value": value, "lids": number} for value, number in side.counts]
     return tree
 
 
-def _plain(thing: object) -> Any:  # noqa: ANN401 - any part of a tree
+def _timed(finding: TimedFinding) -> Tree:
+    return {
+        **_plain(finding),
+        "grafted": _plain(finding.grafted, *INTERVAL),
+        "advanced": _plain(finding.advanced, *INTERVAL),
+        "contrast": _plain(finding.contrast, *INTERVAL, "p", "p_adjusted"),
+    }
+
+
+def _mean(mean: Mean) -> Tree:
+    return {**_plain(mean, "until", "grafted", "advanced"), "contrast": _plain(mean.contrast, *INTERVAL)}
+
+
+def _plain(thing: object, *contract: str) -> Any:  # noqa: ANN401 - any part of a tree
+    """Any part as a plain tree: a key of the contract stays when it is null, any other is left out."""
     if is_dataclass(thing) and not isinstance(thing, type):
-        return {key: _plain(value) for key, value in asdict(thing).items()}
+        known = {each.name: getattr(thing, each.name) for each in fields(thing)}
+        return {key: _plain(value) for key, value in known.items() if value is not None or key in contract}
     if isinstance(thing, dict):
         return {str(key): _plain(value) for key, value in thing.items()}
     if isinstance(thing, list | tuple):

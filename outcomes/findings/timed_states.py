@@ -136,9 +136,9 @@ def _means(lids: Table, timed: Timed, reach: dict[str, float]) -> tuple[Mean, ..
         for side in (lids.side(cohort) for cohort in COHORTS)
     )
     contrast = Contrast(MEAN_KIND, *said(restricted_mean_difference(first.interval(), second.interval())))
-    note = (
-        ""
-        if contrast.estimate is not None
-        else f"lids were lost before {until:g} months, so that the mean up to then is not known"
-    )
+    note = ""
+    if contrast.estimate is None:
+        note = f"lids were lost before {until:g} months, so that the mean up to then is not known"
+    elif contrast.low is None:
+        note = "nothing happened, or to all alike, in one of the cohorts, so that the difference has no interval"
     return (Mean(timed.id, until, estimable(first.estimate), estimable(second.estimate), contrast, note),)

@@ -59,7 +59,9 @@ class Field:
 
     @property
     def limits(self) -> tuple[float, float]:
-        """The least and the greatest number that this field takes; a grade runs from 0 to its last level."""
+        """The least and the greatest number that this field takes; a grade runs from 0 to its last level, no to yes from 0 to 1."""
+        if self.kind == "yes_no":
+            return 0.0, 1.0
         if self.levels:
             return 0.0, float(len(self.levels) - 1)
         return (

@@ -1,0 +1,153 @@
+"""Does the comparison finish on a register with next to nothing in it, and say what it cannot estimate and why?"""
+
+from functools import cache
+
+import pytest
+
+from outcomes.errors import WrongUsage
+from outcomes.findings import compare, document_text, stamp
+from tests.findings.nulls import unexplained
+from tests.planted import edges
+from tests.planted.edges import EDGES
+from tests.rows import series_of
+
+NAMES = [edge.__name__ for edge in EDGES]
+
+
+@cache
+def compared(name):
+    series = series_of(getattr(edges, name)())
+    return compare(series, stamp(series, digest="0" * 64, frozen="", software="outcomes"))
+
+
+def codes(name):
+    return {warning.code for warning in compared(name).warnings}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_comparison_finishes_and_reads_nothing_as_better(name):
+    found = compared(name)
+    read = {each.reading for each in (*found.findings, *found.timing)}
+    assert read <= {"no clear difference", "too few to say"}
+    assert document_text(found).endswith("}\n")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_number_that_is_null_has_a_note(name):
+    assert unexplained(compared(name)) == []
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_lid_is_accounted_for_in_every_finding(name):
+    found = compared(name)
+    for each in found.findings:
+        for side, cohort in ((each.grafted, found.grafted), (each.advanced, found.advanced)):
+            assert side.n + side.missing + side.not_due + side.not_applicable == cohort.cases
+
+
+@pytest.mark.parametrize(
+    "selection",
+    [{"windows": ("one_week",)}, {"measures": ("satisfaction",)}, {"surgeons": ("nobody",)}, {"sites": ("nowhere",)}],
+)
+def test_a_selection_that_leaves_little_or_nobody_finishes(selection):
+    series = series_of(edges.two_cases_each(), **selection)
+    found = compare(series, stamp(series, digest="0" * 64, frozen="", software="outcomes"))
+    assert unexplained(found) == []
+    assert found.stamp.selection
+
+
+def test_a_selection_of_what_does_not_exist_is_wrong_usage():
+    with pytest.raises(WrongUsage, match="did you mean"):
+        series_of(edges.two_cases_each(), measures=("retractoin",))
+
+
+def test_one_cohort_empty():
+    found = compared("one_cohort_empty")
+    assert (found.grafted.cases, found.advanced.cases) == (12, 0)
+    assert found.adjustment.note == "one cohort has no lids"
+    assert "no_overlap" not in codes("one_cohort_empty")
+    assert all(each.contrast.estimate is None for each in found.findings)
+    six = next(each for each in found.findings if each.measure == "notching" and each.window == "six_months")
+    assert six.grafted.n == 12
+    assert six.note.startswith("no advanced lid has")
+
+
+def test_one_case_each_is_too_few():
+    assert {each.reading for each in compared("one_case_each").findings} == {"too few to say"}
+    assert "too_few" in codes("one_case_each")
+
+
+def test_all_events_have_limits_below_one_and_no_event_above_zero():
+    for name, share in (("all_events", 1.0), ("no_events", 0.0)):
+        six = next(
+            each for each in compared(name).findings if each.measure == "notching" and each.window == "six_months"
+        )
+        assert six.grafted.proportion == six.advanced.proportion == share
+        assert six.grafted.low < six.grafted.high
+        assert six.contrast.low < 0 < six.contrast.high
+        assert six.contrast.p == 1
+
+
+def test_a_measure_nobody_recorded_is_there_with_a_note_and_its_missing():
+    six = next(
+        each
+        for each in compared("a_measure_nobody_recorded").findings
+        if each.measure == "retraction" and each.window == "six_months"
+    )
+    assert (six.grafted.n, six.grafted.missing) == (0, 10)
+    assert six.note == "no retraction was recorded in the window six months: nothing can be estimated"
+    assert (six.if_missing.low, six.if_missing.high) == (-1.0, 1.0)
+
+
+@pytest.mark.parametrize(
+    "name, label",
+    [
+        ("a_constant_covariate", "Distraction (laxity)"),
+        ("a_constant_covariate", "Calendar year of operation"),
+        ("a_covariate_wholly_missing", "Distraction (laxity)"),
+        ("a_covariate_wholly_missing", "Age at operation"),
+    ],
+)
+def test_a_covariate_that_tells_nothing_is_left_out_and_said(name, label):
+    adjustment = compared(name).adjustment
+    assert f"{label} (not recorded, or the same in all)" in adjustment.left_out
+    assert adjustment.estimable
+
+
+def test_nothing_recorded_before_leaves_figures_unadjusted_and_says_so():
+    found = compared("nothing_recorded_before")
+    assert found.adjustment.note == "no characteristic was recorded that differs"
+    six = next(each for each in found.findings if each.measure == "notching" and each.window == "six_months")
+    assert six.adjusted is None
+    assert "not adjusted: no characteristic was recorded that differs" in six.note
+
+
+def test_everybody_lost_is_missing_and_bounded_by_everything():
+    found = compared("everybody_lost")
+    six = next(each for each in found.findings if each.measure == "notching" and each.window == "six_months")
+    assert (six.grafted.n, six.grafted.missing) == (0, 10)
+    assert (six.if_missing.low, six.if_missing.high) == (-1.0, 1.0)
+    assert found.grafted.reviews == 0
+
+
+def test_nobody_divided_is_not_applicable():
+    found = compared("nobody_divided")
+    six = next(each for each in found.findings if each.measure == "notching" and each.window == "six_months")
+    assert (six.grafted.n, six.grafted.missing, six.grafted.not_applicable) == (0, 0, 10)
+    assert six.if_missing.low is None
+    assert (found.grafted.divided, found.grafted.median_followup_months) == (0, None)
+
+
+def test_separate_covers_are_said_not_to_overlap():
+    found = compared("separate_covers")
+    assert "no_overlap" in codes("separate_covers")
+    assert all(each.adjusted is None for each in found.findings)
+    assert all(line.smd_adjusted is None for line in found.balance)
+
+
+def test_the_same_register_gives_the_same_text():
+    texts = set()
+    for _ in range(2):
+        series = series_of(edges.two_cases_each())
+        texts.add(document_text(compare(series, stamp(series, digest="0" * 64, frozen="", software="outcomes"))))
+    assert len(texts) == 1
