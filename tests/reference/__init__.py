@@ -58,14 +58,17 @@ def close_enough(actual: Any, expected: Any, tolerance: Tolerance) -> bool:
     lists and mappings of these. A length or a key that differs is a disagreement.
     """
     if isinstance(expected, Mapping):
-        return set(actual) == set(expected) and all(
-            close_enough(actual[key], expected[key], tolerance) for key in expected
-        )
-    if isinstance(expected, Sequence) and not isinstance(expected, str):
-        return len(actual) == len(expected) and all(
-            close_enough(ours, theirs, tolerance) for ours, theirs in zip(actual, expected, strict=True)
-        )
-    return _note(actual, expected, tolerance)
+        if set(actual) != set(expected):
+            return False
+        pairs = [(actual[key], expected[key]) for key in expected]
+    elif isinstance(expected, Sequence) and not isinstance(expected, str):
+        if len(actual) != len(expected):
+            return False
+        pairs = list(zip(actual, expected, strict=True))
+    else:
+        return _note(actual, expected, tolerance)
+    agree = [close_enough(ours, theirs, tolerance) for ours, theirs in pairs]  # every one, so that every one is tallied
+    return all(agree)
 
 
 def _note(actual: Any, expected: Any, tolerance: Tolerance) -> bool:
