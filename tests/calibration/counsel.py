@@ -80,16 +80,24 @@ def people(rng: np.random.Generator, lids: int) -> pl.DataFrame:
     first = np.where(second, first - 1, first)
     old = old[first]
     grafted = rng.random(lids) < 1 / (1 + np.exp(-0.7 * wide))
-    return pl.DataFrame({
-        "case_id": [f"C{n:04}" for n in range(lids)], "patient_id": [f"P{n:04}" for n in first],
-        "wide": wide, "old": old, "grafted": grafted,
-        "defect_width_mm": np.clip(18 + 4.5 * wide, 6, 34).round(1), "lid_width_mm": np.full(lids, 30.0),
-        "defect_depth": np.where(rng.random(lids) < 0.75, "full thickness", "skin and muscle"),
-        "distraction_mm": np.clip(7 + 2 * rng.normal(size=lids), 1, 15).round(1),
-        "birth_year": (2023 - np.clip(np.round(74 + 9 * old), 30, 100)).astype(int),
-        "operated_on": [date(2016, 1, 1) + timedelta(days=int(day)) for day in rng.integers(0, 3500, lids)],
-    }).with_columns(operated_year=pl.col("operated_on").dt.year()).with_columns(
-        birth_year=pl.col("operated_year") - (2023 - pl.col("birth_year"))
+    return (
+        pl.DataFrame(
+            {
+                "case_id": [f"C{n:04}" for n in range(lids)],
+                "patient_id": [f"P{n:04}" for n in first],
+                "wide": wide,
+                "old": old,
+                "grafted": grafted,
+                "defect_width_mm": np.clip(18 + 4.5 * wide, 6, 34).round(1),
+                "lid_width_mm": np.full(lids, 30.0),
+                "defect_depth": np.where(rng.random(lids) < 0.75, "full thickness", "skin and muscle"),
+                "distraction_mm": np.clip(7 + 2 * rng.normal(size=lids), 1, 15).round(1),
+                "birth_year": (2023 - np.clip(np.round(74 + 9 * old), 30, 100)).astype(int),
+                "operated_on": [date(2016, 1, 1) + timedelta(days=int(day)) for day in rng.integers(0, 3500, lids)],
+            }
+        )
+        .with_columns(operated_year=pl.col("operated_on").dt.year())
+        .with_columns(birth_year=pl.col("operated_year") - (2023 - pl.col("birth_year")))
     )
 
 
@@ -104,8 +112,11 @@ def truths(lids: pl.DataFrame, strength: float) -> dict[str, np.ndarray]:
     """The true chance of each told result for each lid."""
     found = {fate: 1 / (1 + np.exp(-chance(lids, fate, strength))) for fate in ("lid_lower", "notch", "swollen")}
     rates = {fate: np.exp(chance(lids, fate, strength)) for fate in ("operated_again", "tumour", "death")}
-    for told, fate, years in (("operated_again", "operated_again", 1), ("tumour_three_years", "tumour", 3),
-                              ("tumour_five_years", "tumour", 5)):
+    for told, fate, years in (
+        ("operated_again", "operated_again", 1),
+        ("tumour_three_years", "tumour", 3),
+        ("tumour_five_years", "tumour", 5),
+    ):
         together = rates[fate] + rates["death"]
         found[told] = rates[fate] / together * (1 - np.exp(-together * years))
     return found
@@ -124,23 +135,30 @@ def draws(rng: np.random.Generator, lids: pl.DataFrame) -> np.ndarray:
 def simulate(rng: np.random.Generator, scenario: Scenario) -> Simulated:
     """One register; lids are drawn until both covers have their number."""
     pool = people(rng, scenario.each * 4)
-    lids = pl.concat([pool.filter(pl.col("grafted") == side).head(scenario.each) for side in (True, False)]).sort("case_id")
+    lids = pl.concat([pool.filter(pl.col("grafted") == side).head(scenario.each) for side in (True, False)]).sort(
+        "case_id"
+    )
     truth = truths(lids, scenario.strength)
     divided = [day + timedelta(days=28) for day in lids.get_column("operated_on")]
     lids = lids.with_columns(
-        pl.Series("divided_on", divided), *(pl.Series(f"truth:{told}", each) for told, each in truth.items()),
+        pl.Series("divided_on", divided),
+        *(pl.Series(f"truth:{told}", each) for told, each in truth.items()),
         cover=pl.when("grafted").then(pl.lit("graft")).otherwise(pl.lit("advancement")),
     )
     reviews, observations = examined(rng, lids, truth)
     frames = {
         "patients": lids.select("patient_id", "birth_year").unique("patient_id", keep="first", maintain_order=True),
-        "reconstructions": lids.drop("birth_year"), "reviews": reviews, "observations": observations,
+        "reconstructions": lids.drop("birth_year"),
+        "reviews": reviews,
+        "observations": observations,
         "events": happened(rng, lids, scenario.strength, reviews),
     }
     return Simulated(frames, lids)
 
 
-def examined(rng: np.random.Generator, lids: pl.DataFrame, truth: dict[str, np.ndarray]) -> tuple[pl.DataFrame, pl.DataFrame]:
+def examined(
+    rng: np.random.Generator, lids: pl.DataFrame, truth: dict[str, np.ndarray]
+) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Reviews at three and six months of those who came, and what was seen; the last review at the end of follow-up."""
     reviews, observations = [], []
     seen = {"swollen": ("oedema", 91, 1.0), "lid_lower": ("retraction_mm", 183, 1.0), "notch": ("notch_mm", 183, 1.0)}
@@ -150,17 +168,30 @@ def examined(rng: np.random.Generator, lids: pl.DataFrame, truth: dict[str, np.n
             if rng.random() > KEEP:
                 continue
             review = f"{row['case_id']}-{day}"
-            reviews.append({"review_id": review, "case_id": row["case_id"], "reviewed_on": row["divided_on"] + timedelta(days=day),
-                            "assessor": "A", "masked": "no", "mode": "clinic"})
-            observations += [{"review_id": review, "field": field, "value": poor * float(fate[told][place])}
-                             for told, (field, at, poor) in seen.items() if at == day]
+            reviews.append(
+                {
+                    "review_id": review,
+                    "case_id": row["case_id"],
+                    "reviewed_on": row["divided_on"] + timedelta(days=day),
+                    "assessor": "A",
+                    "masked": "no",
+                    "mode": "clinic",
+                }
+            )
+            observations += [
+                {"review_id": review, "field": field, "value": poor * float(fate[told][place])}
+                for told, (field, at, poor) in seen.items()
+                if at == day
+            ]
     return pl.DataFrame(reviews), pl.DataFrame(observations)
 
 
 def happened(rng: np.random.Generator, lids: pl.DataFrame, strength: float, reviews: pl.DataFrame) -> pl.DataFrame:
     """What happened when, and that the patient moved away at the end of follow-up, so that it is known until then."""
-    times = {fate: -np.log(draws(rng, lids)) / np.exp(chance(lids, fate, strength)) * 365.25
-             for fate in ("operated_again", "tumour", "death")}
+    times = {
+        fate: -np.log(draws(rng, lids)) / np.exp(chance(lids, fate, strength)) * 365.25
+        for fate in ("operated_again", "tumour", "death")
+    }
     kinds = {"operated_again": "revision", "tumour": "recurrence", "death": "death"}
     patients = lids.get_column("patient_id").to_numpy()
     for place in range(1, lids.height):  # one person dies once
@@ -176,9 +207,17 @@ def happened(rng: np.random.Generator, lids: pl.DataFrame, strength: float, revi
         for fate, kind in kinds.items():
             day = math.ceil(times[fate][place])
             if day <= min(until, math.ceil(times["death"][place])):
-                rows.append({"case_id": row["case_id"], "happened_on": row["operated_on"] + timedelta(days=day), "kind": kind})
+                rows.append(
+                    {"case_id": row["case_id"], "happened_on": row["operated_on"] + timedelta(days=day), "kind": kind}
+                )
         if times["death"][place] > until:
-            rows.append({"case_id": row["case_id"], "happened_on": row["operated_on"] + timedelta(days=int(until)), "kind": "moved away"})
+            rows.append(
+                {
+                    "case_id": row["case_id"],
+                    "happened_on": row["operated_on"] + timedelta(days=int(until)),
+                    "kind": "moved away",
+                }
+            )
     return pl.DataFrame(rows)
 
 
@@ -191,19 +230,23 @@ def ask(rng: np.random.Generator, scenario: Scenario, held: Simulated, tally: Ta
     lids = {told.id: results_of(series, told).lids for told in TOLD}
     given = stamp(series, digest="0" * 64, frozen="", software="calibration")
     for row in people(rng, PATIENTS).iter_rows(named=True):
-        found = counsel(series, Asked({**row, "operated_on": row["operated_on"]}), given)
-        own = {side: truths(pl.DataFrame([{**row, "grafted": side == "grafted"}]), scenario.strength) for side in ("grafted", "advanced")}
+        found = counsel(series, Asked(row), given)
         for answer, told in zip(found.told, TOLD, strict=True):
             for side in (answer.grafted, answer.advanced):
+                own = truths(pl.DataFrame([{**row, "grafted": side.cohort == "grafted"}]), scenario.strength)[told.id][
+                    0
+                ]
+                here = lids[told.id].filter(pl.col("cohort") == side.cohort)
                 for level in (side.all, side.like, side.predicted):
-                    if level is not None:
-                        name = answer.group.rule if level.level == "like" and answer.group else level.level
-                        tally[name, "own"].append(holds(level, own[side.cohort][answer.id][0]))
-                        if level.level != "predicted":
-                            here = lids[told.id].filter(pl.col("cohort") == side.cohort)
-                            here = here.filter(is_like(answer.group, PROTOCOL)) if level.level == "like" else here
-                            truth = of_group(here.filter("known") if told.measure else here, held, told)
-                            tally[name, "group"].append(holds(level, truth))
+                    if level is None:
+                        continue
+                    counted = here.filter(is_like(answer.group, PROTOCOL)) if level.level == "like" else here
+                    truth = of_group(counted.filter("known") if told.measure else counted, held, told)
+                    spoken_of = own if level.level == "predicted" else truth
+                    name = answer.group.rule if level.level == "like" else level.level
+                    for each in (name, "on the sheet") if level is side.used else (name,):
+                        tally[each, "stated"].append(holds(level, spoken_of))
+                        tally[each, "own"].append(holds(level, own))
 
 
 def of_group(lids: pl.DataFrame, held: Simulated, told: Told) -> float:
@@ -237,28 +280,38 @@ def told_in_words(tables: list[tuple[Scenario, Tally]], registers: int) -> str:
         for key, each in tally.items():
             together[key] += each
     lines = [
-        "# How often the plausible range on the patient's sheet holds the truth", "",
+        "# How often the plausible range on the patient's sheet holds the truth",
+        "",
         f"Made by `python -m tests.calibration.counsel`: {registers} simulated registers a scenario, {PATIENTS} patients each, six",
         f"results, two covers; a tenth of the lids are second lids that share the first's fate in {ALIKE:.0%}; a fifth of the",
         "reviews did not take place; follow-up ends early at random; death competes. The range is the one that is printed, in whole people.",
-        "*Group*: the mean chance of the lids counted. *Own*: the patient's own chance. A count speaks of its group, a",
-        "prediction of the patient.", "",
-        "| answer | group | own | ranges |", "|---|---|---|---|",
+        "A count speaks of the mean chance of the lids that it counted, a prediction of the patient's own chance. Beside it:",
+        "how often the range holds the patient's own chance, which a group that is not like the patient misses. `on the sheet`",
+        "is the narrowest answer that could be borne, the one that is printed; the others are those from which it is taken.",
+        "",
+        "| answer | truth spoken of | own chance | ranges |",
+        "|---|---|---|---|",
     ]
     lines += [_line(name, together) for name in _names(together)]
     for scenario, tally in tables:
-        lines += ["", f"## {scenario.says()}", "", "| answer | group | own | ranges |", "|---|---|---|---|"]
+        lines += [
+            "",
+            f"## {scenario.says()}",
+            "",
+            "| answer | truth spoken of | own chance | ranges |",
+            "|---|---|---|---|",
+        ]
         lines += [_line(name, tally) for name in _names(tally)]
     return "\n".join([*lines, ""])
 
 
 def _names(tally: Tally) -> list[str]:
-    wanted = ["all", *(rule.id for rule in PROTOCOL.likeness), "predicted"]
+    wanted = ["on the sheet", "all", *(rule.id for rule in PROTOCOL.likeness), "predicted"]
     return [name for name in wanted if tally.get((name, "own"))]
 
 
 def _line(name: str, tally: Tally) -> str:
-    shares = [f"{np.mean(tally[name, truth]):.1%}" if tally.get((name, truth)) else "" for truth in ("group", "own")]
+    shares = [f"{np.mean(tally[name, truth]):.1%}" if tally.get((name, truth)) else "" for truth in ("stated", "own")]
     return f"| {name} | {' | '.join(shares)} | {len(tally[name, 'own'])} |"
 
 

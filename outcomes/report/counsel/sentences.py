@@ -5,7 +5,7 @@ Every number is a figure of the finding with its address; what is between them c
 
 from __future__ import annotations
 
-from outcomes.findings.counsel_results import Answer, Counsel, LikeGroup, Outside, PublishedFigure, ToldAnswer
+from outcomes.findings.counsel_results import Answer, Counsel, Days, LikeGroup, Outside, PublishedFigure, ToldAnswer
 from outcomes.protocol import Protocol
 from outcomes.report.counsel.language import Language
 from outcomes.report.figures import Phrase, Place, joined
@@ -44,19 +44,19 @@ def of_100(place: Place, language: Language) -> tuple[Phrase, Phrase]:
     )
 
 
-def counted_from(answer: Answer, place: Place, mark: str, language: Language) -> Phrase:
-    """Say from how many lids the figure comes, and which."""
+def counted_from(answer: Answer | Days, place: Place, mark: str, language: Language) -> Phrase:
+    """Say from how many lids the figure comes, which, and how many of them were followed to the end where not all were."""
     eyelids = language.counted("eyelids", place.figure("n", count))
-    if answer.level == "like":
-        return from_like(eyelids, mark, language)
-    return language.say("sentences.from_all" if answer.level == "all" else "sentences.from_model", eyelids=eyelids)
-
-
-def from_like(eyelids: Phrase, mark: str, language: Language) -> Phrase:
-    """Say that these lids were like the patient's, by the rule with that mark where there are several."""
+    if answer.level == "predicted":
+        return language.say("sentences.from_model", eyelids=eyelids)
+    known: Phrase = ()
+    if isinstance(answer, Answer) and answer.known < answer.n:
+        known = language.say("sentences.known", number=place.figure("known", count))
+    if answer.level == "all":
+        return language.say("sentences.from_all", eyelids=eyelids, known=known)
     if mark:
-        return language.say("sentences.from_like_marked", eyelids=eyelids, mark=mark)
-    return language.say("sentences.from_like", eyelids=eyelids)
+        return language.say("sentences.from_like_marked", eyelids=eyelids, mark=mark, known=known)
+    return language.say("sentences.from_like", eyelids=eyelids, known=known)
 
 
 def published(figure: PublishedFigure, place: Place, language: Language) -> Phrase:

@@ -8,7 +8,6 @@ from outcomes.findings.counsel_results import (
     Counsel,
     CoverAnswer,
     CoverDays,
-    Days,
     LikeGroup,
     PublishedFigure,
     ToldAnswer,
@@ -207,15 +206,9 @@ def _days_cell(page: _Page, side: CoverDays, of: tuple[Place, ToldDays], longest
     cover = page.language.tree["covers"][side.cohort]
     alt = page.language.say("sentences.days_picture", cover=cover, low=low, middle=middle, high=high)
     told = page.language.say("sentences.days", low=low, middle=middle, high=high)
+    mark = page.marks.get(of[1].group.rule, "") if of[1].group else ""
     drawn = days(side.used.q1, side.used.median, side.used.q3, longest=max(longest, 1), alt=plain(alt))
-    return Cell(drawn, alt, (told, _days_from(page, side.used, place, of[1])))
-
-
-def _days_from(page: _Page, used: Days, place: Place, answer: ToldDays) -> Phrase:
-    eyelids = page.language.counted("eyelids", place.figure("n", count))
-    if used.level == "like" and answer.group:
-        return sentences.from_like(eyelids, page.marks.get(answer.group.rule, ""), page.language)
-    return page.language.say("sentences.from_all", eyelids=eyelids)
+    return Cell(drawn, alt, (told, sentences.counted_from(side.used, place, mark, page.language)))
 
 
 def _unknown(page: _Page) -> tuple[Phrase, ...]:

@@ -8,15 +8,16 @@ from outcomes.findings.counsel_results import Answer, Counsel, CoverAnswer, Cove
 from outcomes.protocol import Protocol
 from outcomes.report.counsel import sentences
 from outcomes.report.counsel.language import ENGLISH, Language, read_language
-from outcomes.report.figures import Figure, Phrase, Place, joined, say
+from outcomes.report.figures import Phrase, Place, joined, say
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.wording import count, decimal, percent
 
 USED, NOT_USED = " *", ""
 LEVELS = ("all", "like", "predicted")
-LEVEL_WORDS = {"all": "all lids", "like": "like the patient's", "predicted": "predicted"}
+LEVEL_WORDS = {"all": "all lids", "like": "lids like it", "predicted": "predicted"}
 WHY_NOTHING = {"never_used": "never used", "too_few": "too few lids", "suppressed": "held back: small counts"}
 COLUMNS = (
+    Column("result", "result"),
     Column("cover", "cover"),
     Column("level", "level"),
     Column("n", "lids", "right"),
@@ -24,8 +25,8 @@ COLUMNS = (
     Column("patients", "patients", "right"),
     Column("events", "had it", "right"),
     Column("of_100", "of 100", "right"),
-    Column("range", "plausible range", "right"),
-    Column("first", "died first, of 100", "right"),
+    Column("range", "plausible", "right"),
+    Column("first", "died first", "right"),
 )
 NOT_PREDICTED = {
     "timed": "no prediction: results in time are not modelled",
@@ -40,12 +41,11 @@ def surgeon_view(counsel: Counsel, protocol: Protocol) -> Table:
     rows = []
     for number, answer in enumerate(counsel.told):
         place = Place(f"told.{number}", answer)
-        label = "".join(
-            piece.text if isinstance(piece, Figure) else piece
-            for piece in sentences.label(answer, place, protocol, language)
-        )
+        label = sentences.label(answer, place, protocol, language)
         for side in (answer.grafted, answer.advanced):
-            rows += [Row(cells, label) for cells in _side(side, Place(f"{place.id}.{side.cohort}", side))]
+            for cells in _side(side, Place(f"{place.id}.{side.cohort}", side)):
+                rows.append(Row((label, *cells)))
+                label = ()
     notes = (
         *_days(counsel, language),
         *_warnings(counsel),
@@ -61,7 +61,7 @@ def surgeon_view(counsel: Counsel, protocol: Protocol) -> Table:
 def _side(side: CoverAnswer, place: Place) -> Iterator[tuple[Phrase, ...]]:
     found: list[tuple[str, Answer]] = [(level, getattr(side, level)) for level in LEVELS if getattr(side, level)]
     if not found:
-        yield ((side.cohort,), (WHY_NOTHING[side.why],), *[()] * (len(COLUMNS) - 2))
+        yield ((side.cohort,), (WHY_NOTHING[side.why],), *[()] * (len(COLUMNS) - 3))
     for level, answer in found:
         at = Place(f"{place.id}.{level}", answer)
         yield (
