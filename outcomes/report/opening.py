@@ -22,7 +22,11 @@ def who_sentence(comparison: Comparison) -> Phrase:
     day = comparison.stamp.as_of
     return say(
         "{} grafted lids of {} patients and {} advanced lids of {} patients, as the register knew them on {}.",
-        lids[0], patients[0], lids[1], patients[1], f"{day.day} {day:%B %Y}",
+        lids[0],
+        patients[0],
+        lids[1],
+        patients[1],
+        f"{day.day} {day:%B %Y}",
     )
 
 
@@ -31,7 +35,9 @@ def reading_sentences(comparison: Comparison, protocol: Protocol) -> tuple[Phras
     held = [each for each in main_findings(comparison, protocol) if seen(each)]
     window = protocol.window(protocol.primary_window).label
     if not held:
-        return ((f"Nobody was seen {window} after division, so the main measures cannot be compared.",),)
+        return (
+            (f"No lid with a main measure {window} after division was asked for and seen, so none can be compared.",),
+        )
     return tuple(
         (f"{reading[0].upper()}{reading[1:]}: {_listed(having, protocol)}.",)
         for reading in READINGS
@@ -52,7 +58,9 @@ def limits_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
         if (held := getattr(comparison, cohort)).followup_completeness is not None
     ]
     said: list[Phrase] = [
-        ("Covers were chosen because of the defect, not by chance. Weighting can allow for what was recorded, and for nothing else.",),
+        (
+            "Covers were chosen because of the defect, not by chance. Weighting can allow for what was recorded, and for nothing else.",
+        ),
     ]
     if followed:
         said.append(say("Of the follow-up that was possible, this much was had: {}.", joined(followed, ", ")))

@@ -48,7 +48,9 @@ def _share_counts(finding: Finding, cohort: str, protocol: Protocol) -> Phrase: 
         return say("no {} lid was seen ({} lids)", cohort, place.figure(f"{cohort}.n", wording.count))
     return say(
         "{} of {} {} lids ({})",
-        place.figure(f"{cohort}.events", wording.count), place.figure(f"{cohort}.n", wording.count), cohort,
+        place.figure(f"{cohort}.events", wording.count),
+        place.figure(f"{cohort}.n", wording.count),
+        cohort,
         place.figure(f"{cohort}.proportion", wording.of_hundred),
     )
 
@@ -58,10 +60,15 @@ def _value_counts(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     if not getattr(finding, cohort).n:
         return say("no {} lid was seen ({} lids)", cohort, place.figure(f"{cohort}.n", wording.count))
     median, q1, q3 = (place.figure(f"{cohort}.{part}", wording.measured(field)) for part in ("median", "q1", "q3"))
-    unit = f" {field.unit}" if field.unit else ""
+    unit = field.unit if field.unit == "%" else f" {field.unit}".rstrip()
     return say(
-        "a median of {}{} (quartiles {} to {}) in {} {} lids", median, unit, q1, q3,
-        place.figure(f"{cohort}.n", wording.count), cohort,
+        "a median of {}{} (quartiles {} to {}) in {} {} lids",
+        median,
+        unit,
+        q1,
+        q3,
+        place.figure(f"{cohort}.n", wording.count),
+        cohort,
     )
 
 
@@ -80,9 +87,16 @@ def difference_sentence(finding: Finding, protocol: Protocol) -> Phrase:
     place, change = finding_place(finding), _change(finding, protocol)
     if finding.contrast.estimate is None:
         return say("The difference was not estimated{}.", f": {finding.note}" if finding.note else "")
-    words = "With advanced skin that is {}{}, {}." if finding.outcome == "poor" else "With advanced skin it is typically {}{}, {}."
+    words = (
+        "With advanced skin that is {}{}, {}."
+        if finding.outcome == "poor"
+        else "The typical difference with advanced skin is {}{}, {}."
+    )
     return say(
-        words, place.figure("contrast.estimate", change), _per(finding), _interval(place, "contrast", change, protocol),
+        words,
+        place.figure("contrast.estimate", change),
+        _per(finding),
+        _interval(place, "contrast", change, protocol),
     )
 
 
@@ -90,8 +104,10 @@ def _interval(place: Place, part: str, change: Written, protocol: Protocol) -> P
     if not place.holds(f"{part}.low") or not place.holds(f"{part}.high"):
         return ("with no interval that can be given",)
     return say(
-        "{} interval from {} to {}", rule_place(protocol).figure("confidence_level", wording.percent),
-        place.figure(f"{part}.low", change), place.figure(f"{part}.high", change),
+        "{} interval from {} to {}",
+        rule_place(protocol).figure("confidence_level", wording.percent),
+        place.figure(f"{part}.low", change),
+        place.figure(f"{part}.high", change),
     )
 
 
@@ -104,7 +120,9 @@ def adjustment_sentence(finding: Finding, protocol: Protocol) -> Phrase:
         return ("It could not be weighted for how the covers were chosen.",)
     return say(
         "Weighted for how the covers were chosen it is {}{}, {}, in a comparison worth {} grafted and {} advanced lids.",
-        place.figure("adjusted.estimate", change), _per(finding), _interval(place, "adjusted", change, protocol),
+        place.figure("adjusted.estimate", change),
+        _per(finding),
+        _interval(place, "adjusted", change, protocol),
         *(place.figure(f"adjusted.effective_n_{cohort}", wording.decimal) for cohort in COHORTS),
     )
 
@@ -121,8 +139,11 @@ def missing_sentence(finding: Finding, protocol: Protocol) -> Phrase:
     if not place.holds("if_missing.low") or not place.holds("if_missing.high"):
         return say("{}; what they could have changed cannot be bounded.", missing)
     return say(
-        "{}; whatever they were, the difference lies between {} and {}{}.", missing,
-        place.figure("if_missing.low", change), place.figure("if_missing.high", change), _per(finding),
+        "{}; whatever they were, the difference lies between {} and {}{}.",
+        missing,
+        place.figure("if_missing.low", change),
+        place.figure("if_missing.high", change),
+        _per(finding),
     )
 
 
@@ -132,8 +153,9 @@ def detectable_sentence(finding: Finding, protocol: Protocol) -> Phrase:
     if finding.detectable is None:
         return ()
     return say(
-        "With so few lids, a true difference of {} would be found in {} such series; a smaller one would more often be missed.",
-        place.figure("detectable", _size(finding, protocol)), rule_place(protocol).figure("power", wording.of_hundred),
+        "With this many lids, a true difference of {} would be found in {} such series; a smaller one would more often be missed.",
+        place.figure("detectable", _size(finding, protocol)),
+        rule_place(protocol).figure("power", wording.of_hundred),
     )
 
 
@@ -152,22 +174,34 @@ def reading_sentence(finding: Finding) -> Phrase:
 
 
 def short_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
-    """Say one cohort's result in the few words of a table cell."""
+    """Say one cohort's result, with its number of lids, in the few words of a table cell."""
     place = finding_place(finding)
     held = getattr(finding, cohort)
     if not held.n:
         return ("nobody seen",)
     if isinstance(held, Values):
-        return _short_values(place, cohort, wording.measured(protocol.value_field(protocol.measure(finding.measure))))
+        return say("{}, n {}", bare_result(finding, cohort, protocol), place.figure(f"{cohort}.n", wording.count))
     return say(
-        "{} of {} ({})", place.figure(f"{cohort}.events", wording.count), place.figure(f"{cohort}.n", wording.count),
+        "{} of {} ({})",
+        place.figure(f"{cohort}.events", wording.count),
+        place.figure(f"{cohort}.n", wording.count),
         place.figure(f"{cohort}.proportion", wording.percent),
     )
 
 
-def _short_values(place: Place, cohort: str, written: Written) -> Phrase:
-    median, q1, q3 = (place.figure(f"{cohort}.{part}", written) for part in ("median", "q1", "q3"))
-    return say("{} ({} to {}), n {}", median, q1, q3, place.figure(f"{cohort}.n", wording.count))
+def bare_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
+    """Say one cohort's result for a table that has the number of lids in a column of its own."""
+    place, held = finding_place(finding), getattr(finding, cohort)
+    if not held.n:
+        return ("–",)
+    if isinstance(held, Share):
+        return say(
+            "{} ({})",
+            place.figure(f"{cohort}.events", wording.count),
+            place.figure(f"{cohort}.proportion", wording.percent),
+        )
+    written = wording.measured(protocol.value_field(protocol.measure(finding.measure)))
+    return say("{} ({} to {})", *(place.figure(f"{cohort}.{part}", written) for part in ("median", "q1", "q3")))
 
 
 def signed_change(finding: Finding, protocol: Protocol) -> Written:
@@ -209,5 +243,3 @@ def measure_words(finding: Finding, protocol: Protocol) -> str:
     """Say what was counted or measured."""
     measure = protocol.measure(finding.measure)
     return wording.poor_definition(measure, protocol) if finding.outcome == "poor" else measure.label
-
-

@@ -71,7 +71,7 @@ def directed(text: str, below: str, above: str) -> str:
     '12 fewer'
     """
     bare = text.lstrip(MINUS + "+")
-    if not bare.strip("0.% "):
+    if not any(digit in bare for digit in "123456789"):
         return bare
     return f"{bare} {below if text.startswith(MINUS) else above}"
 
@@ -98,9 +98,13 @@ def measured_change(field: Field) -> Written:
 
 def lower_or_higher(field: Field) -> Written:
     """Give the way to print a difference of values of this field as so much lower or higher, with its unit."""
-    written, unit = measured(field), unit_of(field)
-    gap = "" if unit == "%" else " "
-    return lambda value: directed(f"{written(value)}{gap}{unit}".strip(), "lower", "higher")
+    written = measured(field)
+    return lambda value: directed(with_unit(written(value), unit_of(field)), "lower", "higher")
+
+
+def with_unit(number: str, unit: str) -> str:
+    """Put the unit behind a printed number; per cent stands close."""
+    return f"{number}{unit}" if unit == "%" else f"{number} {unit}".strip()
 
 
 def unit_of(field: Field) -> str:
@@ -162,9 +166,9 @@ def short_time(nominal_days: int) -> str:
     """Say a window's nominal day in the few letters that fit under an axis.
 
     >>> [short_time(days) for days in (7, 42, 91, 183, 365, 1826)]
-    ['1 wk', '6 wk', '3 mo', '6 mo', '1 yr', '5 yr']
+    ['1w', '6w', '3m', '6m', '1y', '5y']
     """
-    for unit, days, at_least in (("yr", 365.25, 365), ("mo", 30.4375, 80)):
+    for unit, days, at_least in (("y", 365.25, 365), ("m", 30.4375, 80)):
         if nominal_days >= at_least:
-            return f"{nominal_days / days:.0f} {unit}"
-    return f"{nominal_days / 7:.0f} wk"
+            return f"{nominal_days / days:.0f}{unit}"
+    return f"{nominal_days / 7:.0f}w"

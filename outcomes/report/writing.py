@@ -21,7 +21,11 @@ Progress = Callable[[str], None]
 
 
 def write_report(
-    comparison: Comparison, protocol: Protocol, out: Path, *, progress: Progress | None = None,
+    comparison: Comparison,
+    protocol: Protocol,
+    out: Path,
+    *,
+    progress: Progress | None = None,
 ) -> tuple[Path, ...]:
     """Write the page, the charts and the tables into `out`, and give every file written.
 
@@ -32,7 +36,7 @@ def write_report(
     from outcomes.report.documents.page import page
     from outcomes.report.tables.html import write_html
 
-    tell = progress or (lambda step: None)
+    tell = progress or _silent
     stamp = stamp_line(comparison.stamp)
     charts, tables_folder = out / "charts", out / "tables"
     for folder in (charts, tables_folder):
@@ -44,13 +48,17 @@ def write_report(
     written = [out / "report.html"]
     written[0].write_text(page(comparison, protocol, tables, pictures), encoding="utf-8")
     tell("writing the tables")
-    for table in tables:
+    for table in (each for each in tables if each.rows):
         written.append(write_csv(table, tables_folder / f"{table.id}.csv", stamp=stamp))
         written.append(write_html(table, tables_folder / f"{table.id}.html", stamp=stamp))
     tell("writing the charts")
     for each in pictures:
         written.extend(write_picture(each, charts, stamp=stamp))
     return tuple(written)
+
+
+def _silent(step: str) -> None:
+    """Say nothing of the progress."""
 
 
 def all_tables(comparison: Comparison, protocol: Protocol) -> tuple[Table, ...]:

@@ -33,8 +33,15 @@ from outcomes.protocol import default_protocol
 PROTOCOL = default_protocol()
 LIDS = {"grafted": 18, "advanced": 22}
 SEEN = {
-    "one_week": (17, 20), "six_weeks": (16, 19), "three_months": (16, 20), "six_months": (14, 18), "one_year": (11, 13),
-    "two_years": (7, 6), "three_years": (3, 2), "four_years": (0, 0), "five_years": (0, 0),
+    "one_week": (17, 20),
+    "six_weeks": (16, 19),
+    "three_months": (16, 20),
+    "six_months": (14, 18),
+    "one_year": (11, 13),
+    "two_years": (7, 6),
+    "three_years": (3, 2),
+    "four_years": (0, 0),
+    "five_years": (0, 0),
 }
 
 
@@ -43,8 +50,16 @@ def invented_comparison() -> Comparison:
     """A whole comparison with something of everything that a report must be able to show."""
     dice = random.Random(20260630)
     return Comparison(
-        stamp=Stamp(40, "3f9ac2" * 10, "spring lock", date(2026, 6, 30), "lid-outcomes 0.1.0", PROTOCOL.name,
-                    PROTOCOL.fingerprint, ("covers graft and advancement",)),
+        stamp=Stamp(
+            40,
+            "3f9ac2" * 10,
+            "spring lock",
+            date(2026, 6, 30),
+            "lid-outcomes 0.1.0",
+            PROTOCOL.name,
+            PROTOCOL.fingerprint,
+            ("covers graft and advancement",),
+        ),
         grafted=Group(18, 18, 18, 14.2, 11.8, 20.4, 0.82, (("AB", 80), ("CD", 5)), 12, 85),
         advanced=Group(22, 21, 20, 11.9, 9.6, None, 0.71, (("AB", 95), ("CD", 3)), 0, 98),
         flow=(
@@ -55,7 +70,7 @@ def invented_comparison() -> Comparison:
         ),
         balance=tuple(_balance_lines()),
         adjustment=Adjustment(True, ("defect_share", "distraction"), ("defect_height", "age"), True, 11.2, 12.9, 2000),
-        findings=tuple(_findings(dice)),
+        findings=_on_both_clocks(tuple(_findings(dice))),
         timing=tuple(_timing()),
         curves=tuple(_curves(dice)),
         means=(
@@ -64,13 +79,22 @@ def invented_comparison() -> Comparison:
         ),
         followed=tuple(_followed(dice)),
         followed_by_window=tuple(
-            WindowFollowed(window, cohort, seen[number], (LIDS[cohort] - seen[number]) // 2,
-                           LIDS[cohort] - seen[number] - (LIDS[cohort] - seen[number]) // 2, 0)
-            for window, seen in SEEN.items() for number, cohort in enumerate(LIDS)
+            WindowFollowed(
+                window,
+                cohort,
+                seen[number],
+                (LIDS[cohort] - seen[number]) // 2,
+                LIDS[cohort] - seen[number] - (LIDS[cohort] - seen[number]) // 2,
+                0,
+            )
+            for window, seen in SEEN.items()
+            for number, cohort in enumerate(LIDS)
         ),
         warnings=(
             Caution("clustered", "1 patient has two lids in the comparison; intervals and p respect it."),
-            Caution("follow_up_differs", "At six months 78% of grafted and 82% of advanced lids that were due were seen."),
+            Caution(
+                "follow_up_differs", "At six months 78% of grafted and 82% of advanced lids that were due were seen."
+            ),
             Caution("masking_matters", "12 of 183 reviews were by an assessor who did not know the cover <masked>."),
         ),
         queries=("case 7: distraction over 15 mm",),
@@ -81,9 +105,20 @@ def empty_comparison() -> Comparison:
     """Two cohorts of nobody, with no finding of any kind."""
     nobody = Group(0, 0, 0, None, None, None, None)
     return replace(
-        invented_comparison(), grafted=nobody, advanced=nobody, flow=(FlowStep("Reconstructions in the register", 0, 0),),
-        balance=(), adjustment=Adjustment(False, (), (), False, None, None, 0, "there is no lid"), findings=(), timing=(),
-        curves=(), means=(), followed=(), followed_by_window=(), warnings=(), queries=(),
+        invented_comparison(),
+        grafted=nobody,
+        advanced=nobody,
+        flow=(FlowStep("Reconstructions in the register", 0, 0),),
+        balance=(),
+        adjustment=Adjustment(False, (), (), False, None, None, 0, "there is no lid"),
+        findings=(),
+        timing=(),
+        curves=(),
+        means=(),
+        followed=(),
+        followed_by_window=(),
+        warnings=(),
+        queries=(),
     )
 
 
@@ -92,19 +127,33 @@ def one_sided_comparison() -> Comparison:
     whole = invented_comparison()
     nobody = Contrast("difference", None, None, None)
     return replace(
-        whole, grafted=Group(0, 0, 0, None, None, None, None),
+        whole,
+        grafted=Group(0, 0, 0, None, None, None, None),
         findings=tuple(
-            replace(each, grafted=_nobody(each.grafted), contrast=nobody, adjusted=None, if_missing=Range(None, None),
-                    reading="too few to say", detectable=None, last_known=None, note="no grafted lid was seen")
+            replace(
+                each,
+                grafted=_nobody(each.grafted),
+                contrast=nobody,
+                adjusted=None,
+                if_missing=Range(None, None),
+                reading="too few to say",
+                detectable=None,
+                last_known=None,
+                note="no grafted lid was seen",
+            )
             for each in whole.findings
         ),
         adjustment=Adjustment(False, (), (), False, None, None, 0, "no grafted lid"),
-        balance=tuple(replace(line, grafted=None, grafted_spread=None, grafted_known=0, smd=None, smd_adjusted=None)
-                      for line in whole.balance),
+        balance=tuple(
+            replace(line, grafted=None, grafted_spread=None, grafted_known=0, smd=None, smd_adjusted=None)
+            for line in whole.balance
+        ),
         followed=tuple(each for each in whole.followed if each.cohort == "advanced"),
         curves=tuple(each for each in whole.curves if each.cohort == "advanced"),
-        timing=tuple(replace(each, grafted=TimedShare(0, 0, None, None, None), contrast=nobody, reading="too few to say")
-                     for each in whole.timing),
+        timing=tuple(
+            replace(each, grafted=TimedShare(0, 0, None, None, None), contrast=nobody, reading="too few to say")
+            for each in whole.timing
+        ),
         means=(),
     )
 
@@ -116,30 +165,73 @@ def _nobody(held):
 
 
 def _balance_lines():
-    numbers = [("defect_share", "Defect width as share of the lid", "", 0.61, 0.44, 0.15, 0.12, -1.24, -0.11),
-               ("distraction", "Distraction (laxity)", "mm", 5.9, 8.4, 1.9, 2.4, 1.15, 0.08),
-               ("age", "Age at operation", "years", 71.2, 74.8, 9.6, 8.1, 0.41, 0.22)]
+    numbers = [
+        ("defect_share", "Defect width as share of the lid", "", 0.61, 0.44, 0.15, 0.12, -1.24, -0.11),
+        ("distraction", "Distraction (laxity)", "mm", 5.9, 8.4, 1.9, 2.4, 1.15, 0.08),
+        ("age", "Age at operation", "years", 71.2, 74.8, 9.6, 8.1, 0.41, 0.22),
+    ]
     for field, label, unit, grafted, advanced, sd_g, sd_a, smd, after in numbers:
-        yield BalanceLine(field, label, "", unit, grafted, advanced, sd_g, sd_a, 18, 21, 0, 1, smd, after,
-                          adjusted_for=field != "age")
-    for level, grafted, advanced, smd in (("basal cell carcinoma", 14, 18, 0.09), ("=squamous cell carcinoma", 4, 4, -0.1)):
-        yield BalanceLine("diagnosis", "Diagnosis", level, "", grafted, advanced, None, None, 18, 22, 0, 0, smd, None,
-                          adjusted_for=False)
-    yield BalanceLine("days_to_division", "Days from operation to division", "", "days", 22.0, 36.0, 4.0, 5.0, 18, 22, 0, 0,
-                      3.1, None, adjusted_for=False, consequence=True)
-
-
+        yield BalanceLine(
+            field, label, "", unit, grafted, advanced, sd_g, sd_a, 18, 21, 0, 1, smd, after, adjusted_for=field != "age"
+        )
+    for level, grafted, advanced, smd in (
+        ("basal cell carcinoma", 14, 18, 0.09),
+        ("=squamous cell carcinoma", 4, 4, -0.1),
+    ):
+        yield BalanceLine(
+            "diagnosis",
+            "Diagnosis",
+            level,
+            "",
+            grafted,
+            advanced,
+            None,
+            None,
+            18,
+            22,
+            0,
+            0,
+            smd,
+            None,
+            adjusted_for=False,
+        )
+    yield BalanceLine(
+        "days_to_division",
+        "Days from operation to division",
+        "",
+        "days",
+        22.0,
+        36.0,
+        4.0,
+        5.0,
+        18,
+        22,
+        0,
+        0,
+        3.1,
+        None,
+        adjusted_for=False,
+        consequence=True,
+    )
 
 
 def _findings(dice):
     for measure in PROTOCOL.measures:
         field = PROTOCOL.value_field(measure)
         for window, seen in SEEN.items():
-            held = {cohort: [_value(dice, field, cohort) for _ in range(n)] for cohort, n in zip(LIDS, seen, strict=True)}
+            held = {
+                cohort: [_value(dice, field, cohort) for _ in range(n)] for cohort, n in zip(LIDS, seen, strict=True)
+            }
             if PROTOCOL.judges(measure, PROTOCOL.window(window)):
                 yield _poor(measure, window, held, dice)
             if field.kind != "yes_no":
                 yield _told_as_value(measure, window, held, dice)
+
+
+def _on_both_clocks(findings):
+    """Beside the findings since division a few since operation, which have addresses of their own."""
+    others = (replace(each, clock="operation", primary=False) for each in findings if each.primary)
+    return (*findings, *others)
 
 
 def _value(dice, field, cohort):
@@ -169,8 +261,17 @@ def _share(cohort, bad):
     n, events = len(bad), sum(bad)
     missing = (LIDS[cohort] - n) // 2
     share = events / n if n else None
-    return Share(n, missing, LIDS[cohort] - n - missing, 0, n, events, share, share and max(0, share - 0.15),
-                 None if share is None else min(1, share + 0.2))
+    return Share(
+        n,
+        missing,
+        LIDS[cohort] - n - missing,
+        0,
+        n,
+        events,
+        share,
+        share and max(0, share - 0.15),
+        None if share is None else min(1, share + 0.2),
+    )
 
 
 def _told_as_value(measure, window, held, dice):
@@ -179,26 +280,56 @@ def _told_as_value(measure, window, held, dice):
         q1, _, q3 = quantiles(values, method="inclusive") if len(values) > 1 else (None, None, None)
         counts = tuple(sorted((value, values.count(value)) for value in set(values)))
         missing = (LIDS[cohort] - len(values)) // 2
-        told[cohort] = Values(len(values), missing, LIDS[cohort] - len(values) - missing, 0, len(values),
-                              median(values) if values else None, q1, q3, counts)
+        told[cohort] = Values(
+            len(values),
+            missing,
+            LIDS[cohort] - len(values) - missing,
+            0,
+            len(values),
+            median(values) if values else None,
+            q1,
+            q3,
+            counts,
+        )
     few = min(len(values) for values in held.values()) < 5
     gap = told["advanced"].median - told["grafted"].median if all(held.values()) else None
     width = 12.0 if PROTOCOL.value_field(measure).unit == "%" else 0.6
     return _finding(measure, window, "value", told, gap, width, few, dice)
 
 
-def _finding(measure, window, outcome, told, gap, width, few, dice):  # noqa: PLR0917
+def _finding(measure, window, outcome, told, gap, width, few, dice):
     primary = measure.main and window == PROTOCOL.primary_window
     p = None if gap is None else round(dice.uniform(0.0002, 1), 4)
-    adjusted = None if few or gap is None else Adjusted("weighted", 0.7 * gap, 0.7 * gap - 1.2 * width, 0.7 * gap + 1.1 * width,
-                                                        11.2, 12.9, 2.4, 1.0)
+    adjusted = (
+        None
+        if few or gap is None
+        else Adjusted("weighted", 0.7 * gap, 0.7 * gap - 1.2 * width, 0.7 * gap + 1.1 * width, 11.2, 12.9, 2.4, 1.0)
+    )
     return Finding(
-        measure.id, window, outcome, "division", told["grafted"], told["advanced"],
-        Contrast("difference", gap, None if gap is None else gap - width, None if gap is None else gap + width, p,
-                 None if p is None or not primary else min(1, 6 * p), monte_carlo_error=0.003),
-        adjusted, Range(None, None) if gap is None else Range(gap - 1.7 * width, gap + 1.8 * width),
-        "too few to say" if few else "better with advanced" if measure.id == "notching" and primary else "no clear difference",
-        primary=primary, detectable=None if few or outcome == "value" else 0.37,
+        measure.id,
+        window,
+        outcome,
+        "division",
+        told["grafted"],
+        told["advanced"],
+        Contrast(
+            "difference",
+            gap,
+            None if gap is None else gap - width,
+            None if gap is None else gap + width,
+            p,
+            None if p is None or not primary else min(1, 6 * p),
+            monte_carlo_error=0.003,
+        ),
+        adjusted,
+        Range(None, None) if gap is None else Range(gap - 1.7 * width, gap + 1.8 * width),
+        "too few to say"
+        if few
+        else "better with advanced"
+        if measure.id == "notching" and primary
+        else "no clear difference",
+        primary=primary,
+        detectable=None if few or outcome == "value" else 0.37,
         last_known=None if gap is None else Contrast("difference", gap * 0.9, gap - width, gap + width),
         since_operation=None if gap is None else Contrast("difference", gap * 1.1, gap - width, gap + width),
         reasons=("fewer than 5 lids in one cover",) if few else ("the interval includes no difference",),
@@ -211,11 +342,21 @@ def _timing():
         for months in timed.months:
             late = months > 36
             yield TimedFinding(
-                timed.id, "Turnbull" if timed.origin == "reviews" else "Aalen-Johansen", timed.clock, months,
+                timed.id,
+                "Turnbull" if timed.origin == "reviews" else "Aalen-Johansen",
+                timed.clock,
+                months,
                 TimedShare(18, 2, None if late else 0.12, None if late else 0.03, None if late else 0.4),
                 TimedShare(22, 1, None if late else 0.05, None if late else 0.01, None if late else 0.3),
-                Contrast("difference", None if late else -0.07, None if late else -0.3, None if late else 0.15, None if late else 0.44),
-                "too few to say" if late else "no clear difference", "fewer than 5 lids at risk" if late else "",
+                Contrast(
+                    "difference",
+                    None if late else -0.07,
+                    None if late else -0.3,
+                    None if late else 0.15,
+                    None if late else 0.44,
+                ),
+                "too few to say" if late else "no clear difference",
+                note="fewer than 5 lids at risk" if late else "",
             )
 
 
@@ -226,7 +367,11 @@ def _curves(dice):
             for month in (2.1, 5.3, 8.8, 13.0, 20.4):
                 share = min(1, share + dice.uniform(0.01, 0.15))
                 steps.append(CurvePoint(month, share, max(0, share - 0.1), min(1, share + 0.15)))
-            upper = tuple(replace(step, estimate=min(1, step.estimate + 0.08)) for step in steps) if timed.origin == "reviews" else ()
+            upper = (
+                tuple(replace(step, estimate=min(1, step.estimate + 0.08)) for step in steps)
+                if timed.origin == "reviews"
+                else ()
+            )
             risk = tuple((month, max(5, n - month // 3)) for month in range(0, 25, 6))
             yield Curve(timed.id, cohort, tuple(steps), risk, 24.0, upper)
 
@@ -239,5 +384,12 @@ def _followed(dice):
             reviews = tuple(sorted(divided + day for day in (7, 42, 91, 183, 365, 730) if divided + day <= last))
             events = (("revision", dice.randrange(divided, last)),) if number % 7 == 3 else ()
             ended = ("death", last) if number % 9 == 5 else None
-            yield Followed(f"{cohort[0].upper()}{number:03}", cohort, divided if number != 2 else None, reviews, events, ended,
-                           last + dice.randrange(0, 300))
+            yield Followed(
+                f"{cohort[0].upper()}{number:03}",
+                cohort,
+                divided if number != 2 else None,
+                reviews,
+                events,
+                ended,
+                last + dice.randrange(0, 300),
+            )

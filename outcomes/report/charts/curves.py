@@ -10,7 +10,7 @@ from outcomes.findings.results import Comparison, Curve, CurvePoint
 from outcomes.protocol import COHORTS, Protocol, Timed
 from outcomes.report import wording
 from outcomes.report.charts.picture import Drawing, Picture
-from outcomes.report.charts.style import COLOURS, SMALL, cohort_line, either
+from outcomes.report.charts.style import COLOURS, SMALL, Panel, cohort_line, either
 
 WIDTH, HEIGHT, LINE = 380, 190, 16
 
@@ -29,9 +29,9 @@ def _picture(timed: Timed, curves: list[Curve]) -> Picture:
     since = "operation" if timed.clock == "operation" else "division"
     title = f"{timed.label}: share of lids, by time since {since}"
     edged = any(curve.upper for curve in curves)
-    between = "Seen only at reviews: the true curve lies between the two edges." if edged else "Band: interval at each time."
+    between = "Seen only at reviews: the curve lies between the two edges." if edged else "Band: interval at each time."
     chart = alt.vconcat(_steps(drawing, curves, since), _risk(drawing, curves), spacing=4).resolve_scale(x="shared")
-    chart = chart.properties(title=alt.TitleParams(title, subtitle=[f"{between} Curves stop where too few are at risk."]))
+    chart = chart.properties(title=alt.TitleParams(title, subtitle=[between, "Curves stop where too few are at risk."]))
     return drawing.picture(chart, title=title, description=_described(curves))
 
 
@@ -48,7 +48,7 @@ def _described(curves: list[Curve]) -> str:
 
 
 def _across(curves: list[Curve]) -> alt.Scale:
-    months = [month for curve in curves for month, _ in curve.at_risk]
+    months: list[float] = [month for curve in curves for month, _ in curve.at_risk]
     months.extend(point.months for curve in curves for point in curve.points)
     return alt.Scale(domain=[0, max(months) or 1], nice=False)
 
@@ -57,16 +57,32 @@ def _ticks(curves: list[Curve]) -> list[int]:
     return sorted({month for curve in curves for month, _ in curve.at_risk})
 
 
-def _steps(drawing: Drawing, curves: list[Curve], since: str) -> alt.LayerChart:
+def _steps(drawing: Drawing, curves: list[Curve], since: str) -> Panel:
     axis = alt.Axis(values=_ticks(curves), grid=False)
     x = alt.X("months:Q", title=f"months since {since}", scale=_across(curves), axis=axis)
-    up = {"title": None, "scale": alt.Scale(zero=True, nice=True), "axis": alt.Axis(format=".0%", tickCount=5)}
-    band = drawing.chart([row for curve in curves for row in _band(curve)]).mark_area(
-        interpolate="step-after", opacity=0.16, clip=True,
-    ).encode(x=x, y=alt.Y("low:Q", **up), y2="high:Q", detail="cohort:N", fill=either("cohort", COHORTS, COLOURS))
-    lines = drawing.chart([row for curve in curves for row in _lines(curve)]).mark_line(
-        interpolate="step-after", strokeWidth=2, clip=True,
-    ).encode(x=x, y=alt.Y("estimate:Q", **up), detail="edge:N", **cohort_line(legend=True))
+    up: dict[str, Any] = {
+        "title": None,
+        "scale": alt.Scale(zero=True, nice=True),
+        "axis": alt.Axis(format=".0%", tickCount=5),
+    }
+    band = (
+        drawing.chart([row for curve in curves for row in _band(curve)])
+        .mark_area(
+            interpolate="step-after",
+            opacity=0.16,
+            clip=True,
+        )
+        .encode(x=x, y=alt.Y("low:Q", **up), y2="high:Q", detail="cohort:N", fill=either("cohort", COHORTS, COLOURS))
+    )
+    lines = (
+        drawing.chart([row for curve in curves for row in _lines(curve)])
+        .mark_line(
+            interpolate="step-after",
+            strokeWidth=2,
+            clip=True,
+        )
+        .encode(x=x, y=alt.Y("estimate:Q", **up), detail="edge:N", **cohort_line(legend=True))
+    )
     return alt.layer(band, lines).properties(width=WIDTH, height=HEIGHT)
 
 
@@ -103,19 +119,27 @@ def _lines(curve: Curve) -> list[dict[str, Any]]:
     ]
 
 
-def _risk(drawing: Drawing, curves: list[Curve]) -> alt.LayerChart:
+def _risk(drawing: Drawing, curves: list[Curve]) -> Panel:
     rows = [
         {"months": month, "cohort": curve.cohort, "lids": wording.count(number)}
         for curve in curves
         for month, number in curve.at_risk
     ]
     names = alt.Y(
-        "cohort:N", sort=list(COHORTS), title=None,
+        "cohort:N",
+        sort=list(COHORTS),
+        title=None,
         axis=alt.Axis(domain=False, ticks=False, labelPadding=22, labelFontSize=SMALL),
     )
     x = alt.X("months:Q", title=None, scale=_across(curves), axis=None)
     numbers = drawing.chart(rows).mark_text(fontSize=SMALL).encode(x=x, y=names, text="lids:N")
-    heading = drawing.chart([{"words": "lids still at risk"}]).mark_text(align="left", fontSize=SMALL, dy=-9).encode(
-        x=alt.value(0), y=alt.value(0), text="words:N",
+    heading = (
+        drawing.chart([{"words": "lids still at risk"}])
+        .mark_text(align="left", fontSize=SMALL, dy=-9)
+        .encode(
+            x=alt.value(0),
+            y=alt.value(0),
+            text="words:N",
+        )
     )
     return alt.layer(numbers, heading).properties(width=WIDTH, height=LINE * len({curve.cohort for curve in curves}))

@@ -8,9 +8,8 @@ import altair as alt
 
 from outcomes.findings.results import Comparison, Finding
 from outcomes.protocol import Protocol
-from outcomes.report import wording
 from outcomes.report.charts.picture import Drawing, Picture
-from outcomes.report.charts.style import INK, PALE, QUIET, SMALL, either
+from outcomes.report.charts.style import INK, PALE, QUIET, SMALL, Panel, either
 from outcomes.report.figures import plain
 from outcomes.report.lookup import finding_place, main_findings
 from outcomes.report.sentences import measure_words, short_result, signed_change, unit_words, with_interval
@@ -53,32 +52,66 @@ def _described(finding: Finding, protocol: Protocol) -> str:
     return f"{measure_words(finding, protocol)}: crude {crude} {unit_words(finding, protocol)}, weighted {weighted}, {finding.reading}"
 
 
-def _panel(drawing: Drawing, findings: list[Finding], protocol: Protocol) -> alt.LayerChart:
+def _panel(drawing: Drawing, findings: list[Finding], protocol: Protocol) -> Panel:
     outcome, unit = findings[0].outcome, unit_words(findings[0], protocol)
     by = 100 if outcome == "poor" else 1
     labels = [measure_words(each, protocol) for each in findings]
-    names = alt.Y("measure:N", sort=labels, title=None, axis=alt.Axis(labelLimit=230, domain=False, ticks=False, labelPadding=8))
+    names = alt.Y(
+        "measure:N", sort=labels, title=None, axis=alt.Axis(labelLimit=230, domain=False, ticks=False, labelPadding=8)
+    )
     left, right = ENDS[outcome]
-    words = [f"← {left}" + "\u00a0" * 8 + f"{right} →", f"difference {unit} lids" if by > 1 else f"difference in {unit}"]
-    across = alt.X("low:Q", title=words, scale=alt.Scale(zero=True, nice=True), axis=alt.Axis(tickCount=6))
-    bounds = drawing.chart(_bounds(findings, labels, by)).mark_bar(height=40, color=PALE).encode(x=across, x2="high:Q", y=names)
+    words = [
+        f"← {left}" + "\u00a0" * 8 + f"{right} →",
+        f"difference {unit} lids" if by > 1 else f"difference in {unit}",
+    ]
+    across = alt.X("low:Q", title=words, scale=_reach(findings, by), axis=alt.Axis(tickCount=6))
+    bounds = (
+        drawing.chart(_bounds(findings, labels, by))
+        .mark_bar(height=40, color=PALE)
+        .encode(x=across, x2="high:Q", y=names)
+    )
     ends = drawing.chart(_ends(findings, labels, by))
     offset = alt.YOffset("way:N", sort=WAYS, scale=alt.Scale(paddingOuter=0.3))
     # The dashes tell the two ways apart where the shape is hidden by the line.
     lines = ends.mark_rule(strokeWidth=1.8).encode(
-        x=across, x2="high:Q", y=names, yOffset=offset,
+        x=across,
+        x2="high:Q",
+        y=names,
+        yOffset=offset,
         strokeDash=either("way", WAYS, [[1, 0], [4, 2]]),
     )
     points = ends.mark_point(size=70, strokeWidth=1.6, stroke=INK, opacity=1).encode(
-        x=alt.X("estimate:Q"), y=names, yOffset=offset,
-        shape=alt.Shape("way:N", scale=alt.Scale(domain=WAYS, range=["square", "triangle-up"]), legend=alt.Legend(title=None)),
+        x=alt.X("estimate:Q"),
+        y=names,
+        yOffset=offset,
+        shape=alt.Shape(
+            "way:N", scale=alt.Scale(domain=WAYS, range=["square", "triangle-up"]), legend=alt.Legend(title=None)
+        ),
         fill=alt.Fill("way:N", scale=alt.Scale(domain=WAYS, range=[INK, "#ffffff"]), legend=alt.Legend(title=None)),
     )
     nought = drawing.chart([{"nought": 0}]).mark_rule(color=INK, strokeWidth=1).encode(x="nought:Q")
-    said = drawing.chart(_said(findings, labels, protocol)).mark_text(
-        align="left", lineBreak="\n", lineHeight=14, baseline="middle", fontSize=SMALL, color=QUIET, dy=-14,
-    ).encode(x=alt.value(WIDTH + 12), y=names, text="said:N")
+    said = (
+        drawing.chart(_said(findings, labels, protocol))
+        .mark_text(
+            align="left",
+            lineBreak="\n",
+            lineHeight=14,
+            baseline="middle",
+            fontSize=SMALL,
+            color=QUIET,
+            dy=-14,
+        )
+        .encode(x=alt.value(WIDTH + 12), y=names, text="said:N")
+    )
     return alt.layer(bounds, nought, lines, points, said).properties(width=WIDTH, height=ROW_HEIGHT * len(findings))
+
+
+def _reach(findings: list[Finding], by: int) -> alt.Scale:
+    parts = [part for each in findings for part in (each.contrast, each.adjusted, each.if_missing) if part is not None]
+    ends = [by * end for part in parts for end in (part.low, part.high) if end is not None]
+    estimates = [by * each.contrast.estimate for each in findings if each.contrast.estimate is not None]
+    least, greatest = min([0.0, *ends, *estimates]), max([0.0, *ends, *estimates])
+    return alt.Scale(domain=[least, greatest] if least < greatest else [-1, 1], nice=True)
 
 
 def _bounds(findings: list[Finding], labels: list[str], by: int) -> list[dict[str, Any]]:
@@ -96,16 +129,23 @@ def _ends(findings: list[Finding], labels: list[str], by: int) -> list[dict[str,
             if part is None or part.estimate is None:
                 continue
             low, high = (part.estimate if end is None else end for end in (part.low, part.high))
-            held.append({"measure": label, "way": way, "estimate": by * part.estimate, "low": by * low, "high": by * high})
+            held.append(
+                {"measure": label, "way": way, "estimate": by * part.estimate, "low": by * low, "high": by * high}
+            )
     return held
 
 
 def _said(findings: list[Finding], labels: list[str], protocol: Protocol) -> list[dict[str, Any]]:
     return [
-        {"measure": label, "said": "\n".join((
-            "grafted " + plain(short_result(each, "grafted", protocol)),
-            "advanced " + plain(short_result(each, "advanced", protocol)),
-            each.reading,
-        ))}
+        {
+            "measure": label,
+            "said": "\n".join(
+                (
+                    "grafted " + plain(short_result(each, "grafted", protocol)),
+                    "advanced " + plain(short_result(each, "advanced", protocol)),
+                    each.reading,
+                )
+            ),
+        }
         for each, label in zip(findings, labels, strict=True)
     ]

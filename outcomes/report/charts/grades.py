@@ -9,10 +9,11 @@ import altair as alt
 from outcomes.findings.results import Comparison, Finding, Values
 from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report.charts.picture import Drawing, Picture
-from outcomes.report.charts.style import QUIET, SMALL, shades
+from outcomes.report.charts.style import QUIET, SMALL, Panel, either, shades
 from outcomes.report.lookup import findings_of, seen
 
 WIDTH, BAR, STEP, GAP = 290, 13, 16, 9
+FEWEST_NUMBERED = 0.06  # shares at least so wide have room for their grade's number
 
 
 def grades_pictures(comparison: Comparison, protocol: Protocol) -> tuple[Picture, ...]:
@@ -28,7 +29,7 @@ def grades_pictures(comparison: Comparison, protocol: Protocol) -> tuple[Picture
 def _picture(measure: Measure, findings: list[Finding], protocol: Protocol) -> Picture:
     drawing = Drawing(f"grades-{measure.id.replace('_', '-')}")
     title = f"{measure.label} at each review"
-    subtitle = ["Each bar shares out the lids seen (n) over the grades."]
+    subtitle = ["Each bar shares out the lids seen (n) over the grades, numbered from 0."]
     chart = _panel(drawing, findings, protocol.value_field(measure).levels, protocol).properties(
         title=alt.TitleParams(title, subtitle=subtitle),
     )
@@ -46,31 +47,60 @@ def _described(measure: Measure, findings: list[Finding], protocol: Protocol) ->
 
 
 def _panel(
-    drawing: Drawing, findings: list[Finding], levels: tuple[str, ...], protocol: Protocol,
-) -> alt.LayerChart:
+    drawing: Drawing,
+    findings: list[Finding],
+    levels: tuple[str, ...],
+    protocol: Protocol,
+) -> Panel:
     rows = [row for at, finding in enumerate(findings) for row in _rows(finding, at, levels, protocol)]
     height = len(findings) * (2 * STEP + GAP)
-    up = {"scale": alt.Scale(domain=[0, height], nice=False, reverse=True), "title": None, "axis": None}
+    up: dict[str, Any] = {"scale": alt.Scale(domain=[0, height], nice=False, reverse=True), "title": None, "axis": None}
     across = alt.X(
-        "lids:Q", stack="normalize", title=None, axis=alt.Axis(format=".0%", values=[0, 0.25, 0.5, 0.75, 1], labelFontSize=SMALL),
+        "lids:Q",
+        stack="normalize",
+        title=None,
+        axis=alt.Axis(format=".0%", values=[0, 0.25, 0.5, 0.75, 1], labelFontSize=SMALL),
     )
     bars = drawing.chart([row for row in rows if "lids" in row])
     shared = bars.mark_bar(height=BAR, orient="horizontal", stroke="#6b6b6b", strokeWidth=0.5).encode(
-        x=across, y=alt.Y("y:Q", **up), order="level:Q",
-        fill=alt.Fill("grade:N", sort=list(levels), scale=alt.Scale(domain=list(levels), range=shades(len(levels))),
-                      legend=alt.Legend(title=None, symbolType="square", columns=_legend_columns(levels))),
+        x=across,
+        y=alt.Y("y:Q", **up),
+        order="level:Q",
+        fill=alt.Fill(
+            "grade:N",
+            sort=list(levels),
+            scale=alt.Scale(domain=list(levels), range=shades(len(levels))),
+            legend=alt.Legend(title=None, symbolType="square", columns=_legend_columns(levels)),
+        ),
+    )
+    inside = (
+        drawing.chart([row for row in rows if "lids" in row])
+        .mark_text(fontSize=10)
+        .encode(
+            x=alt.X("lids:Q", stack="normalize", bandPosition=0.5),
+            y=alt.Y("y:Q", **up),
+            order="level:Q",
+            text="number:N",
+            color=either("dark", (True, False), ("#ffffff", "#222222")),
+        )
     )
     names = drawing.chart([row for row in rows if "words" in row])
     words = names.mark_text(align="right", fontSize=SMALL).encode(x=alt.value(-8), y=alt.Y("y:Q", **up), text="words:N")
-    windows = drawing.chart([row for row in rows if "window" in row]).mark_text(align="right", fontSize=SMALL, color=QUIET).encode(
-        x=alt.value(-104), y=alt.Y("y:Q", **up), text="window:N",
+    windows = (
+        drawing.chart([row for row in rows if "window" in row])
+        .mark_text(align="right", fontSize=SMALL, color=QUIET)
+        .encode(
+            x=alt.value(-104),
+            y=alt.Y("y:Q", **up),
+            text="window:N",
+        )
     )
-    return alt.layer(shared, words, windows).properties(width=WIDTH, height=height)
+    return alt.layer(shared, inside, words, windows).properties(width=WIDTH, height=height)
 
 
 def _legend_columns(levels: tuple[str, ...]) -> int:
     longest = max(len(level) for level in levels)
-    return max(2, min(len(levels), 62 // (longest + 4)))
+    return max(2, min(len(levels), 56 // (longest + 5)))
 
 
 def _rows(finding: Finding, at: int, levels: tuple[str, ...], protocol: Protocol) -> list[dict[str, Any]]:
@@ -84,4 +114,14 @@ def _rows(finding: Finding, at: int, levels: tuple[str, ...], protocol: Protocol
 
 
 def _bar(held: Values, y: float, levels: tuple[str, ...]) -> list[dict[str, Any]]:
-    return [{"grade": levels[round(level)], "level": level, "lids": number, "y": y} for level, number in held.counts]
+    return [
+        {
+            "grade": levels[round(level)],
+            "level": level,
+            "lids": number,
+            "y": y,
+            "dark": 2 * level >= len(levels),
+            "number": f"{level:g}" if number >= FEWEST_NUMBERED * held.n else "",
+        }
+        for level, number in held.counts
+    ]

@@ -12,7 +12,7 @@ from outcomes.findings.results import Comparison, Finding, Values
 from outcomes.protocol import COHORTS, Field, Protocol
 from outcomes.report import wording
 from outcomes.report.charts.picture import Drawing, Picture
-from outcomes.report.charts.style import INK, QUIET, SMALL, cohort_point
+from outcomes.report.charts.style import INK, QUIET, SMALL, Panel, cohort_point
 from outcomes.report.lookup import main_findings, seen
 
 PANEL_WIDTH, PANEL_HEIGHT, PANELS = 180, 150, 2
@@ -28,7 +28,10 @@ def lids_picture(comparison: Comparison, protocol: Protocol) -> Picture | None:
         return None
     window = protocol.window(protocol.primary_window).label
     title = f"Every lid seen {window} after division"
-    subtitle = ["Each point is one lid. The bar is from the lower to the upper quartile,", "the line across it the median."]
+    subtitle = [
+        "Each point is one lid. The bar is from the lower to the upper quartile,",
+        "the line across it the median.",
+    ]
     drawing = Drawing("every-lid")
     panels = (_panel(drawing, each, protocol) for each in held)
     chart = alt.concat(*panels, columns=PANELS, bounds="flush", spacing={"row": 70, "column": 78}).properties(
@@ -50,22 +53,34 @@ def _described(finding: Finding, protocol: Protocol) -> str:
     return f"{measure.label}: {', '.join(parts)}"
 
 
-def _panel(drawing: Drawing, finding: Finding, protocol: Protocol) -> alt.LayerChart:
+def _panel(drawing: Drawing, finding: Finding, protocol: Protocol) -> Panel:
     measure = protocol.measure(finding.measure)
     field = protocol.value_field(measure)
     reach = _reach(finding)
     points = [point for at, cohort in enumerate(COHORTS) for point in _points(finding, cohort, APART * at, reach)]
     middles = [_middle(finding, cohort, APART * at) for at, cohort in enumerate(COHORTS)]
-    across = {"scale": alt.Scale(domain=[-0.6, 1.85], nice=False), "axis": _cohort_axis(finding)}
-    up = {"title": None, "scale": alt.Scale(domain=list(reach), nice=False), "axis": _value_axis(field, points)}
-    dots = drawing.chart(points).mark_point(size=26, strokeWidth=1.2, opacity=1).encode(
-        x=alt.X("x:Q", **across), y=alt.Y("y:Q", **up), **cohort_point(legend=False),
+    across: dict[str, Any] = {"scale": alt.Scale(domain=[-0.6, 1.85], nice=False), "axis": _cohort_axis(finding)}
+    up: dict[str, Any] = {
+        "title": None,
+        "scale": alt.Scale(domain=list(reach), nice=False),
+        "axis": _value_axis(field, points),
+    }
+    dots = (
+        drawing.chart(points)
+        .mark_point(size=26, strokeWidth=1.2, opacity=1)
+        .encode(
+            x=alt.X("x:Q", **across),
+            y=alt.Y("y:Q", **up),
+            **cohort_point(legend=False),
+        )
     )
     beside = drawing.chart([each for each in middles if each]).encode(x=alt.X("x:Q", **across))
     bars = beside.mark_bar(width=7, color="#b9b9b9").encode(y=alt.Y("q1:Q", **up), y2="q3:Q")
     line = beside.mark_tick(thickness=2.5, size=18, color=INK, orient="horizontal").encode(y=alt.Y("median:Q", **up))
     unit = f" ({field.unit})" if field.unit else ""
-    heading = drawing.chart([{"words": f"{measure.label}{unit}"}]).mark_text(align="left", fontSize=13, fontWeight="bold")
+    heading = drawing.chart([{"words": f"{measure.label}{unit}"}]).mark_text(
+        align="left", fontSize=13, fontWeight="bold"
+    )
     heading = heading.encode(x=alt.value(0), y=alt.value(-14), text="words:N")
     return alt.layer(bars, line, dots, heading).properties(width=PANEL_WIDTH, height=PANEL_HEIGHT)
 
@@ -112,7 +127,13 @@ def _cohort_axis(finding: Finding) -> alt.Axis:
     words = [f"{cohort} (n {getattr(finding, cohort).n})" for cohort in COHORTS]
     expression = f"datum.value < 0.5 ? {words[0]!r} : {words[1]!r}"
     return alt.Axis(
-        values=[0, APART], labelExpr=expression, title=None, grid=False, ticks=False, domain=False, labelPadding=5,
+        values=[0, APART],
+        labelExpr=expression,
+        title=None,
+        grid=False,
+        ticks=False,
+        domain=False,
+        labelPadding=5,
     )
 
 
@@ -121,4 +142,6 @@ def _value_axis(field: Field, points: list[dict[str, Any]]) -> alt.Axis:
         return alt.Axis(title=None, tickCount=5)
     levels = list(range(int(max(point["value"] for point in points)) + 1))
     expression = f"{list(field.levels)!r}[datum.value]"
-    return alt.Axis(title=None, values=levels, labelExpr=expression, labelLimit=130, labelFontSize=SMALL, labelColor=QUIET)
+    return alt.Axis(
+        title=None, values=levels, labelExpr=expression, labelLimit=130, labelFontSize=SMALL, labelColor=QUIET
+    )

@@ -7,6 +7,7 @@ half a page width.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -27,24 +28,48 @@ LIGHTEST, DARKEST = 0xF4, 0x2A
 TEXT, SMALL = 12, 11
 WIDTH = 430
 
+Panel = alt.LayerChart | alt.FacetChart  # what altair says that alt.layer gives
+
 CONFIG: dict[str, Any] = {
     "font": FONT,
     "background": "#ffffff",
     "padding": 6,
     "view": {"stroke": None},
     "axis": {
-        "labelFontSize": TEXT, "titleFontSize": TEXT, "labelColor": INK, "titleColor": INK, "titleFontWeight": "normal",
-        "gridColor": "#ececec", "domainColor": "#8a8a8a", "tickColor": "#8a8a8a", "labelFlush": False, "labelLimit": 400,
+        "labelFontSize": TEXT,
+        "titleFontSize": TEXT,
+        "labelColor": INK,
+        "titleColor": INK,
+        "titleFontWeight": "normal",
+        "gridColor": "#ececec",
+        "domainColor": "#8a8a8a",
+        "tickColor": "#8a8a8a",
+        "labelFlush": False,
+        "labelLimit": 400,
         "titlePadding": 7,
     },
     "axisBand": {"grid": False},
     "legend": {
-        "labelFontSize": TEXT, "titleFontSize": TEXT, "titleFontWeight": "normal", "orient": "top", "labelLimit": 400,
-        "symbolSize": 80, "symbolStrokeWidth": 1.8, "columnPadding": 18,
+        "labelFontSize": TEXT,
+        "titleFontSize": TEXT,
+        "titleFontWeight": "normal",
+        "orient": "top",
+        "labelLimit": 400,
+        "symbolSize": 80,
+        "symbolStrokeWidth": 1.8,
+        "columnPadding": 18,
     },
     "title": {
-        "fontSize": 14, "fontWeight": "bold", "anchor": "start", "color": INK, "subtitleFontSize": TEXT,
-        "subtitleColor": QUIET, "subtitlePadding": 5, "offset": 10, "frame": "bounds", "lineHeight": 17,
+        "fontSize": 14,
+        "fontWeight": "bold",
+        "anchor": "start",
+        "color": INK,
+        "subtitleFontSize": TEXT,
+        "subtitleColor": QUIET,
+        "subtitlePadding": 5,
+        "offset": 10,
+        "frame": "bounds",
+        "lineHeight": 17,
     },
     "header": {"labelFontSize": TEXT, "labelFontWeight": "bold", "title": None, "labelAnchor": "start"},
     "text": {"fontSize": TEXT, "color": INK},
@@ -79,9 +104,11 @@ def shades(number: int) -> list[str]:
     return [f"#{round(LIGHTEST - step * at):02x}" + f"{round(LIGHTEST - step * at):02x}" * 2 for at in range(number)]
 
 
-def either(field: str, names: Sequence[str], values: Sequence[Any]) -> Any:  # noqa: ANN401 - altair gives its values no type
+def either(field: str, names: Sequence[str | bool], values: Sequence[Any]) -> Any:  # noqa: ANN401 - altair gives its values no type
     """Give the first value to marks whose field holds the first name, else the second: no scale, so no legend."""
-    return alt.value(alt.expr(f"datum.{field} == {names[0]!r} ? {values[0]!r} : {values[1]!r}"))
+    return alt.value(
+        alt.expr(f"datum.{field} == {json.dumps(names[0])} ? {json.dumps(values[0])} : {json.dumps(values[1])}")
+    )
 
 
 def _of_cohorts(scale_range: list[Any]) -> alt.Scale:

@@ -13,7 +13,7 @@ from outcomes.report.charts.picture import Drawing, Picture
 from outcomes.report.charts.style import SMALL, cohort_line, cohort_point
 from outcomes.report.lookup import findings_of, seen
 
-WIDTH, HEIGHT, COLUMNS = 215, 118, 2
+WIDTH, HEIGHT, COLUMNS, MOST_IN_TWO = 215, 118, 2, 6
 SHIFT = {"grafted": -0.17, "advanced": 0.17}
 BELOW = {"grafted": HEIGHT + 33, "advanced": HEIGHT + 47}
 
@@ -34,7 +34,7 @@ def _panels(comparison: Comparison, protocol: Protocol, *, outcome: Outcome, mai
     held = {
         measure: [each for each in findings_of(comparison, measure, outcome) if seen(each)]
         for measure in protocol.measures
-        if measure.main is main
+        if measure.main is main and (outcome == "poor" or protocol.value_field(measure).kind != "yes_no")
     }
     return {measure: findings for measure, findings in held.items() if findings}
 
@@ -48,7 +48,7 @@ def _picture(held: Panels, protocol: Protocol) -> Picture | None:
     told = "Poor results" if outcome == "poor" else "The value itself"
     title = f"{told} on the {which} measures, by time since division"
     point = "share with a poor result, with its interval" if outcome == "poor" else "median, with the quartiles"
-    subtitle = [f"Each point is the {point}.", "Beneath each panel: how many lids were seen."]
+    subtitle = [f"Each point is the {point}. Beneath: lids seen.", "w weeks, m months, y years."]
     chart = _facets(drawing, held, protocol).properties(title=alt.TitleParams(title, subtitle=subtitle, offset=12))
     described = "; ".join(_described(measure, findings, protocol) for measure, findings in held.items())
     return drawing.picture(chart, title=title, description=f"{described}.")
@@ -82,19 +82,21 @@ def _facets(drawing: Drawing, held: Panels, protocol: Protocol) -> alt.FacetChar
     rows = [
         {"panel": _heading(measure, outcome, protocol), **row}
         for measure, findings in held.items()
-        for row in _rows(findings, protocol, start)
+        for row in ({"at": start, "unit": 1}, *_rows(findings, protocol, start))
     ]
-    scale = alt.Scale(domain=[start, max(max(names), min(names) + 3) + 0.6], nice=False)
-    across = {"title": None, "scale": scale, "axis": _window_axis(names)}
+    scale = alt.Scale(domain=[start, max(*names, min(names) + 3) + 0.6], nice=False)
+    across: dict[str, Any] = {"title": None, "scale": scale, "axis": _window_axis(names)}
     layers = alt.layer(*_layers(drawing.chart(rows), across, outcome)).properties(width=WIDTH, height=HEIGHT)
     panel = alt.Facet(
         "panel:N",
         sort=list(dict.fromkeys(row["panel"] for row in rows)),
         header=alt.Header(labelFontSize=13, labelAnchor="start", labelPadding=6, labelLimit=WIDTH + 50),
     )
-    return layers.facet(panel, columns=COLUMNS, bounds="flush", spacing={"row": 104, "column": 72}).resolve_axis(
-        x="independent", y="independent",
-    ).resolve_scale(y="shared" if outcome == "poor" else "independent")
+    columns = COLUMNS if len(held) <= MOST_IN_TWO else COLUMNS + 1
+    faceted: alt.FacetChart = layers.facet(panel, columns=columns, bounds="flush", spacing={"row": 104, "column": 72})
+    faceted = faceted.resolve_scale(y="shared" if outcome == "poor" else "independent")
+    faceted = faceted.resolve_axis(x="independent", y="independent")
+    return faceted  # noqa: RET504 - altair's methods give Any
 
 
 def _heading(measure: Measure, outcome: Outcome, protocol: Protocol) -> str:
@@ -106,15 +108,19 @@ def _heading(measure: Measure, outcome: Outcome, protocol: Protocol) -> str:
 
 
 def _layers(chart: alt.Chart, across: dict[str, Any], outcome: Outcome) -> list[alt.Chart]:
-    up = {"title": None, "scale": _value_scale(outcome), "axis": _value_axis(outcome)}
+    up: dict[str, Any] = {"title": None, "scale": _value_scale(outcome), "axis": _value_axis(outcome)}
     points = chart.transform_filter("isValid(datum.middle)").encode(x=alt.X("x:Q", **across))
     numbers = chart.transform_filter("isValid(datum.written)").encode(x=alt.X("at:Q", **across), text="written:N")
     below = alt.expr(f"datum.cohort == {COHORTS[0]!r} ? {BELOW[COHORTS[0]]} : {BELOW[COHORTS[1]]}")
     side = alt.expr("datum.name ? 'right' : 'center'")
+    # Unseen, but it keeps an axis of one unit or more where every lid was at nought.
+    unit = chart.transform_filter("isValid(datum.unit)").encode(x=alt.X("at:Q", **across), y=alt.Y("unit:Q", **up))
     return [
+        unit.mark_point(opacity=0),
         points.mark_rule(strokeWidth=1.8).encode(y=alt.Y("low:Q", **up), y2="high:Q", **cohort_line(legend=False)),
         points.mark_point(size=42, strokeWidth=1.5, opacity=1).encode(
-            y=alt.Y("middle:Q", **up), **cohort_point(legend=True),
+            y=alt.Y("middle:Q", **up),
+            **cohort_point(legend=True),
         ),
         numbers.mark_text(fontSize=SMALL, y=below, align=side),
     ]
@@ -138,8 +144,13 @@ def _rows(findings: list[Finding], protocol: Protocol, start: float) -> list[dic
     for finding in findings:
         at = places[finding.window]
         rows.extend(
-            {"cohort": cohort, "at": at, "written": wording.count(getattr(finding, cohort).n), "x": at + SHIFT[cohort],
-             **_middle(getattr(finding, cohort))}
+            {
+                "cohort": cohort,
+                "at": at,
+                "written": wording.count(getattr(finding, cohort).n),
+                "x": at + SHIFT[cohort],
+                **_middle(getattr(finding, cohort)),
+            }
             for cohort in COHORTS
         )
     return rows
@@ -157,6 +168,10 @@ def _middle(held: Any) -> dict[str, float]:  # noqa: ANN401 - a Share or Values
 def _window_axis(names: dict[int, str]) -> alt.Axis:
     words = {str(at): name for at, name in names.items()}
     return alt.Axis(
-        values=list(names), labelExpr=f"{words}[datum.value]", grid=False, labelFontSize=SMALL, labelPadding=4,
+        values=list(names),
+        labelExpr=f"{words}[datum.value]",
+        grid=False,
+        labelFontSize=SMALL,
+        labelPadding=4,
         labelOverlap=False,
     )

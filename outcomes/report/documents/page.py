@@ -49,20 +49,24 @@ class Told:
 
 def page(comparison: Comparison, protocol: Protocol, tables: Sequence[Table], pictures: Sequence[Picture]) -> str:
     """Give the page as HTML; it asks for nothing from outside itself."""
-    return templates().get_template("report.html").render(
-        sections=SECTIONS,
-        comparison=comparison,
-        window=protocol.window(protocol.primary_window).label,
-        tables={table.id: table for table in tables},
-        pictures={each.id: each for each in pictures},
-        who=who_sentence(comparison),
-        readings=reading_sentences(comparison, protocol),
-        limits=limits_sentences(comparison),
-        adjustment=adjustment_sentences(comparison),
-        told=_told(comparison, protocol),
-        stamp=stamp_facts(comparison.stamp),
-        faces=[(weight, style, _face(name)) for name, style, weight in FACES],
-        rules=protocol.rules,
+    return (
+        templates()
+        .get_template("report.html")
+        .render(
+            sections=SECTIONS,
+            comparison=comparison,
+            window=protocol.window(protocol.primary_window).label,
+            tables={table.id: table for table in tables},
+            pictures={each.id: each for each in pictures},
+            who=who_sentence(comparison),
+            readings=reading_sentences(comparison, protocol),
+            limits=limits_sentences(comparison),
+            adjustment=adjustment_sentences(comparison),
+            told=_told(comparison, protocol),
+            stamp=stamp_facts(comparison.stamp),
+            faces=[(weight, style, _face(name)) for name, style, weight in FACES],
+            rules=protocol.rules,
+        )
     )
 
 

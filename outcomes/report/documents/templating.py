@@ -17,5 +17,9 @@ HERE = Path(__file__).with_name("templates")
 def templates() -> Environment:
     """The templates of this folder, escaping everything, and refusing names that were not given."""
     return Environment(
-        loader=FileSystemLoader(HERE), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
+        loader=FileSystemLoader(HERE),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
     )

@@ -16,8 +16,11 @@ def baseline_table(comparison: Comparison, protocol: Protocol) -> Table:
     """Each characteristic in both cohorts with its missing counts and its standardised differences."""
     columns = (
         Column("characteristic", "Characteristic"),
-        *(Column(f"{cohort}_{part}", label, "right", cohort.capitalize())
-          for cohort in COHORTS for part, label in (("value", "Mean (SD) or lids"), ("missing", "Not recorded"))),
+        *(
+            Column(f"{cohort}_{part}", label, "right", cohort.capitalize())
+            for cohort in COHORTS
+            for part, label in (("value", "Mean (SD) or lids"), ("missing", "Not recorded"))
+        ),
         Column("smd", "Crude", "right", "Standardised difference"),
         Column("smd_adjusted", "Weighted", "right", "Standardised difference"),
         Column("adjusted_for", "Weighted for"),
@@ -27,7 +30,13 @@ def baseline_table(comparison: Comparison, protocol: Protocol) -> Table:
         _row(Place(f"balance.{number}", line), line, weighted=line.label in weighted)
         for number, line in enumerate(comparison.balance)
     )
-    return Table("baseline", "Who they were", columns, rows, _notes(comparison, protocol))
+    return Table(
+        "baseline",
+        "What was known before the cover was chosen, and how alike the cohorts are",
+        columns,
+        rows,
+        _notes(comparison, protocol),
+    )
 
 
 def _row(place: Place, line: BalanceLine, *, weighted: bool) -> Row:
@@ -66,8 +75,10 @@ def _standardised(place: Place, path: str) -> Phrase:
 
 def _notes(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
     said = [
-        say("Standardised differences are advanced minus grafted, in standard deviations; beyond {} either way counts as an imbalance.",
-            rule_place(protocol).figure("imbalance_smd", lambda bound: f"{bound:g}")),
+        say(
+            "Standardised differences are advanced minus grafted, in standard deviations; beyond {} either way counts as an imbalance.",
+            rule_place(protocol).figure("imbalance_smd", lambda bound: f"{bound:g}"),
+        ),
     ]
     said.extend((f"{line.label}: {line.note}",) for line in comparison.balance if line.note)
     return tuple(dict.fromkeys(said))
@@ -81,11 +92,16 @@ def adjustment_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
         return (("The choice of cover could not be modelled, so every adjusted figure is absent.",), *note)
     said: list[Phrase] = [
         (f"Weighting makes the cohorts alike in: {'; '.join(held.covariates)}.",),
-        say("After weighting, the comparison is worth {} grafted and {} advanced lids.",
-            place.figure("effective_n_grafted", wording.decimal), place.figure("effective_n_advanced", wording.decimal)),
+        say(
+            "After weighting, the comparison is worth {} grafted and {} advanced lids.",
+            place.figure("effective_n_grafted", wording.decimal),
+            place.figure("effective_n_advanced", wording.decimal),
+        ),
     ]
     if held.left_out:
         said.append((f"Left out of the weighting: {'; '.join(held.left_out)}.",))
     if held.penalised:
-        said.append(("The model of the cover was fitted with Firth's penalty, because some characteristics nearly decide it.",))
+        said.append(
+            ("The model of the cover was fitted with Firth's penalty, because some characteristics nearly decide it.",)
+        )
     return (*said, *note)

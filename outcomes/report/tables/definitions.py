@@ -10,15 +10,22 @@ from outcomes.report.tables.model import Column, Row, Table
 def definitions_table(protocol: Protocol) -> Table:
     """Each measure: what it is, its unit or grades, what counts as poor, and from where its scale comes."""
     columns = (
-        Column("measure", "Measure"), Column("definition", "What it is"), Column("takes", "Recorded as"),
-        Column("poor", "Poor result"), Column("source", "Scale from"),
+        Column("measure", "Measure"),
+        Column("definition", "What it is"),
+        Column("takes", "Recorded as"),
+        Column("poor", "Poor result"),
+        Column("source", "Scale from"),
     )
     rows = tuple(
         Row(_cells(measure, protocol), "Main measures" if main else "Further measures")
-        for main in (True, False) for measure in protocol.measures if measure.main is main
+        for main in (True, False)
+        for measure in protocol.measures
+        if measure.main is main
     )
     notes: tuple[Phrase, ...] = (
-        ('"Own scale" marks a grading that this project defines itself because no published one fits. A blank always means not recorded.',),
+        (
+            '"Own scale" marks a grading that this project defines itself, as no published one fits. A blank always means not recorded.',
+        ),
     )
     return Table("definitions", "What was measured, and what counts as poor", columns, rows, notes)
 
@@ -32,15 +39,21 @@ def _cells(measure: Measure, protocol: Protocol) -> tuple[Phrase, ...]:
     poor = protocol.poor_words(measure)
     since = f", from {protocol.window(measure.poor_from).label} on" if measure.poor_from else ""
     return (
-        (measure.label,), (definition,), (field.says(),),
-        (f"{poor}{since}. {measure.poor_note}".strip() if poor else "no rule: told as a value",), (field.source or "–",),
+        (measure.label,),
+        (definition,),
+        (field.says(),),
+        (f"{poor}{since}. {measure.poor_note}".strip() if poor else "no rule: told as a value",),
+        (field.source or "–",),
     )
 
 
 def timed_table(protocol: Protocol) -> Table:
     """Each timed event: from where it is known, on which clock it runs, and what competes with it."""
     columns = (
-        Column("event", "Event"), Column("known", "Known from"), Column("clock", "Counted from"), Column("competing", "Competing"),
+        Column("event", "Event"),
+        Column("known", "Known from"),
+        Column("clock", "Counted from"),
+        Column("competing", "Competing"),
     )
     rows = tuple(Row(_timed_cells(timed, protocol)) for timed in protocol.timed)
     return Table("timed_definitions", "What was timed", columns, rows)
@@ -51,5 +64,7 @@ def _timed_cells(timed: Timed, protocol: Protocol) -> tuple[Phrase, ...]:
     if timed.when is not None:
         measure = protocol.measure(timed.measure)
         bound = timed.when.says(protocol.value_field(measure).unit)
-        known = f"reviews: {measure.label[0].lower()}{measure.label[1:]} {bound}, so it is known to lie between two reviews"
+        known = (
+            f"reviews: {measure.label[0].lower()}{measure.label[1:]} {bound}, so it is known to lie between two reviews"
+        )
     return ((timed.label,), (known,), (timed.clock,), (", ".join(timed.competing) or "–",))

@@ -7,10 +7,14 @@ from collections.abc import Callable
 from outcomes.findings.results import Comparison, WindowFollowed
 from outcomes.protocol import Protocol
 from outcomes.report import wording
-from outcomes.report.figures import Phrase, Place, say
+from outcomes.report.figures import Figure, Phrase, Place, joined, say
 from outcomes.report.tables.model import Column, Row, Table
 
 COHORTS = ("grafted", "advanced")
+FOLLOW_UP_NOTE = (
+    "Median follow-up is from the follow-up times with the status reversed (Schemper & Smith 1996). Completeness is the time "
+    "observed as a share of the time that could have been observed (Clark, Altman & De Stavola 2002)."
+)
 
 
 def flow_table(comparison: Comparison) -> Table:
@@ -20,7 +24,9 @@ def flow_table(comparison: Comparison) -> Table:
         for number, step in enumerate(comparison.flow)
     )
     columns = (
-        Column("step", "Step"), Column("grafted", "Grafted", "right"), Column("advanced", "Advanced", "right"),
+        Column("step", "Step"),
+        Column("grafted", "Grafted", "right"),
+        Column("advanced", "Advanced", "right"),
         Column("why", "Why the others are not counted"),
     )
     return Table("flow", "Lids that remain at each step", columns, rows)
@@ -34,11 +40,7 @@ def groups_table(comparison: Comparison) -> Table:
     """Both cohorts as a whole: lids, patients, divided, length and completeness of follow-up, who graded."""
     rows = tuple(Row(((label,), *(says(comparison, cohort) for cohort in COHORTS))) for label, says in _GROUP_LINES)
     columns = (Column("what", "Cohort"), Column("grafted", "Grafted", "right"), Column("advanced", "Advanced", "right"))
-    notes: tuple[Phrase, ...] = (
-        ("Median follow-up is from the follow-up times with the status reversed (Schemper & Smith 1996). Completeness is the "
-         "time observed as a share of the time that could have been observed (Clark, Altman & De Stavola 2002).",),
-    )
-    return Table("cohorts", "The two cohorts", columns, rows, notes)
+    return Table("cohorts", "The two cohorts", columns, rows, ((FOLLOW_UP_NOTE,),))
 
 
 def _place(comparison: Comparison, cohort: str) -> Place:
@@ -67,7 +69,8 @@ def _completeness(comparison: Comparison, cohort: str) -> Phrase:
 
 def _assessors(comparison: Comparison, cohort: str) -> Phrase:
     held = getattr(comparison, cohort).assessors
-    return ("; ".join(f"{name} {number}" for name, number in held) or "nobody recorded",)
+    counts = [(f"{name} ", Figure(wording.count(number), f"{cohort}.assessors.{name}")) for name, number in held]
+    return joined(list[Phrase](counts), "; ") if counts else ("nobody recorded",)
 
 
 _GROUP_LINES = (
@@ -84,22 +87,36 @@ _GROUP_LINES = (
 
 def followed_table(comparison: Comparison, protocol: Protocol) -> Table:
     """For each window and cohort: lids seen, missing, not yet due, not applicable."""
-    labels = {window.id: window.label for window in protocol.windows}
-    order = list(labels)
-    held = sorted(comparison.followed_by_window, key=lambda each: (order.index(each.window), COHORTS.index(each.cohort)))
+    held = {(each.window, each.cohort): each for each in comparison.followed_by_window}
     columns = (
-        Column("window", "Review"), Column("cohort", "Cover"), Column("seen", "Seen", "right"),
-        Column("missing", "Due, not seen", "right"), Column("not_due", "Not yet due", "right"),
-        Column("not_applicable", "Not applicable", "right"),
+        Column("window", "Review"),
+        *(
+            Column(f"{cohort}_{part}", label, "right", cohort.capitalize())
+            for cohort in COHORTS
+            for part, label in _STATES
+        ),
     )
-    rows = tuple(Row(_followed_cells(each, labels[each.window])) for each in held)
+    rows = tuple(
+        Row(((window.label,), *(cell for cohort in COHORTS for cell in _followed_cells(held.get((window.id, cohort))))))
+        for window in protocol.windows
+        if any((window.id, cohort) in held for cohort in COHORTS)
+    )
     notes: tuple[Phrase, ...] = (
-        ("Not applicable: the lid could have no such review, because follow-up had ended by death or because it was not divided.",),
+        ("Not applicable: the lid could have no such review, because it was never divided or its owner died before.",),
     )
     return Table("followed", "Who was seen at each review", columns, rows, notes)
 
 
-def _followed_cells(each: WindowFollowed, label: str) -> tuple[Phrase, ...]:
+_STATES = (
+    ("seen", "Seen"),
+    ("missing", "Due, not seen"),
+    ("not_due", "Not yet due"),
+    ("not_applicable", "Not applicable"),
+)
+
+
+def _followed_cells(each: WindowFollowed | None) -> tuple[Phrase, ...]:
+    if each is None:
+        return tuple(("–",) for _ in _STATES)
     place = Place(f"followed_by_window.{each.window}.{each.cohort}", each)
-    counts = (_count(place, part) for part in ("seen", "missing", "not_due", "not_applicable"))
-    return ((label,), (each.cohort,), *counts)
+    return tuple(_count(place, part) for part, _ in _STATES)

@@ -8,6 +8,7 @@ from outcomes.report import wording
 from outcomes.report.figures import Phrase, Place
 from outcomes.report.lookup import by_clock, finding_place, main_findings, seen
 from outcomes.report.sentences import (
+    bare_result,
     chance,
     from_to,
     measure_words,
@@ -18,6 +19,10 @@ from outcomes.report.sentences import (
 )
 from outcomes.report.tables.model import Column, Row, Table
 
+P_NOTE = (
+    "p is from dealing the covers anew among patients. Corrected is Holm's correction: over the main results, which are the shares "
+    "of poor results and the values of main measures that have no rule for a poor one; for all else over every further comparison."
+)
 OUTCOMES = {"poor": "Lids with a poor result", "value": "The value itself"}
 
 
@@ -27,17 +32,25 @@ def main_table(comparison: Comparison, protocol: Protocol) -> Table:
     window = protocol.window(protocol.primary_window)
     rows = tuple(
         Row(_main_cells(finding, protocol), OUTCOMES[outcome])
-        for outcome in OUTCOMES for finding in findings if finding.outcome == outcome and seen(finding)
+        for outcome in OUTCOMES
+        for finding in findings
+        if finding.outcome == outcome and seen(finding)
     )
-    return Table("main", f"The main measures, {window.label} after division", _main_columns(), rows, _main_notes(protocol))
+    return Table(
+        "main", f"The main measures, {window.label} after division", _main_columns(), rows, _main_notes(protocol)
+    )
 
 
 def summary_table(comparison: Comparison, protocol: Protocol) -> Table:
     """The main measures in few columns, for a terminal."""
     window = protocol.window(protocol.primary_window)
     columns = (
-        Column("measure", "Measure"), Column("grafted", "Grafted", "right"), Column("advanced", "Advanced", "right"),
-        Column("crude", "Advanced minus grafted", "right"), Column("weighted", "Weighted", "right"), Column("reading", "Reading"),
+        Column("measure", "Measure"),
+        Column("grafted", "Grafted", "right"),
+        Column("advanced", "Advanced", "right"),
+        Column("crude", "Advanced minus grafted", "right"),
+        Column("weighted", "Weighted", "right"),
+        Column("reading", "Reading"),
     )
     rows = tuple(Row(_summary_cells(each, protocol)) for each in main_findings(comparison, protocol) if seen(each))
     notes: tuple[Phrase, ...] = (("Shares differ in points of 100. Past cases of this register; not advice.",),)
@@ -49,18 +62,26 @@ def _summary_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
     unit = "" if finding.outcome == "poor" else f", {unit_words(finding, protocol)}"
     return (
         (f"{measure_words(finding, protocol)}{unit}",),
-        short_result(finding, "grafted", protocol), short_result(finding, "advanced", protocol),
-        with_interval(place, "contrast", change), with_interval(place, "adjusted", change), (finding.reading,),
+        short_result(finding, "grafted", protocol),
+        short_result(finding, "advanced", protocol),
+        with_interval(place, "contrast", change),
+        with_interval(place, "adjusted", change),
+        (finding.reading,),
     )
 
 
 def _main_columns() -> tuple[Column, ...]:
     return (
-        Column("measure", "Measure"), Column("grafted", "Grafted", "right"), Column("advanced", "Advanced", "right"),
-        Column("unit", "In"), Column("crude", "Crude", "right", "Advanced minus grafted (interval)"),
+        Column("measure", "Measure"),
+        Column("grafted", "Grafted", "right"),
+        Column("advanced", "Advanced", "right"),
+        Column("unit", "Unit"),
+        Column("crude", "Crude", "right", "Advanced minus grafted (interval)"),
         Column("weighted", "Weighted", "right", "Advanced minus grafted (interval)"),
-        Column("if_missing", "Whatever the missing were", "right", "Advanced minus grafted (interval)"),
-        Column("p", "p", "right"), Column("p_adjusted", "p, corrected", "right"), Column("reading", "Reading"),
+        Column("if_missing", "Bounds for the missing", "right", "Advanced minus grafted (interval)"),
+        Column("p", "p", "right"),
+        Column("p_adjusted", "p, corrected", "right"),
+        Column("reading", "Reading"),
     )
 
 
@@ -68,10 +89,15 @@ def _main_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
     place, change = finding_place(finding), signed_change(finding, protocol)
     return (
         (measure_words(finding, protocol),),
-        short_result(finding, "grafted", protocol), short_result(finding, "advanced", protocol),
+        short_result(finding, "grafted", protocol),
+        short_result(finding, "advanced", protocol),
         (unit_words(finding, protocol),),
-        with_interval(place, "contrast", change), with_interval(place, "adjusted", change),
-        _bounds(finding, place, protocol), chance(place, "p"), chance(place, "p_adjusted"), (finding.reading,),
+        with_interval(place, "contrast", change),
+        with_interval(place, "adjusted", change),
+        _bounds(finding, place, protocol),
+        chance(place, "p"),
+        chance(place, "p_adjusted"),
+        (finding.reading,),
     )
 
 
@@ -84,9 +110,13 @@ def _bounds(finding: Finding, place: Place, protocol: Protocol) -> Phrase:
 def _main_notes(protocol: Protocol) -> tuple[Phrase, ...]:
     level = wording.percent(protocol.rules.confidence_level)
     return (
-        (f"Intervals are {level} intervals that respect patients with two lids. The value itself is given as median (quartiles); its "
-         "difference is the typical difference between an advanced and a grafted lid. p is from re-dealing the covers among patients; "
-         "corrected is Holm's correction over the main measures. Weighted is for how the covers were chosen.",),
+        (
+            f"Intervals are {level} intervals that respect patients with two lids. Weighted is for how the covers were chosen.",
+        ),
+        (
+            "The value itself is the median (quartiles); its difference is the typical one between an advanced and a grafted lid.",
+        ),
+        (P_NOTE,),
     )
 
 
@@ -109,7 +139,9 @@ def _findings_notes(held: tuple[Finding, ...], labels: dict[str, str], protocol:
     named = [(each, f"{protocol.measure(each.measure).label}, {labels[each.window]}") for each in held]
     unseen = dict.fromkeys(name for each, name in named if not seen(each))
     notes: list[Phrase] = [
-        ("Primary: one of the comparisons over which p is corrected. n: lids seen. Differences are advanced minus grafted.",),
+        (
+            "Primary: one of the comparisons over which p is corrected. n: lids seen. Differences are advanced minus grafted.",
+        ),
     ]
     if unseen:
         notes.append(("Nobody was seen, so no row is printed: " + "; ".join(unseen) + ".",))
@@ -122,7 +154,8 @@ def _findings_notes(held: tuple[Finding, ...], labels: dict[str, str], protocol:
 def _columns() -> tuple[Column, ...]:
     cohorts = (
         Column(f"{cohort}_{part}", label, "right", cohort.capitalize())
-        for cohort in ("grafted", "advanced") for part, label in (("n", "n"), ("missing", "Missing"), ("result", "Result"))
+        for cohort in ("grafted", "advanced")
+        for part, label in (("n", "n"), ("missing", "Missing"), ("result", "Result"))
     )
     contrasts = (
         Column(f"{part}_{end}", label, "right", spanner)
@@ -130,9 +163,16 @@ def _columns() -> tuple[Column, ...]:
         for end, label in (("estimate", "Difference"), ("low", "Low"), ("high", "High"))
     )
     return (
-        Column("window", "Review"), Column("told_as", "Told as"), *cohorts, Column("unit", "Differences in"), *contrasts,
-        Column("missing_low", "Low", "right", "If missing"), Column("missing_high", "High", "right", "If missing"),
-        Column("p", "p", "right"), Column("p_adjusted", "p, corrected", "right"), Column("reading", "Reading"),
+        Column("window", "Review"),
+        Column("told_as", "Told as"),
+        *cohorts,
+        Column("unit", "Unit"),
+        *contrasts,
+        Column("missing_low", "Low", "right", "If missing"),
+        Column("missing_high", "High", "right", "If missing"),
+        Column("p", "p", "right"),
+        Column("p_adjusted", "p, corrected", "right"),
+        Column("reading", "Reading"),
     )
 
 
@@ -141,22 +181,24 @@ def _cells(finding: Finding, label: str, protocol: Protocol) -> tuple[Phrase, ..
     cohorts: list[Phrase] = []
     for cohort in ("grafted", "advanced"):
         cohorts.extend(_one(place, f"{cohort}.{part}", wording.count) for part in ("n", "missing"))
-        cohorts.append(_result(finding, cohort, protocol))
+        cohorts.append(bare_result(finding, cohort, protocol))
     contrasts = [
-        _one(place, f"{part}.{end}", change)
-        for part in ("contrast", "adjusted") for end in ("estimate", "low", "high")
+        _one(place, f"{part}.{end}", change) for part in ("contrast", "adjusted") for end in ("estimate", "low", "high")
     ]
     told = ("poor, primary" if finding.primary else "poor") if finding.outcome == "poor" else "value"
     return (
-        (label,), (told,), *cohorts, (unit_words(finding, protocol),), *contrasts,
-        _one(place, "if_missing.low", change), _one(place, "if_missing.high", change),
-        chance(place, "p"), chance(place, "p_adjusted"), (finding.reading,),
+        (label,),
+        (told,),
+        *cohorts,
+        (unit_words(finding, protocol),),
+        *contrasts,
+        _one(place, "if_missing.low", change),
+        _one(place, "if_missing.high", change),
+        chance(place, "p"),
+        chance(place, "p_adjusted"),
+        (finding.reading,),
     )
 
 
 def _one(place: Place, path: str, written: wording.Written) -> Phrase:
     return (place.figure(path, written),) if place.holds(path) else ("–",)
-
-
-def _result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
-    return short_result(finding, cohort, protocol) if getattr(finding, cohort).n else ("–",)

@@ -68,4 +68,6 @@ class Table:
         """The headings over the headings and how many columns each covers; empty when there are none."""
         if not any(column.spanner for column in self.columns):
             return ()
-        return tuple((name, len(list(columns))) for name, columns in groupby(self.columns, key=lambda column: column.spanner))
+        return tuple(
+            (name, len(list(columns))) for name, columns in groupby(self.columns, key=lambda column: column.spanner)
+        )

@@ -18,12 +18,21 @@ def timing_table(comparison: Comparison, protocol: Protocol) -> Table:
     labels = {timed.id: timed.label for timed in protocol.timed}
     rows = tuple(Row(_cells(each), f"{labels[each.event]} ({each.method})") for each in comparison.timing)
     columns = (
-        Column("months", "Months", "right"), Column("clock", "Since"),
-        *(Column(f"{cohort}_{part}", label, "right", cohort.capitalize())
-          for cohort in COHORTS for part, label in (("events", "Events so far"), ("share", "Share (interval)"))),
-        Column("difference", "Advanced minus grafted, in 100", "right"), Column("p", "p", "right"), Column("reading", "Reading"),
+        Column("months", "Months", "right"),
+        Column("clock", "Since"),
+        *(
+            Column(f"{cohort}_{part}", label, "right", cohort.capitalize())
+            for cohort in COHORTS
+            for part, label in (("events", "Events so far"), ("share", "Share (interval)"))
+        ),
+        Column("difference", "Crude", "right", "Advanced minus grafted, in 100"),
+        Column("weighted", "Weighted", "right", "Advanced minus grafted, in 100"),
+        Column("p", "p", "right"),
+        Column("reading", "Reading"),
     )
-    notes = [(f"{labels[each.event]}, {each.at_months} months: {each.note}",) for each in comparison.timing if each.note]
+    notes = [
+        (f"{labels[each.event]}, {each.at_months} months: {each.note}",) for each in comparison.timing if each.note
+    ]
     return Table("timing", "When things happened", columns, rows, tuple(dict.fromkeys(notes)))
 
 
@@ -31,11 +40,18 @@ def _cells(finding: TimedFinding) -> tuple[Phrase, ...]:
     place = timed_place(finding)
     cohorts: list[Phrase] = []
     for cohort in COHORTS:
-        cohorts.append(say("{} of {}", place.figure(f"{cohort}.events", wording.count), place.figure(f"{cohort}.n", wording.count)))
+        cohorts.append(
+            say("{} of {}", place.figure(f"{cohort}.events", wording.count), place.figure(f"{cohort}.n", wording.count))
+        )
         cohorts.append(_share(place, cohort))
     return (
-        (place.figure("at_months", wording.count),), (finding.clock,), *cohorts,
-        with_interval(place, "contrast", wording.points), chance(place, "p"), (finding.reading,),
+        (place.figure("at_months", wording.count),),
+        (finding.clock,),
+        *cohorts,
+        with_interval(place, "contrast", wording.points),
+        with_interval(place, "adjusted", wording.points),
+        chance(place, "p"),
+        (finding.reading,),
     )
 
 
@@ -50,8 +66,12 @@ def means_table(comparison: Comparison, protocol: Protocol) -> Table:
     labels = {timed.id: timed.label for timed in protocol.timed}
     rows = tuple(Row(_mean_cells(each, labels[each.event])) for each in comparison.means)
     columns = (
-        Column("event", "Event"), Column("until", "Up to month", "right"), Column("grafted", "Grafted", "right"),
-        Column("advanced", "Advanced", "right"), Column("difference", "Advanced minus grafted (interval)", "right"), Column("p", "p", "right"),
+        Column("event", "Event"),
+        Column("until", "Up to month", "right"),
+        Column("grafted", "Grafted", "right"),
+        Column("advanced", "Advanced", "right"),
+        Column("difference", "Advanced minus grafted (interval)", "right"),
+        Column("p", "p", "right"),
     )
     notes = [("The mean number of months free of the event, counted only up to the month given.",)]
     notes.extend((f"{labels[each.event]}: {each.note}",) for each in comparison.means if each.note)

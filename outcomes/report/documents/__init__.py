@@ -1,0 +1,1 @@
+"""How is the whole put on a page?"""

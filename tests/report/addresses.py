@@ -1,0 +1,60 @@
+"""Find the value at an address of the report, in a way written apart from the report's own."""
+
+import dataclasses
+from datetime import date
+
+
+def value_at(comparison, protocol, address):
+    """The value that an address names. KeyError, AttributeError or IndexError when it names none."""
+    first, *rest = address.split(".")
+    if first in {"findings", "findings_since_operation"}:
+        clock = "division" if first == "findings" else "operation"
+        measure, window, outcome, *rest = rest
+        held = [
+            f
+            for f in comparison.findings
+            if (f.measure, f.window, f.outcome, f.clock) == (measure, window, outcome, clock)
+        ]
+    elif first == "timing":
+        event, months, *rest = rest
+        held = [t for t in comparison.timing if t.event == event and t.at_months == int(months)]
+    elif first == "means":
+        event, *rest = rest
+        held = [m for m in comparison.means if m.event == event]
+    elif first == "followed_by_window":
+        window, cohort, *rest = rest
+        held = [f for f in comparison.followed_by_window if (f.window, f.cohort) == (window, cohort)]
+    elif first in {"flow", "balance"}:
+        number, *rest = rest
+        held = [getattr(comparison, first)[int(number)]]
+    elif first == "protocol":
+        held = [protocol]
+    else:
+        held = [getattr(comparison, first)]
+    assert len(held) == 1, f"{address} names {len(held)} things"
+    return below(
+        dataclasses.asdict(held[0]) if first != "protocol" else dataclasses.asdict(protocol.rules),
+        rest[first == "protocol" :],
+    )
+
+
+def below(held, path):
+    for name in path:
+        if held is None:
+            return None
+        held = dict(held)[name] if isinstance(held, list | tuple) else held[name]
+    assert not isinstance(held, dict | list | date)
+    return held
+
+
+SHARES = {"proportion", "followup_completeness", "confidence_level", "power"}
+DIFFERENCES = {"estimate", "low", "high", "detectable"}
+
+
+def printed_value(comparison, protocol, address):
+    """The value at an address in the unit in which the report prints it: shares out of 100, all else as it is."""
+    value, parts = value_at(comparison, protocol, address), address.split(".")
+    if value is None:
+        return None
+    of_shares = parts[-1] in DIFFERENCES and (parts[0] == "timing" or "poor" in parts[:4])
+    return 100 * value if parts[-1] in SHARES or of_shares else value

@@ -1,0 +1,163 @@
+"""Does each picture say in words what it shows, stay itself in a page of many, and show the numbers that it was given?"""
+
+import re
+import struct
+from dataclasses import replace
+
+import pytest
+from lxml import etree
+
+from outcomes.protocol import default_protocol
+from outcomes.report.charts import style
+from outcomes.report.charts.balance import balance_picture
+from outcomes.report.charts.differences import differences_picture
+from outcomes.report.charts.followed import followed_picture, seen_picture
+from outcomes.report.charts.gallery import all_pictures
+from outcomes.report.charts.lids import lids_picture
+from outcomes.report.charts.picture import write_picture
+from outcomes.report.lookup import main_findings
+from tests.report.invented import empty_comparison, invented_comparison, one_sided_comparison
+
+PROTOCOL = default_protocol()
+WHOLE = invented_comparison()
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.fixture(scope="module")
+def pictures(files):
+    """The charts of a whole comparison as they were written, by their names."""
+    return {file.stem: etree.fromstring(file.read_bytes()) for file in files["whole"] if file.suffix == ".svg"}
+
+
+def texts(root):
+    return [element.text or "" for element in root.iter(f"{SVG}text")]
+
+
+def marks(root):
+    return [each.get("aria-roledescription") for each in root.iter() if each.get("aria-roledescription")]
+
+
+def root_of(picture):
+    return etree.fromstring(picture.inline.encode())
+
+
+def test_each_picture_is_an_image_with_a_title_and_a_description(pictures):
+    assert len(pictures) > 15
+    for root in pictures.values():
+        title, description = root.find(f"{SVG}title"), root.find(f"{SVG}desc")
+        assert root.get("role") == "img"
+        assert root.get("aria-labelledby").split() == [title.get("id"), description.get("id")]
+        assert len(title.text) > 10
+        assert len(description.text) > 20
+
+
+def test_every_clip_of_a_picture_is_its_own(files):
+    page = files["whole"][0].read_text(encoding="utf-8")
+    clips = re.findall(r'<clipPath id="([^"]+)"', page)
+    used = re.findall(r"url\(#([^)]+)\)", page)
+    assert used
+    assert len(clips) == len(set(clips))
+    assert set(used) <= set(clips)
+
+
+def test_each_picture_names_both_cohorts_and_carries_numbers_of_lids(pictures):
+    for name, root in pictures.items():
+        words = " ".join(texts(root)).lower()
+        assert "grafted" in words, name
+        assert "advanced" in words, name
+        assert re.search(r"\b\d+\b", words), name
+
+
+def test_numbers_at_risk_stand_under_their_months(pictures):
+    for curve in (each for each in WHOLE.curves if each.cohort == "grafted"):
+        drawn = texts(pictures[f"curve-{curve.event.replace('_', '-')}"])
+        assert {str(lids) for _, lids in curve.at_risk} <= set(drawn)
+        assert {str(month) for month, _ in curve.at_risk} <= set(drawn)
+
+
+def test_every_lid_is_a_point(pictures):
+    shown = [each for each in main_findings(WHOLE, PROTOCOL) if each.outcome == "value"]
+    assert marks(pictures["every-lid"]).count("point") == sum(each.grafted.n + each.advanced.n for each in shown)
+
+
+def test_the_bounds_for_the_missing_are_bars_behind_the_differences(pictures):
+    drawn = marks(pictures["main-differences"])
+    held = [each for each in main_findings(WHOLE, PROTOCOL) if each.contrast.estimate is not None]
+    assert drawn.index("bar") < drawn.index("point")
+    assert drawn.count("bar") == len(held)
+    assert drawn.count("point") == len(held) + sum(each.adjusted is not None for each in held)
+
+
+def test_nothing_is_drawn_for_nobody():
+    assert all_pictures(empty_comparison(), PROTOCOL) == ()
+
+
+def test_no_difference_is_drawn_where_there_is_none():
+    assert differences_picture(one_sided_comparison(), PROTOCOL) is None
+    assert balance_picture(one_sided_comparison(), PROTOCOL) is None
+
+
+def test_a_cohort_of_nobody_has_no_points():
+    drawn = lids_picture(one_sided_comparison(), PROTOCOL)
+    assert "grafted (n 0)" in texts(root_of(drawn))
+    assert "; Retraction: advanced median" in drawn.description
+
+
+def test_a_window_nobody_was_seen_in_has_no_bar():
+    seen = seen_picture(replace(WHOLE, followed_by_window=WHOLE.followed_by_window[:2]), PROTOCOL)
+    assert "first week" in texts(root_of(seen))
+    assert "five years" not in texts(root_of(seen))
+
+
+def test_one_row_a_case_with_its_code_when_there_is_room():
+    drawn = followed_picture(WHOLE, PROTOCOL)
+    assert {each.case for each in WHOLE.followed} <= set(texts(root_of(drawn)))
+
+
+def test_markup_in_a_label_is_drawn_and_not_obeyed():
+    line = replace(WHOLE.balance[0], label="<b>width & height</b>")
+    drawn = balance_picture(replace(WHOLE, balance=(line,)), PROTOCOL)
+    assert "<b>width & height</b>" in texts(root_of(drawn))
+
+
+def test_the_same_comparison_gives_the_same_picture():
+    assert differences_picture(WHOLE, PROTOCOL) == differences_picture(WHOLE, PROTOCOL)
+
+
+def test_files_are_for_print_and_carry_the_stamp(tmp_path):
+    drawn = seen_picture(WHOLE, PROTOCOL)
+    svg, png = write_picture(drawn, tmp_path, stamp="register 3f9ac2 <as of> 2026-06-30")
+    root = etree.fromstring(svg.read_bytes())
+    assert "register 3f9ac2 <as of> 2026-06-30" in " ".join(t.text for t in root.iter(f"{SVG}text") if t.text)
+    data = png.read_bytes()
+    width, _ = struct.unpack(">II", data[16:24])
+    assert abs(width - float(root.get("width")) * 300 / 72) <= 1
+    dots_a_metre = struct.unpack(">I", data[data.index(b"pHYs") + 4 :][:4])[0]
+    assert round(dots_a_metre * 0.0254) == 300
+
+
+def test_the_font_that_is_shipped_has_its_licence_and_the_list_ends_with_one_that_is_always_there():
+    assert style.FONT.endswith("sans-serif")
+    assert "OPEN FONT LICENSE" in (style.FONTS / "LICENSE.txt").read_text(encoding="utf-8")
+    assert len(list(style.FONTS.glob("*.otf"))) >= 2
+
+
+def luminance(colour):
+    """Relative luminance of an sRGB colour (Web Content Accessibility Guidelines 2.2, definition of relative luminance)."""
+    parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one, other):
+    lighter, darker = sorted((luminance(one), luminance(other)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def test_the_cohorts_differ_in_grey_and_both_stand_out_from_the_page():
+    # 3 to 1 for graphical objects: Web Content Accessibility Guidelines 2.2, success criterion 1.4.11.
+    grafted, advanced = style.COLOURS
+    assert contrast(grafted, "#ffffff") >= 3
+    assert contrast(advanced, "#ffffff") >= 3
+    assert contrast(grafted, advanced) >= 3
+    assert len(set(style.SHAPES)) == len({tuple(dash) for dash in style.DASHES}) == len(set(style.FILLS)) == 2

@@ -1,0 +1,112 @@
+"""Does every form of a table say the same, and can no cell give an order to what reads it?"""
+
+import csv
+import io
+
+import pytest
+from rich.console import Console
+
+from outcomes.protocol import default_protocol
+from outcomes.report import terminal_summary
+from outcomes.report.documents.templating import templates
+from outcomes.report.figures import Figure, plain
+from outcomes.report.tables.csv import as_csv
+from outcomes.report.tables.model import Column, Row, Table
+from outcomes.report.tables.text import as_text
+from outcomes.report.writing import all_tables
+from tests.report.invented import empty_comparison, invented_comparison, one_sided_comparison
+
+PROTOCOL = default_protocol()
+WHOLE = invented_comparison()
+
+
+def table_of(*cells, band=""):
+    columns = tuple(Column(f"c{number}", f"Column {number}") for number in range(len(cells)))
+    return Table("small", "A small table", columns, (Row(tuple((cell,) for cell in cells), band),))
+
+
+def on_terminal(shown, width=120):
+    console = Console(file=io.StringIO(), width=width, color_system=None)
+    console.print(shown)
+    return console.file.getvalue()
+
+
+def as_page(table):
+    return templates().get_template("table.html").render(table=table, stamp="")
+
+
+def test_square_brackets_are_printed_on_a_terminal_and_not_obeyed():
+    assert "[bold]ward 3[/bold]" in on_terminal(as_text(table_of("x", "[bold]ward 3[/bold]")))
+
+
+@pytest.mark.parametrize("cell", ["=1+1", "+44", "-5", "@sum", "\tx"])
+def test_a_text_that_a_spreadsheet_would_obey_is_made_harmless(cell):
+    (_, row) = csv.reader(io.StringIO(as_csv(table_of(cell, "x"), stamp="s")))
+    assert row == [f"'{cell}", "x", "s"]
+
+
+def test_our_own_numbers_stay_numbers_with_a_plain_minus():
+    (_, row) = csv.reader(io.StringIO(as_csv(table_of(Figure("−12", "a"), Figure("+0.5", "b")), stamp="s")))
+    assert [float(cell) for cell in row[:2]] == [-12, 0.5]
+
+
+def test_a_cell_with_commas_quotes_and_lines_comes_back_as_it_was():
+    awkward = 'a, "b"\nc'
+    (_, row) = csv.reader(io.StringIO(as_csv(table_of(awkward, "x"), stamp="s"), newline=""))
+    assert row[0] == awkward
+
+
+def test_markup_in_a_cell_is_printed_on_a_page_and_not_obeyed():
+    page = as_page(table_of("<script>x</script>", Figure('"><b>', '"><i>'), band="<u>"))
+    assert "<script>" not in page
+    assert "<b>" not in page
+    assert "<i>" not in page
+    assert "<u>" not in page
+
+
+@pytest.mark.parametrize(
+    "comparison", [WHOLE, one_sided_comparison(), empty_comparison()], ids=["whole", "one-sided", "empty"]
+)
+def test_every_cell_is_in_every_form(comparison):
+    for table in all_tables(comparison, PROTOCOL):
+        page, text = as_page(table), on_terminal(as_text(table), width=1000)
+        (heading, *rows) = csv.reader(io.StringIO(as_csv(table, stamp="s"), newline=""))
+        assert len(rows) == len(table.rows)
+        assert all(len(row) == len(heading) for row in rows)
+        for column in table.columns:
+            assert column.id in heading
+            assert f">{column.label}<" in page.replace("&amp;", "&").replace("&#39;", "'")
+        for row in table.rows[:40]:
+            for cell in row.cells:
+                assert plain(cell).split("\n")[0] in text
+
+
+def test_a_row_that_does_not_fill_its_columns_is_refused():
+    with pytest.raises(ValueError, match="2 cells in a row of 1 columns"):
+        Table("t", "t", (Column("a", "A"),), (Row((("x",), ("y",))),))
+
+
+def test_p_never_stands_without_its_estimate():
+    for table in all_tables(one_sided_comparison(), PROTOCOL):
+        names = [column.id for column in table.columns]
+        for row in table.rows:
+            for name, cell in zip(names, row.cells, strict=True):
+                assert not (name in {"p", "p_adjusted"} and plain(cell) != "–"), (table.id, plain(cell))
+
+
+def test_every_missing_count_of_the_baseline_is_printed():
+    table = next(each for each in all_tables(WHOLE, PROTOCOL) if each.id == "baseline")
+    missing = [plain(row.cells[2]) for row in table.rows]
+    assert missing == [str(line.grafted_missing) for line in WHOLE.balance]
+
+
+def test_the_terminal_says_whose_lids_the_warnings_and_the_reading():
+    shown = on_terminal(terminal_summary(WHOLE, PROTOCOL), width=140)
+    assert "18 grafted lids of 18 patients and 22 advanced lids of 21 patients" in shown
+    assert all(each.text.split(".")[0] in shown for each in WHOLE.warnings)
+    assert "better with advanced" in shown
+    assert "not advice" in shown
+
+
+def test_the_terminal_says_when_there_is_nothing_to_compare():
+    assert "nothing to compare" in on_terminal(terminal_summary(empty_comparison(), PROTOCOL))
