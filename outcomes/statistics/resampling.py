@@ -19,7 +19,8 @@ def resample_patients(patient: ArrayLike, second: ArrayLike, *, resamples: int =
 
     Patients are drawn with replacement, with all their lids. Those with only the first cover, only the second, and
     both are drawn apart, so that each cohort keeps its number of patients and is never empty. One matrix serves every
-    question: take the columns of the lids that have an answer. Equal arguments give equal draws.
+    question: take the columns of the lids that have an answer. Equal arguments give equal draws, and so do the two covers
+    exchanged, so that an exchange turns every interval round and moves none.
 
     Source: Davison AC, Hinkley DV. Bootstrap Methods and their Application, 1997, sections 3.2 and 3.8 (from memory).
 
@@ -34,10 +35,10 @@ def resample_patients(patient: ArrayLike, second: ArrayLike, *, resamples: int =
     has_second = np.bincount(place[later], minlength=patients) > 0
     generator = np.random.default_rng(seed)
     drawn = np.zeros((resamples, patients))
-    for members in (has_first & ~has_second, ~has_first & has_second, has_first & has_second):
+    kinds = (has_first & ~has_second, ~has_first & has_second, has_first & has_second)
+    for members in sorted((kind for kind in kinds if kind.any()), key=lambda kind: int(kind.argmax())):
         size = int(members.sum())
-        if size:
-            drawn[:, members] = generator.multinomial(size, np.full(size, 1 / size), size=resamples)
+        drawn[:, members] = generator.multinomial(size, np.full(size, 1 / size), size=resamples)
     return drawn[:, place]
 
 
