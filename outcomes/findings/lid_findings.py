@@ -18,7 +18,12 @@ from outcomes.findings.results import Adjusted, Contrast, Range, Share, Values
 from outcomes.protocol import Measure, Protocol, Threshold
 from outcomes.statistics.clusters import EffectiveProportion, effective_difference, effective_proportion
 from outcomes.statistics.e_value import e_value, risk_ratio_of_shift
-from outcomes.statistics.hodges_lehmann import hodges_lehmann, resampled_hodges_lehmann, weighted_hodges_lehmann
+from outcomes.statistics.hodges_lehmann import (
+    allow_for_rounding,
+    hodges_lehmann,
+    resampled_hodges_lehmann,
+    weighted_hodges_lehmann,
+)
 from outcomes.statistics.overlap import effective_size
 from outcomes.statistics.permutation import PermutationTest, midranks, permute_patients
 from outcomes.statistics.quantiles import quartiles
@@ -229,7 +234,8 @@ def _shift(lids: Lids, value: Numbers, sides: list[Flags], level: float, test: P
         second_patient=lids.patient[second],
         confidence_level=level,
     )
-    return _contrast(VALUE, interval.estimate, interval.low, interval.high, test)
+    told = allow_for_rounding(interval, lids.step)
+    return _contrast(VALUE, told.estimate, told.low, told.high, test)
 
 
 def _adjusted_values(lids: Lids, sides: list[Flags], choice: CoverChoice, level: float) -> Adjusted | None:
@@ -239,7 +245,7 @@ def _adjusted_values(lids: Lids, sides: list[Flags], choice: CoverChoice, level:
     estimate = weighted_hodges_lehmann(first, second, *(choice.weight[side] for side in sides))
     again = resampled_hodges_lehmann(first, second, *(choice.resampled_weight[:, side] for side in sides))
     fewest = min(np.unique(lids.patient[side]).size for side in sides)
-    interval = percentile_interval(estimate, again, fewest, confidence_level=level)
+    interval = allow_for_rounding(percentile_interval(estimate, again, fewest, confidence_level=level), lids.step)
     spread = float(np.sqrt((np.var(first) + np.var(second)) / 2))
     nearer = interval.low if interval.low > 0 else interval.high
     ratios = (

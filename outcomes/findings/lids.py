@@ -19,7 +19,7 @@ class Lids:
     """The lids of both cohorts for one measure in one window, one entry a lid in order of case.
 
     `value` is nan where the lid was not seen; `last` is its last known value up to the end of the window. `planned` tells
-    which lids would be in the second cohort by the cover that was planned.
+    which lids would be in the second cohort by the cover that was planned, `step` to what the values were recorded.
     """
 
     second: Flags
@@ -28,6 +28,7 @@ class Lids:
     value: Numbers
     last: Numbers
     status: NDArray[np.str_]
+    step: float = 0.0
 
     @property
     def seen(self) -> Flags:
@@ -68,11 +69,13 @@ class LidCube:
     value: Numbers
     last: Numbers
     status: NDArray[np.str_]
+    steps: dict[str, float]
 
     def at(self, measure: str, window: str) -> Lids:
         """The lids of one measure in one window."""
         place = self.measures.index(measure), self.windows.index(window)
-        return Lids(self.second, self.planned, self.patient, self.value[place], self.last[place], self.status[place])
+        values = self.value[place], self.last[place], self.status[place]
+        return Lids(self.second, self.planned, self.patient, *values, self.steps[measure])
 
 
 def lid_cube(series: CaseSeries, *, clock: str, masked: bool | None = None) -> LidCube:
@@ -90,6 +93,7 @@ def lid_cube(series: CaseSeries, *, clock: str, masked: bool | None = None) -> L
         _numbers(grid, "value").reshape(shape),
         _numbers(grid, "last_value").reshape(shape),
         grid.get_column("status").to_numpy().astype(str).reshape(shape),
+        {measure.id: series.protocol.value_field(measure).step for measure in series.measures},
     )
 
 

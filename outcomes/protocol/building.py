@@ -47,6 +47,7 @@ TABLES: dict[str, set[str]] = {
         "low",
         "high",
         "jump",
+        "step",
         "values",
         "scale",
         "only_with",
@@ -183,6 +184,7 @@ def _field(entry: Tree, levels: dict[str, tuple[tuple[str, ...], str]], covers: 
         if entry.get("scale") not in levels:
             raise _Wrong("fields", entry["id"], "scale", "must be one of the scales " + ", ".join(levels))
         plain["levels"], plain["source"] = levels[entry["scale"]]
+        plain["step"] = 1.0
     if entry["kind"] == "cover":
         plain["values"] = [cover.id for cover in covers]
     if "only_with" in entry:

@@ -51,6 +51,7 @@ class Field:
     low: float | None = None
     high: float | None = None
     jump: float | None = None
+    step: float = 0.0
     values: tuple[str, ...] = ()
     levels: tuple[str, ...] = ()
     only_with_field: str = ""

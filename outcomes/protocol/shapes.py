@@ -60,7 +60,7 @@ _KINDS: tuple[tuple[str, Callable[[object], bool], str], ...] = (
     ("sheet kind unit scale definition field worse poor_from poor_note from clock measure", _is_text, _LINE),
     ("years_since year_of levels_of says over_field lacks_event cohort source words window", _is_text, _LINE),
     ("timed characteristic told what note", _is_text, _LINE),
-    ("low high jump under over percent followed_months", _is_number, "a number"),
+    ("low high jump step under over percent followed_months", _is_number, "a number"),
     ("division_days nominal_days adjust within_months count of", _is_whole, "a whole number, 0 or more"),
     (
         "required observed before_division future main good consequence",
