@@ -82,12 +82,13 @@ def fewer_or_more(difference: float) -> str:
 
 
 def measured(field: Field) -> Written:
-    """Give the way to print a value of this field, without its unit: millimetres with one decimal, grades as they are."""
-    if field.unit == "mm":
-        return lambda value: _bare(value, 1)
-    if field.unit == "%":
-        return lambda value: _bare(value, 0)
-    return lambda value: _bare(value, 0 if float(value).is_integer() else 1)
+    """Give the way to print a value of this field, without its unit.
+
+    Millimetres with one decimal, the rest with none, and one more where the number asks for it: a limit of a quarter
+    millimetre or half a grade is printed as it is.
+    """
+    fewest = 1 if field.unit == "mm" else 0
+    return lambda value: _bare(value, fewest if round(value, fewest) == round(value, fewest + 2) else fewest + 1)
 
 
 def measured_change(field: Field) -> Written:
@@ -147,6 +148,11 @@ def p_value(p: float) -> str:
     if p < LEAST_P:
         return f"<{LEAST_P}"
     return f"{p:.3f}" if f"{p:.2f}" < "0.10" else f"{p:.2f}"
+
+
+def small(value: float) -> str:
+    """Print a number far below one with four decimals."""
+    return _bare(value, 4)
 
 
 def poor_definition(measure: Measure, protocol: Protocol) -> str:

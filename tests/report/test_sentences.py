@@ -29,7 +29,7 @@ def numbers_of(thing):
         return set(NUMBER.findall(thing))
     if thing is None or isinstance(thing, bool):
         return set()
-    return {f"{abs(value):.{decimals}f}" for value in (thing, 100 * thing) for decimals in (0, 1)}
+    return {f"{abs(value):.{decimals}f}" for value in (thing, 100 * thing) for decimals in (0, 1, 2)}
 
 
 ALLOWED = {"100", f"{100 * PROTOCOL.rules.confidence_level:.0f}", f"{100 * PROTOCOL.rules.power:.0f}"}
