@@ -21,6 +21,7 @@ COMMANDS = (
     "history",
     "compare",
     "counsel",
+    "ask",
     "freeze",
     "backup",
     "restore",
