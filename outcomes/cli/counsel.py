@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from outcomes.findings.counsel_patient import Asked
     from outcomes.findings.counsel_results import Counsel
     from outcomes.protocol import Protocol
+    from outcomes.report.counsel import Language
 
 OPTIONS = {
     "birth_year": "--age",
@@ -61,11 +62,14 @@ def counsel(
     as_of: AsOf = None,
 ) -> None:
     """Tell what happened to lids like this patient's in your own register, on a sheet to talk over. It gives no advice."""
+    from outcomes.report.counsel import read_language
+
     _check_options(out, paper, printed_name, public=public)
+    words = read_language(language)
     given = dict(zip(list(OPTIONS)[1:], (defect_width, lid_width, depth, laxity, fellow_vision), strict=True))
     found, protocol = _answered((register, frozen, as_of_day(as_of)), (given, age, case), public=public)
     if out is not None:
-        _write_sheet(found, protocol, out, (language, paper, printed_name, large_print))
+        _write_sheet(found, protocol, out, (words, paper, printed_name, large_print))
     _show(found, protocol)
     if public and (case or age or any(given.values())):
         typer.echo("--public counts all lids of a cover: the patient's values were not used.")
@@ -131,11 +135,11 @@ def _prompted(protocol: Protocol, names: list[str], needed: list[str]) -> tuple[
     return answers, answers.pop("birth_year", "")
 
 
-def _write_sheet(found: Counsel, protocol: Protocol, out: Path, how: tuple[str, str, str, bool]) -> None:
-    from outcomes.report.counsel import make_sheet, read_language, write_html_sheet, write_pdf_sheet
+def _write_sheet(found: Counsel, protocol: Protocol, out: Path, how: tuple[Language, str, str, bool]) -> None:
+    from outcomes.report.counsel import make_sheet, write_html_sheet, write_pdf_sheet
 
     language, paper, printed_name, large_print = how
-    sheet = make_sheet(found, protocol, read_language(language), printed_name=printed_name)
+    sheet = make_sheet(found, protocol, language, printed_name=printed_name)
     try:
         if out.suffix.lower() == ".html":
             write_html_sheet(sheet, out, large_print=large_print)

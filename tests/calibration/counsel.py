@@ -284,7 +284,7 @@ def told_in_words(tables: list[tuple[Scenario, Tally]], registers: int) -> str:
         "",
         f"Made by `python -m tests.calibration.counsel`: {registers} simulated registers a scenario, {PATIENTS} patients each, six",
         f"results, two covers; a tenth of the lids are second lids that share the first's fate in {ALIKE:.0%}; a fifth of the",
-        "reviews did not take place; follow-up ends early at random; death competes. The range is the one that is printed, in whole people.",
+        "reviews did not take place; follow-up ends early at random; death competes. The range is the printed one.",
         "A count speaks of the mean chance of the lids that it counted, a prediction of the patient's own chance. Beside it:",
         "how often the range holds the patient's own chance, which a group that is not like the patient misses. `on the sheet`",
         "is the narrowest answer that could be borne, the one that is printed; the others are those from which it is taken.",

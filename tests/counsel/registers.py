@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import date, timedelta
 from functools import cache
 
-import demo.generate
 import polars as pl
 
+import demo.generate
 from outcomes.findings.asking import stamp
 from outcomes.findings.counsel import counsel, read_for_counsel
 from outcomes.findings.counsel_patient import read_asked
@@ -54,7 +54,9 @@ class InMemory:
 
 
 def frame(rows, columns):
-    return pl.DataFrame(rows, infer_schema_length=None) if rows else pl.DataFrame(schema=dict.fromkeys(columns, pl.String))
+    return (
+        pl.DataFrame(rows, infer_schema_length=None) if rows else pl.DataFrame(schema=dict.fromkeys(columns, pl.String))
+    )
 
 
 @cache
@@ -80,8 +82,8 @@ PATIENTS = {
 }
 
 
-def counsel_for(register, asked, *, public=False, frozen=""):
-    series = read_for_counsel(register, PROTOCOL, as_of=AS_OF)[0]
+def counsel_for(register, asked, *, public=False, frozen="", protocol=PROTOCOL):
+    series = read_for_counsel(register, protocol, as_of=AS_OF)[0]
     return counsel(series, asked, made(series, frozen), public=public)
 
 
@@ -100,7 +102,16 @@ def lids(cohort, number, *, first=0, poor=0, age=74, width=18, depth="full thick
     """Sheets with so many alike lids of one cover, each of another patient; the first `poor` of them are poor in everything."""
     sheets = {"patients": [], "reconstructions": [], "reviews": [], "events": []}
     for place in range(first, first + number):
-        add_lid(sheets, f"{cohort}{place:03}", cohort, poor=place - first < poor, age=age, width=width, depth=depth, measured=measured)
+        add_lid(
+            sheets,
+            f"{cohort}{place:03}",
+            cohort,
+            poor=place - first < poor,
+            age=age,
+            width=width,
+            depth=depth,
+            measured=measured,
+        )
     return sheets
 
 
@@ -108,16 +119,33 @@ def add_lid(sheets, case, cohort, *, poor, age, width, depth, measured):
     operated = date(2024, 3, 1)
     divided = operated + timedelta(days=20)
     sheets["patients"].append({"patient_id": f"P-{case}", "birth_year": operated.year - age})
-    sheets["reconstructions"].append({
-        "case_id": case, "patient_id": f"P-{case}", "operated_on": operated, "divided_on": divided,
-        "cover": "graft" if cohort == "grafted" else "advancement", "defect_width_mm": float(width), "lid_width_mm": 30.0,
-        "defect_depth": depth, "diagnosis": "basal cell carcinoma", "side": "right",
-    })
+    sheets["reconstructions"].append(
+        {
+            "case_id": case,
+            "patient_id": f"P-{case}",
+            "operated_on": operated,
+            "divided_on": divided,
+            "cover": "graft" if cohort == "grafted" else "advancement",
+            "defect_width_mm": float(width),
+            "lid_width_mm": 30.0,
+            "defect_depth": depth,
+            "diagnosis": "basal cell carcinoma",
+            "side": "right",
+        }
+    )
     for days in (91, 183) if measured else ():
-        sheets["reviews"].append({
-            "case_id": case, "reviewed_on": divided + timedelta(days=days), "assessor": "A", "masked": "no", "mode": "clinic",
-            "retraction_mm": 1.5 if poor else 0.0, "notch_mm": 1.0 if poor else 0.0, "oedema": 2 if poor else 0,
-        })
+        sheets["reviews"].append(
+            {
+                "case_id": case,
+                "reviewed_on": divided + timedelta(days=days),
+                "assessor": "A",
+                "masked": "no",
+                "mode": "clinic",
+                "retraction_mm": 1.5 if poor else 0.0,
+                "notch_mm": 1.0 if poor else 0.0,
+                "oedema": 2 if poor else 0,
+            }
+        )
 
 
 def together(*parts):

@@ -5,12 +5,23 @@ from datetime import date
 
 import pytest
 
+from outcomes.cohort import read_frames
 from outcomes.errors import DataRefused
 from outcomes.findings.counsel import read_for_counsel
 from outcomes.findings.counsel_patient import asked_of_case
 from outcomes.findings.counsel_results import Answer, Days
-from outcomes.cohort import read_frames
-from tests.counsel.registers import AS_OF, PATIENTS, PROTOCOL, InMemory, counsel_for, counselled, lids, patient, together, told
+from tests.counsel.registers import (
+    AS_OF,
+    PATIENTS,
+    PROTOCOL,
+    InMemory,
+    counsel_for,
+    counselled,
+    lids,
+    patient,
+    together,
+    told,
+)
 
 
 def everything(part):
@@ -28,7 +39,11 @@ def test_none_of_twenty_may_still_be_seventeen_of_100():
     """Newcombe, Stat Med 1998;17:857-872, method 3: 0 of 20 reaches to 16.11 %."""
     found = told(counsel_for(together(lids("grafted", 20), lids("advanced", 20, poor=5)), patient()), "notch")
     assert (found.grafted.used.of_100.had, found.grafted.used.of_100.low, found.grafted.used.of_100.high) == (0, 0, 17)
-    assert (found.advanced.used.events, found.advanced.used.of_100.had, found.advanced.used.of_100.had_not) == (5, 25, 75)
+    assert (found.advanced.used.events, found.advanced.used.of_100.had, found.advanced.used.of_100.had_not) == (
+        5,
+        25,
+        75,
+    )
 
 
 def test_death_competes_with_another_operation():
@@ -37,7 +52,9 @@ def test_death_competes_with_another_operation():
     for place, kind in enumerate(["revision"] * 2 + ["death"] * 4):
         sheets["events"].append({"case_id": f"grafted{place:03}", "happened_on": date(2024, 9, 1), "kind": kind})
     for place in range(6, 10):
-        sheets["events"].append({"case_id": f"grafted{place:03}", "happened_on": date(2025, 9, 1), "kind": "moved away"})
+        sheets["events"].append(
+            {"case_id": f"grafted{place:03}", "happened_on": date(2025, 9, 1), "kind": "moved away"}
+        )
     answer = told(counsel_for(InMemory(sheets), patient()), "operated_again").grafted.used
     assert (answer.events, answer.n, answer.known) == (2, 10, 10)
     assert (answer.of_100.had, answer.of_100.competed, answer.of_100.had_not) == (20, 40, 80)
@@ -86,7 +103,12 @@ def test_an_empty_register_says_nothing_and_does_not_fail():
 
 def test_the_days_with_the_eye_shut():
     days = counsel_for(together(lids("grafted", 10), lids("advanced", 11)), patient()).days[0]
-    assert (days.grafted.used.median, days.grafted.used.q1, days.grafted.used.q3, days.grafted.used.n) == (20, 20, 20, 10)
+    assert (days.grafted.used.median, days.grafted.used.q1, days.grafted.used.q3, days.grafted.used.n) == (
+        20,
+        20,
+        20,
+        10,
+    )
 
 
 def test_a_case_is_left_out_of_its_own_figures_with_its_patients_other_lid():

@@ -81,7 +81,11 @@ def test_tags_title_language_and_fonts(folder, language):
     assert kinds.count("/Figure") == 14
     assert {"/H1", "/H2", "/Table", "/TH"} <= set(kinds)
     alts = {str(tag["/Alt"]) for tag in tags(reader) if tag["/S"] == "/Figure"}
-    assert alts == {plain(cell.alt) for row in (*sheet("typical", language).rows, *sheet("typical", language).lines) for cell in row.cells}
+    assert alts == {
+        plain(cell.alt)
+        for row in (*sheet("typical", language).rows, *sheet("typical", language).lines)
+        for cell in row.cells
+    }
     for page in reader.pages:
         for font in page["/Resources"]["/Font"].values():
             descriptor = font["/DescendantFonts"][0]["/FontDescriptor"]
@@ -90,15 +94,15 @@ def test_tags_title_language_and_fonts(folder, language):
 
 
 def sizes(reader):
-    """The sizes of the letters, with how many letters have each."""
+    """How many letters there are of each size in points."""
     counted = {}
 
-    def seen(text, _, matrix, __, size):
-        points = round(abs(size * matrix[3]))
+    def seen(text, page_matrix, text_matrix, _, size):
+        points = round(abs(size * text_matrix[3] * page_matrix[3]))
         counted[points] = counted.get(points, 0) + len(text.strip())
 
     for page in reader.pages:
-        page.extract_text(visitor_text=lambda text, cm, tm, font, size: seen(text, cm, [a * cm[3] if n == 3 else a for n, a in enumerate(tm)], font, size))
+        page.extract_text(visitor_text=seen)
     return counted
 
 
@@ -124,7 +128,7 @@ def test_the_page_opens_without_a_network_and_says_what_the_pdf_says(folder, lan
     page = html.fromstring(path.read_text(encoding="utf-8"))
     assert page.get("lang") == read_language(language).code
     assert not page.xpath("//@src | //link | //script")
-    assert not [each for each in page.xpath("//@href")]
+    assert not page.xpath("//@href")
     assert len(page.xpath("//svg[@role='img']/title")) == 14
     assert len(page.xpath("//*[@class='had' or @class='had-not']")) == 1200
     text = words(page.text_content())

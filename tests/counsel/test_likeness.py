@@ -31,10 +31,12 @@ WIDER_DEFECT = ANY_AGE | {"sixteen points wider", "twenty points narrower"}
 
 @pytest.mark.parametrize("rule, nearest", list(enumerate([NEAR, WIDER_AGE, ANY_AGE, WIDER_DEFECT])))
 def test_the_nearest_cases_are_those_listed_by_hand(rule, nearest):
-    register = together(*(
-        lids("grafted", 1, first=place, age=age, width=width, depth=depth)
-        for place, (age, width, depth) in enumerate(BY_HAND.values())
-    ))
+    register = together(
+        *(
+            lids("grafted", 1, first=place, age=age, width=width, depth=depth)
+            for place, (age, width, depth) in enumerate(BY_HAND.values())
+        )
+    )
     series = read_for_counsel(register, PROTOCOL, as_of=AS_OF)[0]
     group = groups_for(PROTOCOL, features(patient(), PROTOCOL))[rule]
     found = series.cases.filter(is_like(group, PROTOCOL)).get_column("case_id").to_list()
@@ -45,7 +47,8 @@ def test_the_nearest_cases_are_those_listed_by_hand(rule, nearest):
 def test_a_lid_with_nothing_recorded_is_like_nobody():
     group = groups_for(PROTOCOL, features(patient(), PROTOCOL))[0]
     row = pl.DataFrame(
-        {"defect_depth": [None], "is:age": [74.0], "is:defect_share": [0.6]}, schema_overrides={"defect_depth": pl.String}
+        {"defect_depth": [None], "is:age": [74.0], "is:defect_share": [0.6]},
+        schema_overrides={"defect_depth": pl.String},
     )
     assert row.filter(is_like(group, PROTOCOL)).height == 0
 
@@ -53,7 +56,9 @@ def test_a_lid_with_nothing_recorded_is_like_nobody():
 def both(near, further, *, advanced=20):
     """So many grafted lids within ten years of the patient, and so many within twenty."""
     return together(
-        lids("grafted", near), lids("grafted", further, first=near, age=90), lids("advanced", advanced),
+        lids("grafted", near),
+        lids("grafted", further, first=near, age=90),
+        lids("advanced", advanced),
         lids("grafted", 15, first=near + further, depth="skin and muscle"),
     )
 
@@ -74,7 +79,9 @@ def test_the_group_is_never_relaxed_below_ten():
     answer = told(counsel_for(both(5, 4), patient()), "lid_lower")
     assert answer.group is None
     assert (answer.grafted.used.level, answer.grafted.used.n) == ("all", 24)
-    assert [(lack.rule, lack.cohort, lack.n, lack.more) for lack in answer.lacking] == [("wider_defect", "grafted", 9, 1)]
+    assert [(lack.rule, lack.cohort, lack.n, lack.more) for lack in answer.lacking] == [
+        ("wider_defect", "grafted", 9, 1)
+    ]
 
 
 def test_only_lids_whose_result_is_known_count():
@@ -87,5 +94,7 @@ def test_only_lids_whose_result_is_known_count():
 
 def test_a_patient_outside_what_was_seen_is_like_nobody():
     found = counsel_for(both(10, 5), patient(age="20"))
-    assert [(each.characteristic, each.cohort, each.low, each.high) for each in found.outside] == [("age", "both", 74, 90)]
+    assert [(each.characteristic, each.cohort, each.low, each.high) for each in found.outside] == [
+        ("age", "both", 74, 90)
+    ]
     assert {answer.grafted.used.level for answer in found.told if answer.grafted.used} == {"all"}

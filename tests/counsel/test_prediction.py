@@ -21,14 +21,16 @@ def log_odds(share):
 def endometrial(**changed):
     """The endometrial data in the shape of lids: NV stands for the cover, PI and EH for two terms."""
     found = reference_case("d32_firth_logistic_endometrial").input
-    return pl.DataFrame({
-        "cohort": ["advanced" if nv else "grafted" for nv in found["NV"]],
-        "patient_id": [f"P{n}" for n in range(len(found["HG"]))],
-        "event": [bool(each) for each in found["HG"]],
-        "is:defect_share": [float(each) for each in found["PI"]],
-        "is:age": [float(each) for each in found["EH"]],
-        **changed,
-    })
+    return pl.DataFrame(
+        {
+            "cohort": ["advanced" if nv else "grafted" for nv in found["NV"]],
+            "patient_id": [f"P{n}" for n in range(len(found["HG"]))],
+            "event": [bool(each) for each in found["HG"]],
+            "is:defect_share": [float(each) for each in found["PI"]],
+            "is:age": [float(each) for each in found["EH"]],
+            **changed,
+        }
+    )
 
 
 @pytest.mark.parametrize("pi, eh", [(16.0, 1.4), (10.0, 1.0), (20.0, 0.5)])
@@ -57,7 +59,9 @@ def test_the_interval_is_the_profile_of_the_patients_log_odds():
 def test_patients_with_two_lids_widen_the_interval():
     asked = {**NOBODY, "defect_share": 16.0, "age": 1.4}
     pairs = [f"P{n // 2}" for n in range(79)]
-    alone, paired = (predict(lids, asked, PROTOCOL)[0]["grafted"] for lids in (endometrial(), endometrial(patient_id=pairs)))
+    alone, paired = (
+        predict(lids, asked, PROTOCOL)[0]["grafted"] for lids in (endometrial(), endometrial(patient_id=pairs))
+    )
     assert paired.estimate == alone.estimate
     assert paired.low < alone.low < alone.high < paired.high
 
@@ -74,16 +78,23 @@ def test_one_result_too_few_is_not_modelled():
 @pytest.mark.parametrize("number, why_not", [(9, "few_results"), (10, "")])
 def test_a_cover_needs_ten_lids(number, why_not):
     cohorts = ["grafted"] * 90 + ["advanced"] * number
-    lids = pl.DataFrame({
-        "cohort": cohorts, "patient_id": [str(n) for n in range(len(cohorts))],
-        "event": [n % 2 == 0 for n in range(len(cohorts))], "is:age": [float(60 + n % 9) for n in range(len(cohorts))],
-    })
+    lids = pl.DataFrame(
+        {
+            "cohort": cohorts,
+            "patient_id": [str(n) for n in range(len(cohorts))],
+            "event": [n % 2 == 0 for n in range(len(cohorts))],
+            "is:age": [float(60 + n % 9) for n in range(len(cohorts))],
+        }
+    )
     answers, told = predict(lids, {**NOBODY, "age": 62.0}, PROTOCOL)
     assert told.why_not == why_not
     assert set(answers) == (set() if why_not else {"grafted", "advanced"})
 
 
-@pytest.mark.parametrize("asked", [{"defect_share": 500.0, "age": 1.4}, {"defect_share": 16.0, "age": 0.01}, {"defect_share": 16.0, "age": 1.45}])
+@pytest.mark.parametrize(
+    "asked",
+    [{"defect_share": 500.0, "age": 1.4}, {"defect_share": 16.0, "age": 0.01}, {"defect_share": 16.0, "age": 1.45}],
+)
 def test_nothing_is_predicted_outside_what_was_seen(asked):
     """The last lies within one cover's range, and beyond the other's 1.44."""
     answers, told = predict(endometrial(), {**NOBODY, **asked}, PROTOCOL)

@@ -8,7 +8,9 @@ from outcomes.report.figures import plain
 from tests.counsel.registers import PROTOCOL, counsel_for, counselled, lids, patient, together, told
 
 
-@pytest.mark.parametrize("poor, why", [(0, ""), (1, "suppressed"), (4, "suppressed"), (5, ""), (15, ""), (16, "suppressed"), (20, "")])
+@pytest.mark.parametrize(
+    "poor, why", [(0, ""), (1, "suppressed"), (4, "suppressed"), (5, ""), (15, ""), (16, "suppressed"), (20, "")]
+)
 def test_counts_from_one_to_four_are_held_back_on_either_side(poor, why):
     """The protocol's public threshold is 5; 20 lids, so that 16 poor leave 4 that were spared."""
     found = counsel_for(together(lids("grafted", 20, poor=poor), lids("advanced", 20)), patient(), public=True)
@@ -23,7 +25,9 @@ def test_two_times_of_one_event_do_not_give_away_the_few_between_them():
     found = counselled("typical", public=True)
     for side in ("grafted", "advanced"):
         events = [
-            answer.side(side).used.events for answer in found.told if answer.words == "tumour_back" and answer.side(side).used
+            answer.side(side).used.events
+            for answer in found.told
+            if answer.words == "tumour_back" and answer.side(side).used
         ]
         assert all(abs(one - other) == 0 or abs(one - other) >= 5 for one in events for other in events)
 

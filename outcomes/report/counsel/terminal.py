@@ -14,7 +14,7 @@ from outcomes.report.wording import count, decimal, percent
 
 USED, NOT_USED = " *", ""
 LEVELS = ("all", "like", "predicted")
-LEVEL_WORDS = {"all": "all lids", "like": "lids like it", "predicted": "predicted"}
+LEVEL_WORDS = {"all": "all lids", "like": "like it", "predicted": "predicted"}
 WHY_NOTHING = {"never_used": "never used", "too_few": "too few lids", "suppressed": "held back: small counts"}
 COLUMNS = (
     Column("result", "result"),
