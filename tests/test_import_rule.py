@@ -24,16 +24,17 @@ OURS = {
     "protocol": {"errors"},
     "store": {"protocol", "errors"},
     "capture": {"protocol", "errors"},
+    "identity": {"protocol", "errors"},
     "cohort": {"protocol", "errors"},
     "findings": {"cohort", "statistics", "protocol", "errors"},
     "report": {"findings", "protocol", "errors"},
-    "cli": {"errors", "protocol", "store", "capture", "findings", "report"},
+    "cli": {"errors", "protocol", "store", "capture", "identity", "findings", "report"},
 }
 
 # Where each outside library may be imported: a room, or one file of it.
 OUTSIDE = {
     "altair": {"report"},
-    "cryptography": {"store"},
+    "cryptography": {"store", "identity"},
     "docx": {"report"},
     "duckdb": {"store"},
     "fastexcel": {"capture"},

@@ -28,6 +28,7 @@ COMMANDS = (
     "export",
     "withdraw",
     "erase",
+    "link",
     "demo",
 )
 
