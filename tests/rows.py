@@ -74,6 +74,8 @@ class RowRegister:
         """One grain as a frame, which speaks the Arrow stream as the store's extracts do."""
         if grain == "observations":
             return self._observations()
+        if grain == "withdrawn":
+            return pl.DataFrame(schema={"cover": pl.String, "lids": pl.Int64})
         rows = [dict(row) for row in self.rows["reviews" if grain == "reviews" else grain]]
         fields = [field.id for field in self.protocol.sheet(grain) if not field.observed]
         frame = pl.DataFrame(

@@ -24,13 +24,17 @@ class Register(Shape):
 
 @dataclass(frozen=True)
 class Frames:
-    """The register at one grain a frame; columns are the protocol's fields, absent values null."""
+    """The register at one grain a frame; columns are the protocol's fields, absent values null.
+
+    `withdrawn` only counts: one row a cover, with the lids of patients who have withdrawn.
+    """
 
     patients: pl.DataFrame
     reconstructions: pl.DataFrame
     reviews: pl.DataFrame
     observations: pl.DataFrame
     events: pl.DataFrame
+    withdrawn: pl.DataFrame
 
 
 def read_frames(register: Register, protocol: Protocol) -> Frames:
@@ -43,6 +47,9 @@ def read_frames(register: Register, protocol: Protocol) -> Frames:
             pl.col("review_id").cast(pl.String), pl.col("field").cast(pl.String), pl.col("value").cast(pl.Float64)
         ),
         events=_typed(register, "events", protocol.sheet("events")),
+        withdrawn=pl.DataFrame(register.extract("withdrawn")).select(
+            pl.col("cover").cast(pl.String), pl.col("lids").cast(pl.Int64)
+        ),
     )
 
 
@@ -54,7 +61,7 @@ def _typed(register: Register, grain: str, fields: tuple[Field, ...]) -> pl.Data
         )
         for field in fields
     ]
-    extra = [pl.col(name).cast(pl.String) for name in ("review_id", "withdrawn_on") if name in frame.columns]
+    extra = [pl.col("review_id").cast(pl.String)] if "review_id" in frame.columns else []
     return frame.select(*columns, *extra)
 
 

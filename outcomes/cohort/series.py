@@ -69,7 +69,7 @@ def assemble(frames: Frames, protocol: Protocol, selection: Selection) -> CaseSe
     reviews = known_by(frames.reviews, "reviewed_on", selection.as_of)
     events = known_by(frames.events, "happened_on", selection.as_of)
     everyone = _with_ends(_with_cohort(frames, protocol, selection.as_of), reviews, events, protocol)
-    cases, flow = _through_steps(everyone, selection)
+    cases, flow = _through_steps(everyone, selection, _withdrew(frames, protocol))
     cases = with_characteristics(cases, protocol).sort("case_id")
     kept = cases.select("case_id", "operated_on", "divided_on")
     reviews = reviews.join(kept, on="case_id").sort("case_id", "reviewed_on", "review_id")
@@ -92,10 +92,17 @@ def _with_cohort(frames: Frames, protocol: Protocol, as_of: date) -> pl.DataFram
     return cases.with_columns(
         pl.col("cover").replace_strict(cohorts, default="", return_dtype=pl.String).alias("cohort"),
         divided.alias("divided_on"),
-        (pl.col("withdrawn_on").is_not_null() if "withdrawn_on" in cases.columns else pl.lit(value=False)).alias(
-            "withdrew"
-        ),
     )
+
+
+def _withdrew(frames: Frames, protocol: Protocol) -> dict[str, int]:
+    """How many lids of each cohort belong to patients who have withdrawn, whenever they were operated on."""
+    lids = dict.fromkeys(COHORTS, 0)
+    for cover, number in frames.withdrawn.iter_rows():
+        cohort = protocol.cohort_of(cover)
+        if cohort in lids:
+            lids[cohort] += number
+    return lids
 
 
 def _with_ends(cases: pl.DataFrame, reviews: pl.DataFrame, events: pl.DataFrame, protocol: Protocol) -> pl.DataFrame:
@@ -125,19 +132,30 @@ def _with_ends(cases: pl.DataFrame, reviews: pl.DataFrame, events: pl.DataFrame,
     return joined.with_columns(pl.max_horizontal("seen_on", "operated_on", "divided_on").alias("last_known_on"))
 
 
-def _through_steps(everyone: pl.DataFrame, selection: Selection) -> tuple[pl.DataFrame, list[Step]]:
+def _through_steps(
+    everyone: pl.DataFrame, selection: Selection, withdrew: dict[str, int]
+) -> tuple[pl.DataFrame, list[Step]]:
     others = everyone.filter(~pl.col("cohort").is_in(COHORTS)).height
     cases = everyone.filter(pl.col("cohort").is_in(COHORTS))
     why = f"{others} lids with another cover are in neither cohort" if others else ""
-    flow = [_counted("reconstructed by the as-of date", cases, why)]
+    flow = _from_the_first(_counted("reconstructed by the as-of date", cases, why), withdrew)
     for step, kept in _filters(selection):
         cases, before = cases.filter(kept), cases.height
         flow.append(_counted(step, cases, f"{before - cases.height} lids left out" if before > cases.height else ""))
-    withdrew = cases.filter("withdrew").height
-    if withdrew:
-        cases = cases.filter(~pl.col("withdrew"))
-        flow.append(_counted("patient did not withdraw", cases, f"{withdrew} lids left out: the patient withdrew"))
     return cases, flow
+
+
+def _from_the_first(first: Step, withdrew: dict[str, int]) -> list[Step]:
+    """The first step, and before it, where somebody withdrew, the step from which they were left out."""
+    lids = sum(withdrew.values())
+    if not lids:
+        return [first]
+    before = {cohort: getattr(first, cohort) + withdrew[cohort] for cohort in COHORTS}
+    left_out = f"{lids} lid{'s' if lids > 1 else ''} left out: the patient withdrew"
+    return [
+        Step("reconstructed by the as-of date, or of a patient who withdrew", **before, why=first.why),
+        Step("patient did not withdraw", first.grafted, first.advanced, left_out),
+    ]
 
 
 def _filters(selection: Selection) -> list[tuple[str, pl.Expr]]:

@@ -30,6 +30,7 @@ from outcomes.store.schema import apply_migrations
 from outcomes.store.statements import statement
 
 TABLES = (*SHEETS, "observations", "queries")
+_WITHDRAWN = "withdrawn"
 FORMAT = 1
 SEALED = ".sealed"
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}")
@@ -125,7 +126,7 @@ def write_freeze(
 
 
 def _fill(con: duckdb.DuckDBPyConnection, protocol: Protocol, folder: Path, told: Manifest) -> None:
-    for table in TABLES:
+    for table in (*TABLES, _WITHDRAWN):
         rows = statement(f"freeze/{table}")
         con.execute(f"copy ({rows}) to {quoted(folder / f'{table}.parquet')} (format parquet, compression zstd)")
     (folder / "protocol.json").write_text(protocol.text + "\n", encoding="utf-8")
@@ -175,11 +176,24 @@ def _thaw(con: duckdb.DuckDBPyConnection, folder: Path, frozen: Freeze, told: Ma
             more = ", false as withdrawn" if table == "patients" else ""
             rows = f"select *, {kept}{more} from read_parquet({quoted(folder / f'{table}.parquet')})"  # noqa: S608
             con.execute(f"insert into {table} by name {rows}")
+        _stand_in_for_withdrawn(con, folder)
     except duckdb.Error as error:
         raise refusal(frozen.place, error) from error
     if content_digest(con, protocol) != told["digest"] or told["digest"][:12] != frozen.digest12:
         raise RegisterRefused(f"{frozen.place} was altered: its rows are not those that were frozen")
     return protocol
+
+
+def _stand_in_for_withdrawn(con: duckdb.DuckDBPyConnection, folder: Path) -> None:
+    """Rows without any code stand in for the withdrawn lids that were counted, so that they are counted again.
+
+    A tab is in no code: none of the register's own rows can belong to the patient that stands in.
+    """
+    con.execute("insert into patients (record, change, salt, withdrawn, patient_id) values (-1, 1, '', true, chr(9))")
+    counted = quoted(folder / f"{_WITHDRAWN}.parquet")
+    lids = f"select cover, unnest(range(lids)) from read_parquet({counted})"  # noqa: S608 - our own file
+    named = "-row_number() over () as record, 1 as change, '' as salt, chr(9) as case_id, chr(9) as patient_id, cover"
+    con.execute(f"insert into reconstructions by name select {named} from ({lids})")  # noqa: S608
 
 
 def remove_freeze(frozen: Freeze) -> None:

@@ -22,7 +22,7 @@ from outcomes.store.past import Past, read_past
 from outcomes.store.statements import statement
 from outcomes.store.values import named_rows, recorded_values
 
-GRAINS = (*SHEETS, "observations", "queries")
+GRAINS = (*SHEETS, "observations", "queries", "withdrawn")
 Held = dict[str, dict[tuple[str, ...], dict[str, Value]]]
 
 

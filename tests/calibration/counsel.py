@@ -69,7 +69,7 @@ class Simulated:
         self.frames, self.lids = frames, lids
 
     def extract(self, grain: str) -> pl.DataFrame:
-        return self.frames[grain]
+        return self.frames.get(grain, pl.DataFrame(schema={"cover": pl.String, "lids": pl.Int64}))
 
 
 def people(rng: np.random.Generator, lids: int) -> pl.DataFrame:
@@ -151,6 +151,7 @@ def simulate(rng: np.random.Generator, scenario: Scenario) -> Simulated:
         "reconstructions": lids.drop("birth_year"),
         "reviews": reviews,
         "observations": observations,
+        "withdrawn": pl.DataFrame(schema={"cover": pl.String, "lids": pl.Int64}),
         "events": happened(rng, lids, scenario.strength, reviews),
     }
     return Simulated(frames, lids)

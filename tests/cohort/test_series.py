@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import polars as pl
 import pytest
 
-from outcomes.cohort import event_intervals, event_times, followed
+from outcomes.cohort import Selection, assemble, event_intervals, event_times, followed, read_frames
 from outcomes.errors import WrongUsage
 from outcomes.protocol import default_protocol
-from tests.rows import AS_OF, DIVIDED, OPERATED, after, case, review, series_of, sheets
+from tests.rows import AS_OF, DIVIDED, OPERATED, RowRegister, after, case, review, series_of, sheets
 
 TIMED = {timed.id: timed for timed in default_protocol().timed}
 
@@ -148,3 +149,16 @@ def test_row_order_changes_nothing() -> None:
     one, other = series_of(sheets(cases, reviews)), series_of(sheets(cases[::-1], reviews[::-1]))
     assert one.cases.equals(other.cases)
     assert one.values.sort(pl.all()).equals(other.values.sort(pl.all()))
+
+
+def test_who_withdrew_is_a_number_in_the_flow_and_nowhere_else() -> None:
+    cases = [case("G1"), case("G2"), case("A1", "advancement")]
+    rules = default_protocol()
+    frames = read_frames(RowRegister(sheets(cases), rules), rules)
+    gone = pl.DataFrame({"cover": ["graft", "advancement", "transposition"], "lids": [2, 1, 5]})
+    series = assemble(replace(frames, withdrawn=gone), rules, Selection(AS_OF))
+    assert [(step.step, step.grafted, step.advanced, step.why) for step in series.flow][:2] == [
+        ("reconstructed by the as-of date, or of a patient who withdrew", 4, 2, ""),
+        ("patient did not withdraw", 2, 1, "3 lids left out: the patient withdrew"),
+    ]
+    assert series.cases.height == 3

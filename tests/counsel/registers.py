@@ -40,6 +40,8 @@ class InMemory:
                 for n, row in enumerate(self.sheets["reviews"])
             ]
             return frame(rows, ["review_id", *keys])
+        if grain == "withdrawn":
+            return frame([], ["cover", "lids"])
         if grain == "observations":
             return frame(list(self._observed()), ["review_id", "field", "value"])
         return frame(self.sheets[grain], [field.id for field in PROTOCOL.sheet(grain)])

@@ -4,7 +4,7 @@ import polars
 import pytest
 
 from outcomes.errors import RegisterRefused
-from outcomes.store import GRAINS, Source, freeze, freezes_of, reading, reading_frozen, record_rows
+from outcomes.store import GRAINS, Source, freeze, freezes_of, reading, reading_frozen, record_rows, withdraw_patient
 from tests.store.clinic import AT, FILE, digest, made, review
 
 WHO = Source(who="NB", reason="spring meeting")
@@ -103,3 +103,16 @@ def test_the_same_rows_are_frozen_to_the_same_bytes(tmp_path):
         assert file.read_bytes() == (other / file.name).read_bytes()
     # read by an independent Parquet reader
     assert polars.read_parquet(one / "patients.parquet")["patient_id"].to_list() == ["P1", "P2", "P3"]
+
+
+def test_a_freeze_counts_who_withdrew_and_tells_nothing_else_of_them(tmp_path):
+    path = made(tmp_path)
+    withdraw_patient(path, "P2", source=Source(reason="asked"), at=AT)
+    done = freeze(path, "spring", source=Source(), at=AT)
+    with reading(path) as register, reading_frozen(path, "spring") as lock:
+        assert everything(lock) == everything(register)
+        assert lock.digest == register.digest
+        assert polars.DataFrame(lock.extract("withdrawn")).rows() == [("graft", 1)]
+    kept = {each.name: str(polars.read_parquet(each).rows()) for each in done.place.glob("*.parquet")}
+    assert "'P1'" in kept["patients.parquet"]
+    assert [name for name, rows in kept.items() if "'P2'" in rows or "'C2'" in rows] == []
