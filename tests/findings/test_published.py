@@ -84,11 +84,15 @@ def series(tmp_path):
     return make
 
 
-def side(tree, measure, cohort="grafted"):
+def at_six_months(tree, measure):
+    place = (measure, "six_months", "poor", "division")
     return next(
-        finding for finding in tree["findings"]
-        if (finding["measure"], finding["window"], finding["outcome"], finding["clock"]) == (measure, "six_months", "poor", "division")
-    )[cohort]  # fmt: skip
+        each for each in tree["findings"] if (each["measure"], each["window"], each["outcome"], each["clock"]) == place
+    )
+
+
+def side(tree, measure, cohort="grafted"):
+    return at_six_months(tree, measure)[cohort]
 
 
 def check(found, events, n, printed):
@@ -151,10 +155,7 @@ def test_two_published_cohorts_side_by_side(series):
     tree = series(cases, {"margin_redness": ({"graft": 5, "advancement": 1}, "0", "2")})
     check(side(tree, "margin_redness", "grafted"), 5, 27, 19)
     check(side(tree, "margin_redness", "advanced"), 1, 43, 2)
-    found = next(
-        finding for finding in tree["findings"]
-        if (finding["measure"], finding["window"], finding["outcome"], finding["clock"]) == ("margin_redness", "six_months", "poor", "division")
-    )  # fmt: skip
+    found = at_six_months(tree, "margin_redness")
     assert found["contrast"]["p"] == pytest.approx(fisher_exact([[1, 42], [5, 22]])[1])
     first, other = binomtest(5, 27).proportion_ci(method="wilson"), binomtest(1, 43).proportion_ci(method="wilson")
     # Newcombe RG, Stat Med 1998;17:873-890, method 10, from the other program's limits.
