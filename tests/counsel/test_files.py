@@ -131,6 +131,9 @@ def test_the_page_opens_without_a_network_and_says_what_the_pdf_says(folder, lan
     assert not page.xpath("//@href")
     assert len(page.xpath("//svg[@role='img']/title")) == 14
     assert len(page.xpath("//*[@class='had' or @class='had-not']")) == 1200
+    heads = [words(each.text_content()) for each in page.xpath("//thead/tr/*")]
+    assert heads == ["", *sheet("typical", language).columns]
+    assert {len(row.xpath("./*")) for row in page.xpath("//tbody/tr")} == {3}
     text = words(page.text_content())
     for row in sheet("typical", language).rows:
         assert words(plain(row.label)) in text
