@@ -145,9 +145,12 @@ def totals(value: NDArray[np.float64], patient: ArrayLike) -> tuple[NDArray[np.f
     >>> totals(np.array([1.0, 0.0, 1.0]), ["b", "a", "b"])
     (array([0., 2.]), array([1., 2.]))
     """
-    _, place = np.unique(np.asarray(patient), return_inverse=True)
-    lids = np.bincount(place).astype(np.float64)
-    return np.bincount(place, weights=value).astype(np.float64), lids
+    place = np.asarray(patient)
+    if place.dtype.kind != "i" or place.size == 0 or not 0 <= place.min() <= place.max() <= 10 * place.size:
+        _, place = np.unique(place, return_inverse=True)
+    lids = np.bincount(place)
+    there = lids > 0
+    return np.bincount(place, weights=value)[there].astype(np.float64), lids[there].astype(np.float64)
 
 
 def _share(events: NDArray[np.float64], weights: NDArray[np.float64]) -> float:
