@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -121,6 +122,7 @@ def _count_in(first_n: int, second_n: int, tail: float) -> float:
     return (first_n * second_n + 1) / 2 + float(special.ndtri(tail)) * deviation
 
 
+@cache
 def _exact_critical(first_n: int, second_n: int, tail: float) -> int:
     """How many values of U have P(U <= u) within the tail, over all ways to pick `first_n` ranks; 0 where none has."""
     longest = first_n * second_n
