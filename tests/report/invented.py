@@ -142,6 +142,7 @@ def one_sided_comparison() -> Comparison:
                 note="no grafted lid was seen",
             )
             for each in whole.findings
+            if each.measure in {measure.id for measure in PROTOCOL.main_measures}
         ),
         adjustment=Adjustment(False, (), (), False, None, None, 0, "no grafted lid"),
         balance=tuple(
@@ -149,7 +150,7 @@ def one_sided_comparison() -> Comparison:
             for line in whole.balance
         ),
         followed=tuple(each for each in whole.followed if each.cohort == "advanced"),
-        curves=tuple(each for each in whole.curves if each.cohort == "advanced"),
+        curves=tuple(each for each in whole.curves if each.cohort == "advanced")[:1],
         timing=tuple(
             replace(each, grafted=TimedShare(0, 0, None, None, None), contrast=nobody, reading="too few to say")
             for each in whole.timing

@@ -29,9 +29,16 @@ def _picture(timed: Timed, curves: list[Curve]) -> Picture:
     since = "operation" if timed.clock == "operation" else "division"
     title = f"{timed.label}: share of lids, by time since {since}"
     edged = any(curve.upper for curve in curves)
-    between = "Seen only at reviews: the curve lies between the two edges." if edged else "Band: interval at each time."
+    subtitle = (
+        [
+            "Seen only at reviews: the curve lies between the two edges.",
+            "Curves stop where too few were still reviewed.",
+        ]
+        if edged
+        else ["Band: interval at each time.", "Curves stop where too few were still at risk."]
+    )
     chart = alt.vconcat(_steps(drawing, curves, since), _risk(drawing, curves), spacing=4).resolve_scale(x="shared")
-    chart = chart.properties(title=alt.TitleParams(title, subtitle=[between, "Curves stop where too few are at risk."]))
+    chart = chart.properties(title=alt.TitleParams(title, subtitle=subtitle))
     return drawing.picture(chart, title=title, description=_described(curves))
 
 
@@ -69,8 +76,7 @@ def _steps(drawing: Drawing, curves: list[Curve], since: str) -> Panel:
         drawing.chart([row for curve in curves for row in _band(curve)])
         .mark_area(
             interpolate="step-after",
-            opacity=0.16,
-            clip=True,
+            fillOpacity=0.16,
         )
         .encode(x=x, y=alt.Y("low:Q", **up), y2="high:Q", detail="cohort:N", fill=either("cohort", COHORTS, COLOURS))
     )
@@ -79,7 +85,6 @@ def _steps(drawing: Drawing, curves: list[Curve], since: str) -> Panel:
         .mark_line(
             interpolate="step-after",
             strokeWidth=2,
-            clip=True,
         )
         .encode(x=x, y=alt.Y("estimate:Q", **up), detail="edge:N", **cohort_line(legend=True))
     )

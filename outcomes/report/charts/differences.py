@@ -9,7 +9,7 @@ import altair as alt
 from outcomes.findings.results import Comparison, Finding
 from outcomes.protocol import Protocol
 from outcomes.report.charts.picture import Drawing, Picture
-from outcomes.report.charts.style import INK, PALE, QUIET, SMALL, Panel, either
+from outcomes.report.charts.style import DASHES, INK, PALE, QUIET, SMALL, Panel, either
 from outcomes.report.figures import plain
 from outcomes.report.lookup import finding_place, main_findings
 from outcomes.report.sentences import measure_words, short_result, signed_change, unit_words, with_interval
@@ -78,7 +78,7 @@ def _panel(drawing: Drawing, findings: list[Finding], protocol: Protocol) -> Pan
         x2="high:Q",
         y=names,
         yOffset=offset,
-        strokeDash=either("way", WAYS, [[1, 0], [4, 2]]),
+        strokeDash=either("way", WAYS, DASHES),
     )
     points = ends.mark_point(size=70, strokeWidth=1.6, stroke=INK, opacity=1).encode(
         x=alt.X("estimate:Q"),

@@ -42,7 +42,11 @@ def _cells(measure: Measure, protocol: Protocol) -> tuple[Phrase, ...]:
         (measure.label,),
         (definition,),
         (field.says(),),
-        (f"{poor}{since}. {measure.poor_note}".strip() if poor else "no rule: told as a value",),
+        (
+            f"{poor}{since}" + (f". {measure.poor_note}" if measure.poor_note else "")
+            if poor
+            else "no rule: told as a value",
+        ),
         (field.source or "–",),
     )
 

@@ -23,6 +23,10 @@ P_NOTE = (
     "p is from dealing the covers anew among patients. Corrected is Holm's correction: over the main results, which are the shares "
     "of poor results and the values of main measures that have no rule for a poor one; for all else over every further comparison."
 )
+FINDINGS_NOTE = (
+    "Primary: one of the main results. n: lids seen. Differences are advanced minus grafted. p, ±: the standard error that chance "
+    "leaves in a p from random re-deals of the covers; exact where every re-deal was made."
+)
 OUTCOMES = {"poor": "Lids with a poor result", "value": "The value itself"}
 
 
@@ -138,11 +142,7 @@ def findings_table(comparison: Comparison, protocol: Protocol, *, clock: Clock) 
 def _findings_notes(held: tuple[Finding, ...], labels: dict[str, str], protocol: Protocol) -> tuple[Phrase, ...]:
     named = [(each, f"{protocol.measure(each.measure).label}, {labels[each.window]}") for each in held]
     unseen = dict.fromkeys(name for each, name in named if not seen(each))
-    notes: list[Phrase] = [
-        (
-            "Primary: one of the comparisons over which p is corrected. n: lids seen. Differences are advanced minus grafted.",
-        ),
-    ]
+    notes: list[Phrase] = [(FINDINGS_NOTE,)]
     if unseen:
         notes.append(("Nobody was seen, so no row is printed: " + "; ".join(unseen) + ".",))
     for words in dict.fromkeys(each.note for each, _ in named if each.note and seen(each)):
@@ -171,6 +171,7 @@ def _columns() -> tuple[Column, ...]:
         Column("missing_low", "Low", "right", "If missing"),
         Column("missing_high", "High", "right", "If missing"),
         Column("p", "p", "right"),
+        Column("p_error", "p, ±", "right"),
         Column("p_adjusted", "p, corrected", "right"),
         Column("reading", "Reading"),
     )
@@ -185,7 +186,7 @@ def _cells(finding: Finding, label: str, protocol: Protocol) -> tuple[Phrase, ..
     contrasts = [
         _one(place, f"{part}.{end}", change) for part in ("contrast", "adjusted") for end in ("estimate", "low", "high")
     ]
-    told = ("poor, primary" if finding.primary else "poor") if finding.outcome == "poor" else "value"
+    told = f"{finding.outcome}, primary" if finding.primary else finding.outcome
     return (
         (label,),
         (told,),
@@ -195,8 +196,19 @@ def _cells(finding: Finding, label: str, protocol: Protocol) -> tuple[Phrase, ..
         _one(place, "if_missing.low", change),
         _one(place, "if_missing.high", change),
         chance(place, "p"),
+        _chance_error(finding),
         chance(place, "p_adjusted"),
         (finding.reading,),
+    )
+
+
+def _chance_error(finding: Finding) -> Phrase:
+    if finding.contrast.p is None or finding.contrast.estimate is None:
+        return ("–",)
+    return (
+        ("exact",)
+        if finding.contrast.exact
+        else _one(finding_place(finding), "contrast.monte_carlo_error", wording.small)
     )
 
 

@@ -28,11 +28,13 @@ def timing_table(comparison: Comparison, protocol: Protocol) -> Table:
         Column("difference", "Crude", "right", "Advanced minus grafted, in 100"),
         Column("weighted", "Weighted", "right", "Advanced minus grafted, in 100"),
         Column("p", "p", "right"),
+        Column("p_adjusted", "p, corrected", "right"),
         Column("reading", "Reading"),
     )
-    notes = [
+    notes = [("p is of one test over the whole course of an event, so it is the same at every month.",)]
+    notes.extend(
         (f"{labels[each.event]}, {each.at_months} months: {each.note}",) for each in comparison.timing if each.note
-    ]
+    )
     return Table("timing", "When things happened", columns, rows, tuple(dict.fromkeys(notes)))
 
 
@@ -51,6 +53,7 @@ def _cells(finding: TimedFinding) -> tuple[Phrase, ...]:
         with_interval(place, "contrast", wording.points),
         with_interval(place, "adjusted", wording.points),
         chance(place, "p"),
+        chance(place, "p_adjusted"),
         (finding.reading,),
     )
 
@@ -71,7 +74,6 @@ def means_table(comparison: Comparison, protocol: Protocol) -> Table:
         Column("grafted", "Grafted", "right"),
         Column("advanced", "Advanced", "right"),
         Column("difference", "Advanced minus grafted (interval)", "right"),
-        Column("p", "p", "right"),
     )
     notes = [("The mean number of months free of the event, counted only up to the month given.",)]
     notes.extend((f"{labels[each.event]}: {each.note}",) for each in comparison.means if each.note)
@@ -81,4 +83,4 @@ def means_table(comparison: Comparison, protocol: Protocol) -> Table:
 def _mean_cells(each: Mean, label: str) -> tuple[Phrase, ...]:
     place = Place(f"means.{each.event}", each)
     times = ((place.figure(path, wording.months),) for path in ("until", *COHORTS))
-    return ((label,), *times, with_interval(place, "contrast", wording.months_change), chance(place, "p"))
+    return ((label,), *times, with_interval(place, "contrast", wording.months_change))
