@@ -1,7 +1,7 @@
 """Who counts, which review stands for which window, follow-up, clocks."""
 
 from outcomes.cohort.characteristics import column
-from outcomes.cohort.clocks import DAYS_IN_MONTH, event_intervals, event_times
+from outcomes.cohort.clocks import DAYS_IN_MONTH, event_intervals, event_times, unseen
 from outcomes.cohort.follow_up import followed
 from outcomes.cohort.frames import Frames, Register, read_frames
 from outcomes.cohort.selection import Selection
@@ -26,4 +26,5 @@ __all__ = [
     "followed",
     "read_frames",
     "states",
+    "unseen",
 ]

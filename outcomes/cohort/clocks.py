@@ -52,7 +52,7 @@ def event_intervals(series: CaseSeries, timed: Timed) -> pl.DataFrame:
     """Give, for each lid with at least one value after day 0, the two reviews between which the state was reached.
 
     Columns: case_id, patient_id, cohort, left and right in days, (left, right]; right is infinite when it was never seen;
-    latest is the day of the last review with a value.
+    latest is the day of the last review with a value; due_days the days to the as-of day, or to death if that was sooner.
     """
     day = pl.col(f"since_{timed.clock}")
     there = _holds(pl.col("value"), timed.when)
@@ -68,9 +68,24 @@ def event_intervals(series: CaseSeries, timed: Timed) -> pl.DataFrame:
     joined = series.cases.join(spans.select("case_id", "right", "latest"), on="case_id").join(
         left, on="case_id", how="left"
     )
-    return joined.select("case_id", "patient_id", "cohort", pl.col("left").fill_null(0.0), "right", "latest").sort(
-        "case_id"
+    known = (pl.col("left").fill_null(0.0), "right", "latest")
+    return joined.select("case_id", "patient_id", "cohort", *known, _due_days(series, timed)).sort("case_id")
+
+
+def unseen(series: CaseSeries, timed: Timed) -> pl.DataFrame:
+    """Give the lids with a day 0 whose state was never looked at after it: case_id, cohort, due_days."""
+    day = pl.col(f"since_{timed.clock}")
+    looked_at = series.values.filter((pl.col("measure") == timed.measure) & (day > 0)).get_column("case_id").unique()
+    never = series.cases.filter(
+        pl.col(DAY_0[timed.clock]).is_not_null() & ~pl.col("case_id").is_in(looked_at.to_list())
     )
+    return never.select("case_id", "cohort", _due_days(series, timed)).sort("case_id")
+
+
+def _due_days(series: CaseSeries, timed: Timed) -> pl.Expr:
+    """The days from day 0 to the as-of day, or to death, on which the lid could have been looked at."""
+    end = pl.min_horizontal(pl.col("died_on"), pl.lit(series.as_of))
+    return (end - pl.col(DAY_0[timed.clock])).dt.total_days().alias("due_days")
 
 
 def _holds(value: pl.Expr, when: Threshold | None) -> pl.Expr:

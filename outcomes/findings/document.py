@@ -47,13 +47,16 @@ def document(comparison: Comparison) -> Tree:
 def _group(group: Group) -> Tree:
     """One cohort; of an empty one, or of one not followed to half-way, the note says what is not known."""
     note = ""
-    if not group.divided:
+    if group.divided is None or group.patients is None:
+        note = "a count that could point at a person is left out of public output"
+    elif not group.divided:
         note = "no lid was divided, so that nobody's follow-up has begun"
     elif group.followup_completeness is None:
         note = "no day of follow-up was due yet"
     elif group.median_followup_months is None:
         note = "too few lids were followed to half-way for a median"
-    return {**_plain(group, "median_followup_months", "followup_completeness"), "note": note}
+    contract = ("patients", "divided", "median_followup_months", "followup_completeness")
+    return {**_plain(group, *contract), "note": note}
 
 
 def _line(line: BalanceLine, not_adjusted: str) -> Tree:
@@ -77,7 +80,7 @@ def _finding(finding: Finding) -> Tree:
 
 
 def _side(side: Share | Values) -> Tree:
-    numbers = ("proportion", "low", "high") if isinstance(side, Share) else ("median", "q1", "q3")
+    numbers = ("missing", *(("proportion", "low", "high") if isinstance(side, Share) else ("median", "q1", "q3")))
     tree: Tree = _plain(side, *numbers)
     if isinstance(side, Values):
         tree["counts"] = [{"value": value, "lids": number} for value, number in side.counts]
@@ -85,8 +88,9 @@ def _side(side: Share | Values) -> Tree:
 
 
 def _timed(finding: TimedFinding) -> Tree:
+    further = {key: part for key, part in _plain(finding).items() if part != {}}
     return {
-        **_plain(finding),
+        **further,
         "grafted": _plain(finding.grafted, *INTERVAL),
         "advanced": _plain(finding.advanced, *INTERVAL),
         "contrast": _plain(finding.contrast, *INTERVAL, "p", "p_adjusted"),

@@ -1,7 +1,8 @@
 """In what form is an answer given?
 
 Frozen results that a report shows and that comparison.json holds number for number. A number that cannot be estimated
-is None, and `note` says why. Signs: advanced minus grafted. Shares are 0 to 1, times are months, unless a name says days.
+is None, and `note` says why; a count is None only in public output. Signs: advanced minus grafted. Shares are 0 to 1,
+times are months, unless a name says days.
 """
 
 from __future__ import annotations
@@ -44,14 +45,14 @@ class Group:
     """One cohort as a whole. Completeness is Clark's index; the interval is that of the median follow-up."""
 
     cases: int
-    patients: int
-    divided: int
+    patients: int | None
+    divided: int | None
     median_followup_months: float | None
     followup_low: float | None
     followup_high: float | None
     followup_completeness: float | None
     assessors: tuple[tuple[str, int], ...] = ()
-    masked_reviews: int = 0
+    masked_reviews: int | None = 0
     reviews: int = 0
 
 
@@ -87,14 +88,19 @@ class Share:
     """How many lids of a cohort had a poor result, of how many seen; who was missing, not yet due, not applicable."""
 
     n: int
-    missing: int
-    not_due: int
-    not_applicable: int
-    patients: int
+    missing: int | None
+    not_due: int | None
+    not_applicable: int | None
+    patients: int | None
     events: int
     proportion: float | None
     low: float | None
     high: float | None
+
+    @property
+    def due(self) -> int:
+        """The lids that were due in the window: those seen, and those missing."""
+        return self.n + (self.missing or 0)
 
 
 @dataclass(frozen=True)
@@ -102,14 +108,19 @@ class Values:
     """The value itself in one cohort: middle and quartiles, and how many lids had each value (every lid is there)."""
 
     n: int
-    missing: int
-    not_due: int
-    not_applicable: int
-    patients: int
+    missing: int | None
+    not_due: int | None
+    not_applicable: int | None
+    patients: int | None
     median: float | None
     q1: float | None
     q3: float | None
     counts: tuple[tuple[float, int], ...]
+
+    @property
+    def due(self) -> int:
+        """The lids that were due in the window: those seen, and those missing."""
+        return self.n + (self.missing or 0)
 
 
 @dataclass(frozen=True)
@@ -175,18 +186,23 @@ class Finding:
 
 @dataclass(frozen=True)
 class TimedShare:
-    """One cohort at one moment: lids that set out, events so far, and the share with its interval."""
+    """One cohort at one moment: lids that set out, events so far, and the share with its interval.
+
+    `due` lids could have been followed so long, and `lost` of them were not, nor had the event before.
+    """
 
     n: int
     events: int
     estimate: float | None
     low: float | None
     high: float | None
+    due: int | None = 0
+    lost: int | None = 0
 
 
 @dataclass(frozen=True)
 class TimedFinding:
-    """One timed event at one moment after day 0 of its clock."""
+    """One timed event at one moment after day 0 of its clock; `if_missing` is the range over all the lost could have been."""
 
     event: str
     method: str
@@ -197,6 +213,8 @@ class TimedFinding:
     contrast: Contrast
     reading: Reading
     adjusted: Adjusted | None = None
+    if_missing: Range = Range(None, None)
+    as_planned: Contrast | None = None
     reasons: tuple[str, ...] = ()
     note: str = ""
 

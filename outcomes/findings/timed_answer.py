@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from outcomes.cohort import DAYS_IN_MONTH
+from outcomes.cohort import DAYS_IN_MONTH, CaseSeries
 from outcomes.findings.cover_choice import CoverChoice
 from outcomes.findings.estimable import estimable
-from outcomes.findings.lids import Flags, Numbers
+from outcomes.findings.lids import Flags, Numbers, planned_of
 from outcomes.findings.results import Clock, Contrast, Curve, Mean, TimedFinding
 from outcomes.protocol import Timed
 from outcomes.statistics.result import Interval
@@ -29,10 +29,14 @@ class Answer:
 
 @dataclass(frozen=True)
 class Table:
-    """The lids of one timed event as arrays, in order of case; times in months, `weight` None when not adjusted."""
+    """The lids of one timed event as arrays, in order of case; times in months, `weight` None when not adjusted.
+
+    `planned` tells which lids would be in the second cohort by the cover that was planned.
+    """
 
     case: tuple[str, ...]
     second: Flags
+    planned: Flags
     patient: NDArray[np.int64]
     frame: pl.DataFrame
     weight: Numbers | None
@@ -45,20 +49,28 @@ class Table:
         """Which lids belong to one cohort."""
         return self.second if cohort == "advanced" else ~self.second
 
+    @property
+    def converted(self) -> bool:
+        """Tell whether any of these lids got another cohort's cover than the one planned."""
+        return bool((self.second != self.planned).any())
 
-def table(frame: pl.DataFrame, cases: pl.DataFrame, choice: CoverChoice) -> Table:
+    def as_planned(self) -> Table:
+        """The same lids in the cohorts of the covers that were planned; the weights belong to the covers as done."""
+        return replace(self, second=self.planned, weight=None)
+
+
+def table(frame: pl.DataFrame, series: CaseSeries, choice: CoverChoice) -> Table:
     """Make the arrays, with the overlap weight that each lid has in the whole series."""
     known = tuple(frame.get_column("case_id").to_list())
-    weight = None
-    if choice.weight is not None:
-        by_case = dict(zip(cases.get_column("case_id").to_list(), choice.weight.tolist(), strict=True))
-        weight = np.asarray([by_case[case] for case in known], dtype=np.float64)
+    place = {case: number for number, case in enumerate(series.cases.get_column("case_id").to_list())}
+    here = np.asarray([place[case] for case in known], dtype=np.int64)
     return Table(
         known,
         np.asarray((frame.get_column("cohort") == "advanced").to_numpy(), dtype=bool),
+        planned_of(series)[here],
         np.asarray(frame.get_column("patient_id").rank("dense").to_numpy(), dtype=np.int64),
         frame,
-        weight,
+        None if choice.weight is None else choice.weight[here],
     )
 
 

@@ -9,9 +9,10 @@ import numpy as np
 from outcomes.cohort import CaseSeries, event_times
 from outcomes.findings.cover_choice import CoverChoice
 from outcomes.findings.estimable import estimable
-from outcomes.findings.lids import Flags, Numbers
+from outcomes.findings.lids import Numbers
 from outcomes.findings.results import Adjusted, Contrast, Curve, CurvePoint, TimedFinding, TimedShare
 from outcomes.findings.timed_answer import Answer, Table, at_risk_months, clock_of, said, table
+from outcomes.findings.timed_doubts import event_loss, with_doubts
 from outcomes.protocol import COHORTS, Timed
 from outcomes.statistics.aalen_johansen import IncidenceCurve, aalen_johansen
 from outcomes.statistics.difference import square_and_add
@@ -27,10 +28,11 @@ ADJUSTED_KIND = "overlap-weighted difference of cumulative incidence"
 
 def event_answers(series: CaseSeries, choice: CoverChoice, timed: Timed) -> Answer:
     """Answer one dated event: shares by each month as far as both cohorts reach, curves, and Gray's test by permutation."""
-    lids = table(event_times(series, timed), series.cases, choice)
+    lids = table(event_times(series, timed), series, choice)
     least = series.protocol.rules.at_risk_minimum
-    courses = tuple(_course(lids, cohort, least) for cohort in COHORTS)
-    findings = tuple(_at(courses, timed, (month, least)) for month in timed.months)
+    courses = _courses(lids, least)
+    planned = _courses(lids.as_planned(), least) if lids.converted else None
+    findings = tuple(_beside(_at(courses, timed, (month, least)), courses, planned) for month in timed.months)
     return Answer(findings, tuple(_curve(timed, course) for course in courses), (), _test(lids))
 
 
@@ -40,11 +42,17 @@ class Course:
 
     cohort: str
     months: Numbers
-    happened: Flags
+    cause: Numbers
+    due: Numbers
     estimate: IncidenceCurve
     weighted: IncidenceCurve | None
     worth: float
     reach: float
+
+
+def _courses(lids: Table, least: int) -> tuple[Course, Course]:
+    grafted, advanced = (_course(lids, cohort, least) for cohort in COHORTS)
+    return grafted, advanced
 
 
 def _course(lids: Table, cohort: str, least: int) -> Course:
@@ -60,7 +68,8 @@ def _course(lids: Table, cohort: str, least: int) -> Course:
     return Course(
         cohort,
         months,
-        cause[here] == 1,
+        cause[here],
+        lids.months("due_days")[here],
         aalen_johansen(time=months, cause=cause[here], patient=patient),
         weighted,
         worth,
@@ -73,7 +82,7 @@ def _at(courses: tuple[Course, ...], timed: Timed, when: tuple[int, int]) -> Tim
     short = [course.cohort for course in courses if course.reach < month]
     shares = [NOT_ESTIMABLE if short else course.estimate.at(month) for course in courses]
     grafted, advanced = (
-        TimedShare(course.months.size, int((course.happened & (course.months <= month)).sum()), *said(share))
+        TimedShare(course.months.size, int(((course.cause == 1) & (course.months <= month)).sum()), *said(share))
         for course, share in zip(courses, shares, strict=True)
     )
     contrast = Contrast(KIND, *said(square_and_add(*shares)))
@@ -92,9 +101,15 @@ def _at(courses: tuple[Course, ...], timed: Timed, when: tuple[int, int]) -> Tim
     )
 
 
-def _events(lids: Table, cohort: str, month: int) -> int:
-    happened = (lids.frame.get_column("cause").to_numpy() == 1) & (lids.months("days") <= month)
-    return int((happened & lids.side(cohort)).sum())
+def _beside(found: TimedFinding, done: tuple[Course, Course], planned: tuple[Course, Course] | None) -> TimedFinding:
+    """Put beside a finding what the lost could have made of it, and what it is by the covers that were planned."""
+    if found.contrast.estimate is None:
+        return found
+    grafted, advanced = (event_loss(each.months, each.cause, each.due, found.at_months) for each in done)
+    shares = None if planned is None else [each.estimate.at(found.at_months) for each in planned]
+    return with_doubts(
+        found, (grafted, advanced), None if shares is None else Contrast(KIND, *said(square_and_add(*shares)))
+    )
 
 
 def _adjusted(courses: tuple[Course, ...], month: int) -> Adjusted | None:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
+import polars as pl
 
-from outcomes.cohort import CaseSeries, event_intervals
+from outcomes.cohort import DAYS_IN_MONTH, CaseSeries, event_intervals, unseen
 from outcomes.findings.cover_choice import CoverChoice
 from outcomes.findings.estimable import estimable
 from outcomes.findings.lids import Flags
 from outcomes.findings.results import Adjusted, Contrast, Curve, CurvePoint, Mean, TimedFinding, TimedShare
 from outcomes.findings.timed_answer import Answer, Table, at_risk_months, clock_of, said, table
+from outcomes.findings.timed_doubts import Loss, state_loss, with_doubts
 from outcomes.protocol import COHORTS, Timed
 from outcomes.statistics.difference import square_and_add
 from outcomes.statistics.interval_logrank import interval_logrank
@@ -27,9 +29,10 @@ MEAN_KIND = "difference of restricted mean months"
 
 def state_answers(series: CaseSeries, choice: CoverChoice, timed: Timed) -> Answer:
     """Answer one state: shares by each month as far as both cohorts reach, curves between two edges, mean time, test."""
-    lids = table(event_intervals(series, timed), series.cases, choice)
+    lids = table(event_intervals(series, timed), series, choice)
     reach = {cohort: _reach(lids, cohort, series.protocol.rules.at_risk_minimum) for cohort in COHORTS}
-    findings = tuple(_at(series, lids, timed, month, reach) for month in timed.months)
+    never = unseen(series, timed)
+    findings = tuple(_beside(_at(series, lids, timed, month, reach), lids, never) for month in timed.months)
     curves = tuple(_curve(lids, timed, cohort, reach[cohort]) for cohort in COHORTS)
     return Answer(findings, curves, _means(lids, timed, reach), _test(lids))
 
@@ -58,6 +61,33 @@ def _at(series: CaseSeries, lids: Table, timed: Timed, month: int, reach: dict[s
     adjusted = None if short else _adjusted(lids, sides, month)
     return TimedFinding(
         timed.id, METHOD, clock_of(timed), month, grafted, advanced, contrast, "too few to say", adjusted, note=note
+    )
+
+
+def _beside(found: TimedFinding, lids: Table, never: pl.DataFrame) -> TimedFinding:
+    """Put beside a finding what the lost could have made of it, and what it is by the covers that were planned.
+
+    A lid that was due and never looked at is lost like the others.
+    """
+    if found.contrast.estimate is None:
+        return found
+    month = found.at_months
+    grafted, advanced = (_loss(lids, cohort, never, month) for cohort in COHORTS)
+    planned = None
+    if lids.converted:
+        held = lids.as_planned()
+        planned = Contrast(KIND, *said(square_and_add(*(_share(held, held.side(cohort), month) for cohort in COHORTS))))
+    return with_doubts(found, (grafted, advanced), planned)
+
+
+def _loss(lids: Table, cohort: str, never: pl.DataFrame, month: float) -> Loss:
+    side = lids.side(cohort)
+    others = never.filter(pl.col("cohort") == cohort).get_column("due_days").to_numpy() / DAYS_IN_MONTH
+    return state_loss(
+        np.append(lids.months("left")[side], np.zeros(others.size)),
+        np.append(lids.months("right")[side], np.full(others.size, np.inf)),
+        np.append(lids.months("due_days")[side], others),
+        month,
     )
 
 

@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from outcomes.cohort import CaseSeries
 from outcomes.findings.cover_choice import CoverChoice
 from outcomes.findings.readings import Evidence, read
-from outcomes.findings.results import Contrast, Curve, Mean, Range, TimedFinding
+from outcomes.findings.results import Contrast, Curve, Mean, TimedFinding
+from outcomes.findings.timed_doubts import followed_apart
 from outcomes.findings.timed_events import event_answers
 from outcomes.findings.timed_states import state_answers
 from outcomes.protocol import Timed
@@ -83,12 +84,13 @@ def _read(
     evidence = Evidence(
         contrast,
         finding.adjusted,
-        Range(None, None),
+        finding.if_missing,
         fewest=min(finding.grafted.n, finding.advanced.n),
         too_few=rules.too_few_lids,
         more_is_worse=not timed.good,
-        reviewed_apart=False,
+        reviewed_apart=followed_apart(finding, rules.follow_up_difference_points),
         no_overlap=choice.no_overlap,
+        as_planned=finding.as_planned,
         masking_tells=masking_tells,
         alpha=1 - rules.confidence_level,
     )
