@@ -2,5 +2,8 @@
 with theirs as (
     select cover from latest_reconstructions
     semi join (select patient_id from latest_patients where withdrawn) using (patient_id)
+),
+counted as (
+    select cover, count(*) as lids from theirs group by cover
 )
-select cover, count(*) as lids from theirs group by cover order by cover
+select * from counted order by cover

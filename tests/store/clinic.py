@@ -10,7 +10,7 @@ from pathlib import Path
 from outcomes.protocol import Row, default_protocol
 from outcomes.store import Source, create_register, reading, record_rows
 
-AT = datetime(2026, 3, 5, 14, 2)
+AT = datetime(2026, 3, 5, 14, 2)  # noqa: DTZ001 - a time of the clinic's clock
 FILE = Source(file="clinic.xlsx", digest="ab" * 32, who="NB", reason="")
 
 

@@ -70,7 +70,7 @@ ACTS = {"record": record, "amend": amend, "freeze": make_freeze, "backup": make_
 
 
 def start(act, path):
-    """The act in a process of its own, with the time at which it began; its end is reported in a file."""
+    """The act in a process of its own, which leaves a file when it is done."""
     child = os.fork()
     if child == 0:
         try:
@@ -91,16 +91,44 @@ def start_migration(path, folder):
     return child
 
 
-def killed(act, path, folder, delay):
-    """Start the act, kill it after the delay, and tell whether it had reported that it was done."""
+def stamp(file):
+    """The size of a file and when it was written, or nothing when it is gone."""
+    try:
+        found = file.stat()
+    except OSError:
+        return ()
+    return found.st_size, found.st_mtime_ns
+
+
+def seen(path):
+    """What the files beside the register look like from outside."""
+    return [(name, *stamp(path.with_name(name))) for name in sorted(os.listdir(path.parent))]  # noqa: PTH208 - quick
+
+
+def wait(path, takes):
+    """Until a random moment: of all the time that the act takes, or of the short while after it first writes.
+
+    Most of an act reads and checks; so every other kill waits for the first file that changes, and falls soon after.
+    """
+    if random.random() < 0.5:
+        time.sleep(random.uniform(0, 1.15 * takes))
+        return
+    before, end = seen(path), time.monotonic() + 10 * takes
+    while seen(path) == before and time.monotonic() < end:
+        pass
+    time.sleep(random.uniform(0, 0.3) ** 2)
+
+
+def killed(act, path, folder, takes):
+    """Start the act, kill it at a random moment, and tell whether it had reported that it was done."""
     if act == "migrate":
         child = start_migration(path, folder)
-        time.sleep(delay)
+        wait(path, takes)
         child.kill()
         child.communicate()
     else:
         child = start(act, path)
-        time.sleep(delay)
+        wait(path, takes)
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
     return path.with_name("done").exists()
@@ -167,7 +195,7 @@ class Act:
     def round(self, number):
         """One kill; gives what was found: `before`, `after` or `done`."""
         path = self.fresh(str(number))
-        done = killed(self.name, path, self.folder, random.uniform(0, 1.15 * self.takes))
+        done = killed(self.name, path, self.folder, self.takes)
         copy = path.with_name("register.duckdb.before-schema-2")
         assert not copy.exists() or digest(copy)
         found = (state(path, self.folder, self.name), check_products(path))

@@ -7,11 +7,29 @@ import pytest
 
 from outcomes.errors import RegisterRefused
 from outcomes.store import (
-    Amendment, Source, amend_value, backup, check_backup, check_register, freeze, freezes_of, reading, reading_frozen,
-    record_rows, restore,
+    Amendment,
+    Source,
+    amend_value,
+    backup,
+    check_backup,
+    check_register,
+    freeze,
+    freezes_of,
+    reading,
+    reading_frozen,
+    record_rows,
+    restore,
 )
 from tests.store.clinic import AT, FILE, clinic, digest, made, review
 
+READER = """
+import sys
+from pathlib import Path
+from outcomes.store import reading
+with reading(Path(sys.argv[1])) as register:
+    print(register.digest, flush=True)
+    sys.stdin.read()
+"""
 HAND = Source(who="NB", reason="wrong side")
 
 
@@ -46,8 +64,7 @@ def test_a_restored_register_has_the_same_digest_history_and_freezes(tmp_path, p
 def test_a_backup_is_made_while_others_read(tmp_path):
     path = made(tmp_path)
     reader = subprocess.Popen(
-        [sys.executable, "-c", "import sys; from pathlib import Path; from outcomes.store import reading\n"
-         "with reading(Path(sys.argv[1])) as r:\n    print(r.digest, flush=True); sys.stdin.read()", str(path)],
+        [sys.executable, "-c", READER, str(path)],
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
     )
     seen = reader.stdout.readline().strip()

@@ -3,12 +3,21 @@
 import pytest
 
 from outcomes.errors import RegisterRefused
-from outcomes.store import (
-    Amendment, Source, amend_value, check_register, erase_patients, freeze, freezes_of, reading, reading_frozen,
-    record_rows, withdraw_patient,
-)
 from outcomes.protocol import Row
-from tests.store.clinic import AT, FILE, clinic, case, digest, event, made, patient, review
+from outcomes.store import (
+    Amendment,
+    Source,
+    amend_value,
+    check_register,
+    erase_patients,
+    freeze,
+    freezes_of,
+    reading,
+    reading_frozen,
+    record_rows,
+    withdraw_patient,
+)
+from tests.store.clinic import AT, FILE, case, digest, event, made, patient, review
 
 WHY = Source(who="NB", reason="asked for in writing")
 MARKED = {"patient_id": "QUIXOTIC-PATIENT", "case_id": "ZEPHYRINE-CASE"}

@@ -98,7 +98,7 @@ def test_an_older_or_another_register_put_in_its_place_is_seen(tmp_path):
         pass
     (tmp_path / "other").mkdir()
     path.write_bytes(made(tmp_path / "other", [patient(1)]).read_bytes())
-    with pytest.raises(RegisterRefused, match="not the file that was last written here|has lost"), reading(path):
+    with pytest.raises(RegisterRefused, match=r"not the file that was last written here|has lost"), reading(path):
         pass
     path.write_bytes(newer)
     with reading(path):
@@ -138,7 +138,7 @@ def test_a_damaged_head_is_said(tmp_path):
     head = path.with_name("register.duckdb.head")
     for content in (b"", b"{", head.read_bytes()[:50], b"\xff\xfe"):
         head.write_bytes(content)
-        with pytest.raises(RegisterRefused, match="register.duckdb.head is damaged"), reading(path):
+        with pytest.raises(RegisterRefused, match=r"register\.duckdb\.head is damaged"), reading(path):
             pass
 
 
@@ -159,5 +159,5 @@ def test_rows_altered_behind_its_back_are_seen(tmp_path, statement):
     path = made(tmp_path)
     with duckdb.connect(str(path)) as con:
         con.execute(statement)
-    with pytest.raises(RegisterRefused, match="altered outside this program|has lost|not the file"), reading(path):
+    with pytest.raises(RegisterRefused, match=r"altered outside this program|has lost|not the file"), reading(path):
         pass

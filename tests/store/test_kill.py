@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="needs fork and SIGKILL")
 def test_a_register_is_whole_after_its_program_was_killed():
     script = Path(__file__).with_name("kill.py")

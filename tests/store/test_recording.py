@@ -2,7 +2,7 @@
 
 from datetime import date
 
-import polars
+import polars as pl
 import pytest
 
 from outcomes.errors import DataRefused, RegisterRefused
@@ -113,17 +113,17 @@ def test_extracts_are_ordered_typed_and_numbered_by_what_they_say(tmp_path):
     frames = []
     for path in (made(tmp_path / "one", rows), made(tmp_path / "other", rows[::-1])):
         with reading(path) as register:
-            frames.append({grain: polars.DataFrame(register.extract(grain)) for grain in (
+            frames.append({grain: pl.DataFrame(register.extract(grain)) for grain in (
                 "patients", "reconstructions", "reviews", "observations", "events")})
     for grain, frame in frames[0].items():
         assert frame.equals(frames[1][grain])
     reviews = frames[0]["reviews"]
     assert reviews.columns == ["review_id", "case_id", "reviewed_on", "assessor", "masked", "mode"]
     assert reviews["assessor"].to_list()[:4] == [None, "AZ", "NB", "NB"]
-    assert frames[0]["observations"].schema == {"review_id": polars.Int64, "field": polars.String, "value": polars.Float64}
-    assert frames[0]["reconstructions"].schema["operated_on"] == polars.Date
+    assert frames[0]["observations"].schema == {"review_id": pl.Int64, "field": pl.String, "value": pl.Float64}
+    assert frames[0]["reconstructions"].schema["operated_on"] == pl.Date
     assert frames[0]["reconstructions"].columns == [field.id for field in default_protocol().sheet("reconstructions")]
-    assert frames[0]["patients"].schema["birth_year"] == polars.Float64
+    assert frames[0]["patients"].schema["birth_year"] == pl.Float64
 
 
 def test_queries_stay_with_the_version_that_raised_them(tmp_path):

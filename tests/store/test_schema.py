@@ -7,7 +7,16 @@ import pytest
 
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import SHEETS
-from outcomes.store import Source, check_register, freeze, queries_folder, reading, record_rows, statement, statements_in
+from outcomes.store import (
+    Source,
+    check_register,
+    freeze,
+    queries_folder,
+    reading,
+    record_rows,
+    statement,
+    statements_in,
+)
 from outcomes.store.schema import columns
 from tests.store.clinic import AT, FILE, digest, made, patient
 from tests.store.tomorrow import build, told
