@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from outcomes.findings.results import Clock, Comparison, Finding, Outcome, TimedFinding
+from outcomes.findings.results import Clock, Comparison, Finding, Outcome, TimedFinding, Values
 from outcomes.protocol import Measure, Protocol
 from outcomes.report.figures import Place
 
@@ -57,3 +57,8 @@ def findings_of(comparison: Comparison, measure: Measure, outcome: Outcome) -> t
 def seen(finding: Finding) -> bool:
     """Tell whether any lid of either cohort was seen."""
     return bool(finding.grafted.n or finding.advanced.n)
+
+
+def lid_by_lid(finding: Finding) -> bool:
+    """Tell whether the value of every lid is told; public output tells none."""
+    return any(isinstance(side, Values) and side.counts for side in (finding.grafted, finding.advanced))

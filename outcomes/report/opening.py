@@ -20,6 +20,9 @@ def who_sentence(comparison: Comparison) -> Phrase:
         for part in ("cases", "patients")
     )
     day = comparison.stamp.as_of
+    if comparison.grafted.patients is None or comparison.advanced.patients is None:
+        told = "{} grafted lids and {} advanced lids, as the register knew them on {}."
+        return say(told, *lids, f"{day.day} {day:%B %Y}")
     return say(
         "{} grafted lids of {} patients and {} advanced lids of {} patients, as the register knew them on {}.",
         lids[0],

@@ -51,11 +51,6 @@ def test_each_picture_is_an_image_with_a_title_and_a_description(pictures):
         assert len(description.text) > 20
 
 
-def test_no_id_is_used_twice_in_a_page_of_many_pictures(files):
-    ids = re.findall(r'\bid="([^"]+)"', files["whole"][0].read_text(encoding="utf-8"))
-    assert len(ids) == len(set(ids)) > 100
-
-
 def test_the_clips_of_a_picture_carry_its_name():
     drawing = Drawing("first")
     clipped = drawing.chart([{"x": 1}, {"x": 2}]).mark_line(clip=True).encode(x="x:Q", y="x:Q")

@@ -10,7 +10,7 @@ from outcomes.findings.results import Comparison, Finding, Values
 from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report.charts.picture import Drawing, Picture
 from outcomes.report.charts.style import QUIET, SMALL, Panel, either, shades
-from outcomes.report.lookup import findings_of, seen
+from outcomes.report.lookup import findings_of, lid_by_lid
 
 WIDTH, BAR, STEP, GAP = 290, 13, 16, 9
 FEWEST_NUMBERED = 0.06  # shares at least so wide have room for their grade's number
@@ -19,7 +19,7 @@ FEWEST_NUMBERED = 0.06  # shares at least so wide have room for their grade's nu
 def grades_pictures(comparison: Comparison, protocol: Protocol) -> tuple[Picture, ...]:
     """Draw the stacked shares of every graded measure, one picture each; a measure nobody graded is left out."""
     held = {
-        measure: [each for each in findings_of(comparison, measure, "value") if seen(each)]
+        measure: [each for each in findings_of(comparison, measure, "value") if lid_by_lid(each)]
         for measure in protocol.measures
         if protocol.value_field(measure).levels
     }

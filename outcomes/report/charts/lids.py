@@ -13,7 +13,7 @@ from outcomes.protocol import COHORTS, Field, Protocol
 from outcomes.report import wording
 from outcomes.report.charts.picture import Drawing, Picture
 from outcomes.report.charts.style import INK, QUIET, SMALL, Panel, cohort_point
-from outcomes.report.lookup import main_findings, seen
+from outcomes.report.lookup import lid_by_lid, main_findings
 
 PANEL_WIDTH, PANEL_HEIGHT, PANELS = 180, 150, 2
 STEP, REACH, APART = 0.075, 0.42, 1.25
@@ -23,7 +23,7 @@ IN_LINE, LIFT, MOST_LINES = 12, 6.2, 8
 
 def lids_picture(comparison: Comparison, protocol: Protocol) -> Picture | None:
     """Draw every lid seen in the primary window, one panel a main measure; None when there is no lid."""
-    held = [each for each in main_findings(comparison, protocol) if isinstance(each.grafted, Values) and seen(each)]
+    held = [each for each in main_findings(comparison, protocol) if lid_by_lid(each)]
     if not held:
         return None
     window = protocol.window(protocol.primary_window).label

@@ -32,7 +32,7 @@ def baseline_table(comparison: Comparison, protocol: Protocol) -> Table:
     )
     return Table(
         "baseline",
-        "What was known before the cover was chosen, and how alike the cohorts are",
+        "Each characteristic in both cohorts, and how alike they are",
         columns,
         rows,
         _notes(comparison, protocol),
