@@ -17,6 +17,7 @@ from outcomes.cli.options import (
     Measures,
     OperatedFrom,
     OperatedTo,
+    Public,
     RegisterPath,
     Sites,
     Surgeons,
@@ -48,6 +49,7 @@ def compare(
     diagnosis: Diagnoses = None,
     window: Windows = None,
     measure: Measures = None,
+    public: Public = False,
 ) -> None:
     """Compare grafted with advanced lids: what this series can say, and what it cannot. Reports past cases; no advice."""
     from outcomes.findings import Selection
@@ -63,6 +65,10 @@ def compare(
         tuple(measure or ()),
     )
     comparison, protocol = compared(register, frozen, selection)
+    if public:
+        from outcomes.findings import public as without_persons
+
+        comparison = without_persons(comparison, protocol)
     write_comparison(comparison, protocol, out)
 
 

@@ -29,6 +29,12 @@ Frozen = Annotated[
         "--frozen", metavar="NAME", help="Read a freeze of the register instead of the register as it is now."
     ),
 ]
+Public = Annotated[
+    bool,
+    typer.Option(
+        "--public", help="For others' eyes: no small counts, nothing of single lids, no codes of people or places."
+    ),
+]
 OperatedFrom = Annotated[
     str | None, typer.Option("--from", metavar="DATE", help="Only lids operated on or after this day.")
 ]

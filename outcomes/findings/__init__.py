@@ -4,6 +4,7 @@ from outcomes.cohort import CaseSeries, Selection
 from outcomes.findings.asking import case_series, stamp
 from outcomes.findings.comparison import compare
 from outcomes.findings.document import document, document_text
+from outcomes.findings.public import public
 from outcomes.findings.results import Comparison, Stamp
 
 __all__ = [
@@ -15,5 +16,6 @@ __all__ = [
     "compare",
     "document",
     "document_text",
+    "public",
     "stamp",
 ]

@@ -69,7 +69,7 @@ def reviewed_apart(finding: Finding, points: float) -> bool:
 
 def reviewed_shares(finding: Finding) -> tuple[float, float] | None:
     """The share reviewed of the lids that were due in the window, grafted then advanced; None when none was due in one."""
-    due = [side.n + side.missing for side in (finding.grafted, finding.advanced)]
+    due = [side.due for side in (finding.grafted, finding.advanced)]
     if not all(due):
         return None
     return finding.grafted.n / due[0], finding.advanced.n / due[1]

@@ -159,13 +159,12 @@ def _e_values(low: float, high: float, ratio: float, limit: float) -> tuple[floa
 
 def _bounds_of_shares(grafted: Share, advanced: Share) -> Range:
     """Every missing lid poor in one cohort and none in the other, both ways round."""
-    if grafted.n + grafted.missing == 0 or advanced.n + advanced.missing == 0:
+    if grafted.due == 0 or advanced.due == 0:
         return Range(None, None)
-    grafted_all, advanced_all = grafted.n + grafted.missing, advanced.n + advanced.missing
-    return Range(
-        advanced.events / advanced_all - (grafted.events + grafted.missing) / grafted_all,
-        (advanced.events + advanced.missing) / advanced_all - grafted.events / grafted_all,
+    (grafted_least, grafted_most), (advanced_least, advanced_most) = (
+        (side.events / side.due, (side.events + side.due - side.n) / side.due) for side in (grafted, advanced)
     )
+    return Range(advanced_least - grafted_most, advanced_most - grafted_least)
 
 
 def _last_known_shares(lids: Lids, rule: Threshold, level: float) -> Contrast | None:
