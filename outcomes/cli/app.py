@@ -20,6 +20,7 @@ COMMANDS = (
     "amend",
     "history",
     "compare",
+    "pack",
     "counsel",
     "ask",
     "freeze",

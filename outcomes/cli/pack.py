@@ -1,0 +1,123 @@
+"""`outcomes pack`: what an abstract, a talk, a poster and a paper need, from one data lock."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from outcomes import __version__
+from outcomes.cli.options import (
+    DEFAULT_REGISTER,
+    AsOf,
+    Diagnoses,
+    Measures,
+    OperatedFrom,
+    OperatedTo,
+    RegisterPath,
+    Sites,
+    Surgeons,
+    Windows,
+    day,
+    opened,
+)
+
+if TYPE_CHECKING:
+    from outcomes.findings import Selection
+    from outcomes.report.pack.writing import Held
+
+Lock = Annotated[str, typer.Option("--frozen", metavar="NAME", help="The data lock from which every number comes.")]
+OwnEyes = Annotated[
+    bool,
+    typer.Option("--own-eyes", help="Leave small counts in: for the surgeon's own eyes, not to be shown or sent."),
+]
+WordLimit = Annotated[int, typer.Option("--word-limit", min=80, help="The most words that the abstract may have.")]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command()(pack)
+
+
+def pack(
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="The folder for the pack; it is made.")],
+    frozen: Lock,
+    register: RegisterPath = DEFAULT_REGISTER,
+    as_of: AsOf = None,
+    operated_from: OperatedFrom = None,
+    operated_to: OperatedTo = None,
+    site: Sites = None,
+    surgeon: Surgeons = None,
+    diagnosis: Diagnoses = None,
+    window: Windows = None,
+    measure: Measures = None,
+    own_eyes: OwnEyes = False,
+    word_limit: WordLimit = 250,
+) -> None:
+    """Make the congress pack: tables, figures, slides, poster, words, checklists and data, each number from one source."""
+    from outcomes.cli.progress import bar
+    from outcomes.errors import WrongUsage
+    from outcomes.findings import Selection
+    from outcomes.report.pack.writing import Asked, write_pack
+
+    selection = Selection(
+        day(as_of, "--as-of") or day_of_lock(register, frozen),
+        day(operated_from, "--from"),
+        day(operated_to, "--to"),
+        tuple(site or ()),
+        tuple(surgeon or ()),
+        tuple(diagnosis or ()),
+        tuple(window or ()),
+        tuple(measure or ()),
+    )
+    asked = Asked(filters_of(selection), not own_eyes, word_limit)
+    held = answered(register, frozen, selection, asked)
+    try:
+        with bar("Writing the pack") as progress:
+            files = write_pack(held, out, progress)
+    except OSError as error:
+        raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
+    typer.echo(f"{len(files)} files. Contents: {out / 'index.html'}")
+
+
+def day_of_lock(register: Path, frozen: str) -> date:
+    """The day on which the data were locked, so that the same lock gives the same pack on any day."""
+    from outcomes.errors import WrongUsage
+    from outcomes.store import freezes_of
+    from outcomes.store.bundle import read_manifest
+
+    for each in freezes_of(register):
+        if each.name == frozen and not each.sealed:
+            return date.fromisoformat(str(read_manifest(each.place)["frozen_at"])[:10])
+        if each.name == frozen:
+            raise WrongUsage(f"the freeze {frozen} is sealed and does not tell its day; give --as-of")
+    with opened(register, frozen):  # there is none of that name, and this says which there are
+        return date.min
+
+
+def filters_of(selection: Selection) -> dict[str, object]:
+    """The filters as plain values, from which `selection_of` makes them again."""
+    from dataclasses import asdict
+
+    return {name: value.isoformat() if isinstance(value, date) else value for name, value in asdict(selection).items()}
+
+
+def answered(register: Path, frozen: str, selection: Selection, asked: object) -> Held:
+    """Everything that the pack is made of; the register itself is not touched."""
+    from outcomes.cli.progress import steps
+    from outcomes.findings import case_series, compare, stamp
+    from outcomes.findings.congress import congress
+    from outcomes.findings.sharing import shared
+    from outcomes.report.pack.writing import Asked, Held
+
+    assert isinstance(asked, Asked)  # noqa: S101 - imported late, so that help is quick
+    with opened(register, frozen) as held:
+        protocol = held.protocol
+        series = case_series(held, protocol, selection)
+        mark = stamp(series, digest=held.digest, frozen=frozen, software=f"outcomes {__version__}")
+        with steps() as step:
+            comparison = compare(series, mark, progress=step)
+        facts = congress(held, series, comparison)
+    return Held(comparison, facts, shared(series, mark), protocol, asked)

@@ -1,0 +1,196 @@
+"""What must a paper say of a series beside its results: from whom, when, who left at which step, and what happened to them?"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import date
+
+import polars as pl
+
+from outcomes.cohort import CaseSeries, Register, read_frames
+from outcomes.findings.results import Comparison, FlowStep, WindowFollowed
+from outcomes.protocol import COHORTS, Protocol
+
+Count = int | None  # None: not shown, because so small a number could point at a person
+
+
+@dataclass(frozen=True)
+class Pair:
+    """A count in each cohort."""
+
+    grafted: Count
+    advanced: Count
+
+
+@dataclass(frozen=True)
+class Loss:
+    """Lids that left at one step, and why."""
+
+    why: str
+    grafted: Count
+    advanced: Count
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One step of the flow of cases: the lids that remain, and those that left on the way to it."""
+
+    step: str
+    grafted: Count
+    advanced: Count
+    lost: tuple[Loss, ...] = ()
+
+
+@dataclass(frozen=True)
+class OtherCover:
+    """Lids with a cover that belongs to neither cohort."""
+
+    cover: str
+    lids: Count
+
+
+@dataclass(frozen=True)
+class Happened:
+    """One kind of event: lids that had it, and how many of these were revised on that day or later."""
+
+    kind: str
+    lids: Pair
+    revised: Pair
+
+
+@dataclass(frozen=True)
+class Treated:
+    """One kind of revision, and the lids that had it."""
+
+    what: str
+    lids: Pair
+
+
+@dataclass(frozen=True)
+class Congress:
+    """What a paper says beside the comparison. Months are year and month; `two_lids` counts patients with two lids."""
+
+    operated: Count
+    other_covers: tuple[OtherCover, ...]
+    stages: tuple[Stage, ...]
+    analysed: tuple[Stage, ...]
+    first_operation: str
+    last_operation: str
+    last_review: str
+    surgeons: int
+    sites: int
+    assessors: int
+    two_lids: Count
+    happened: tuple[Happened, ...]
+    treated: tuple[Treated, ...]
+
+
+def congress(register: Register, series: CaseSeries, comparison: Comparison) -> Congress:
+    """Gather what a paper says of this series beside the comparison."""
+    reconstructions = read_frames(register, series.protocol).reconstructions
+    everyone = reconstructions.filter(pl.col("operated_on") <= series.as_of)
+    cases = series.cases
+    return Congress(
+        operated=everyone.height,
+        other_covers=_other_covers(everyone, series.protocol),
+        stages=_stages(comparison, series.protocol),
+        analysed=_analysed(comparison, series.protocol),
+        first_operation=_month(cases.get_column("operated_on").min()),
+        last_operation=_month(cases.get_column("operated_on").max()),
+        last_review=_month(series.reviews.get_column("reviewed_on").max()),
+        surgeons=cases.get_column("surgeon").drop_nulls().n_unique(),
+        sites=cases.get_column("site").drop_nulls().n_unique(),
+        assessors=series.reviews.get_column("assessor").drop_nulls().n_unique(),
+        two_lids=cases.group_by("patient_id").len().filter(pl.col("len") > 1).height,
+        happened=_happened(series),
+        treated=_treated(series),
+    )
+
+
+def _month(day: object) -> str:
+    return f"{day:%Y-%m}" if isinstance(day, date) else ""
+
+
+def _other_covers(everyone: pl.DataFrame, protocol: Protocol) -> tuple[OtherCover, ...]:
+    counted = dict(everyone.group_by("cover").len().iter_rows())
+    return tuple(
+        OtherCover(cover.label, counted[cover.id])
+        for cover in protocol.covers
+        if not cover.cohort and cover.id in counted
+    )
+
+
+def _stages(comparison: Comparison, protocol: Protocol) -> tuple[Stage, ...]:
+    """The steps up to the first review, each with the lids that left, then the reviews with theirs, counted from the divided."""
+    windows = {f"reviewed at {window.label}": window.id for window in protocol.windows}
+    chain = [step for step in comparison.flow if step.step not in windows]
+    reviewed = [step for step in comparison.flow if step.step in windows]
+    first = Stage(chain[0].step, chain[0].grafted, chain[0].advanced) if chain else None
+    later = (_after(before, step) for before, step in zip(chain, chain[1:], strict=False))
+    seen = {(each.window, each.cohort): each for each in comparison.followed_by_window}
+    return (
+        *((first,) if first else ()),
+        *later,
+        *(_review(step, {cohort: seen[windows[step.step], cohort] for cohort in COHORTS}) for step in reviewed),
+    )
+
+
+_COUNTED = re.compile(r"^\d+ lids ")  # the flow says the count of both cohorts before the reason; here each has its own
+
+
+def _after(before: FlowStep, step: FlowStep) -> Stage:
+    lost = Loss(
+        _COUNTED.sub("", step.why) or "left out", before.grafted - step.grafted, before.advanced - step.advanced
+    )
+    return Stage(step.step, step.grafted, step.advanced, (lost,) if lost.grafted or lost.advanced else ())
+
+
+_WHY = (("missing", "due, not seen"), ("not_due", "not yet due"), ("not_applicable", "not applicable"))
+
+
+def _review(step: FlowStep, seen: dict[str, WindowFollowed]) -> Stage:
+    lost = (Loss(why, *(getattr(seen[cohort], part) for cohort in COHORTS)) for part, why in _WHY)
+    return Stage(step.step, step.grafted, step.advanced, tuple(each for each in lost if each.grafted or each.advanced))
+
+
+def _analysed(comparison: Comparison, protocol: Protocol) -> tuple[Stage, ...]:
+    """The lids analysed for each main measure in the primary window."""
+    counts = {
+        each.measure: (each.grafted.n, each.advanced.n)
+        for each in comparison.findings
+        if each.clock == "division" and each.window == protocol.primary_window
+    }
+    return tuple(Stage(each.label, *counts[each.id]) for each in protocol.main_measures if each.id in counts)
+
+
+def _happened(series: CaseSeries) -> tuple[Happened, ...]:
+    """Lids with each kind of event at any time after the operation, in the order of the protocol."""
+    kinds = series.protocol.field("events", "kind").values
+    return tuple(
+        Happened(kind, _pair(series, having), _pair(series, _revised(series, kind)))
+        for kind in kinds
+        if not (having := series.events.filter(pl.col("kind") == kind)).is_empty()
+    )
+
+
+def _revised(series: CaseSeries, kind: str) -> pl.DataFrame:
+    first = (
+        series.events.filter(pl.col("kind") == kind).group_by("case_id").agg(pl.col("happened_on").min().alias("on"))
+    )
+    revisions = series.events.filter(pl.col("kind") == "revision").join(first, on="case_id")
+    return revisions.filter(pl.col("happened_on") >= pl.col("on"))
+
+
+def _treated(series: CaseSeries) -> tuple[Treated, ...]:
+    revisions = series.events.filter(pl.col("kind") == "revision").with_columns(
+        pl.col("revision_kind").fill_null("kind not recorded")
+    )
+    kinds = revisions.get_column("revision_kind").unique().sort().to_list()
+    return tuple(Treated(kind, _pair(series, revisions.filter(pl.col("revision_kind") == kind))) for kind in kinds)
+
+
+def _pair(series: CaseSeries, events: pl.DataFrame) -> Pair:
+    having = events.get_column("case_id").unique().to_list()
+    lids = series.cases.filter(pl.col("case_id").is_in(having))
+    return Pair(*(lids.filter(pl.col("cohort") == cohort).height for cohort in COHORTS))

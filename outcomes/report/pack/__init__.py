@@ -1,0 +1,1 @@
+"""What does a congress need, and into which files does it go?"""

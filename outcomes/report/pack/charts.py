@@ -1,0 +1,411 @@
+"""Which charts does a paper print, and how do they look in one or two columns?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import altair as alt
+
+from outcomes.findings.results import BalanceLine, Comparison, Curve, CurvePoint, Finding, Outcome, Share
+from outcomes.protocol import COHORTS, Measure, Protocol, Timed
+from outcomes.report import wording
+from outcomes.report.charts.style import COLOURS, DASHES, FILLS, INK, PALE, QUIET, SHAPES, either
+from outcomes.report.lookup import finding_place, findings_of, seen
+from outcomes.report.pack.plate import NOMINAL, SMALL, Canvas, Chart, addressed
+from outcomes.report.sentences import measure_words, signed_change, unit_words, with_interval
+from outcomes.report.figures import plain
+
+WAYS = ["before weighting", "after weighting"]
+CRUDE = ["crude", "weighted for the choice of cover"]
+SHIFT = {"grafted": -0.17, "advanced": 0.17}
+ENDS = {"poor": ("fewer with advanced", "more"), "value": ("lower with advanced", "higher")}
+
+
+def cohort_marks(*, legend: bool) -> dict[str, Any]:
+    """The encodings of a point of a cohort at the size of print."""
+    shown = alt.Legend(title=None) if legend else None
+    return {
+        "shape": alt.Shape("cohort:N", scale=_cohorts(SHAPES), legend=shown),
+        "fill": alt.Fill("cohort:N", scale=_cohorts(FILLS), legend=shown),
+        "stroke": alt.Stroke("cohort:N", scale=_cohorts(COLOURS), legend=shown),
+    }
+
+
+def _cohorts(scale_range: list[Any]) -> alt.Scale:
+    return alt.Scale(domain=list(COHORTS), range=scale_range)
+
+
+def balance_chart(comparison: Comparison, protocol: Protocol, canvas: Canvas) -> Chart:
+    """Draw the standardised difference of each characteristic, before and after weighting."""
+    held = [line for line in comparison.balance if line.smd is not None and not line.consequence]
+    labels = [_characteristic(line) for line in held]
+    rows = [
+        {"label": label, "way": way, "smd": smd}
+        for line, label in zip(held, labels, strict=True)
+        for way, smd in zip(WAYS, (line.smd, line.smd_adjusted), strict=True)
+        if smd is not None
+    ]
+    names = alt.Y("label:N", sort=labels, title=None, axis=alt.Axis(domain=False, ticks=False, grid=True))
+    across = alt.X(
+        "smd:Q",
+        title=["standardised difference,", "advanced minus grafted"],
+        scale=alt.Scale(padding=6),
+        axis=alt.Axis(tickCount=5, grid=False),
+    )
+    bound = protocol.rules.imbalance_smd
+    limits = canvas.chart([{"at": -bound}, {"at": bound}]).mark_rule(strokeDash=[1, 2], color=QUIET, strokeWidth=0.8)
+    nought = canvas.chart([{"at": 0}]).mark_rule(color=INK, strokeWidth=0.6)
+    legend = alt.Legend(title=None, columns=2)
+    dots = (
+        canvas.chart(rows)
+        .mark_point(size=22, strokeWidth=0.9, stroke=INK, opacity=1)
+        .encode(
+            x=across,
+            y=names,
+            shape=alt.Shape("way:N", scale=alt.Scale(domain=WAYS, range=["square", "triangle-up"]), legend=legend),
+            fill=alt.Fill("way:N", scale=alt.Scale(domain=WAYS, range=["#ffffff", INK]), legend=legend),
+        )
+    )
+    return alt.layer(limits.encode(x="at:Q"), nought.encode(x="at:Q"), dots).properties(
+        width=NOMINAL, height=12 * len(labels)
+    )
+
+
+def _characteristic(line: BalanceLine) -> str:
+    return line.label if line.level in {"", "yes"} else f"{line.label}: {line.level}"
+
+
+def has_balance(comparison: Comparison) -> bool:
+    """Tell whether there is any standardised difference to draw."""
+    return any(line.smd is not None and not line.consequence for line in comparison.balance)
+
+
+def primary_findings(comparison: Comparison) -> list[Finding]:
+    """The findings of the primary family of which a difference could be estimated."""
+    return [each for each in comparison.findings if each.primary and each.contrast.estimate is not None]
+
+
+def differences_chart(comparison: Comparison, protocol: Protocol, canvas: Canvas, *, wide: bool) -> Chart:
+    """Draw the primary differences, one panel for each unit; in two columns the numbers stand beside them."""
+    held = primary_findings(comparison)
+    kinds = dict.fromkeys((each.outcome, unit_words(each, protocol)) for each in sorted(held, key=_values_last))
+    panels = [
+        _differences(
+            [each for each in held if (each.outcome, unit_words(each, protocol)) == kind], protocol, canvas, wide=wide
+        )
+        for kind in kinds
+    ]
+    return alt.vconcat(*panels, spacing=14)
+
+
+def _values_last(finding: Finding) -> bool:
+    return finding.outcome == "value"
+
+
+def _differences(findings: list[Finding], protocol: Protocol, canvas: Canvas, *, wide: bool) -> alt.LayerChart:
+    outcome, unit = findings[0].outcome, unit_words(findings[0], protocol)
+    by = 100 if outcome == "poor" else 1
+    labels = [measure_words(each, protocol) for each in findings]
+    broken = alt.Axis(
+        labelExpr="split(datum.label, ': ')", domain=False, ticks=False, labelPadding=5, labelLimit=170, grid=False
+    )
+    names = alt.Y("measure:N", sort=labels, title=None, axis=broken)
+    left, right = ENDS[outcome]
+    words = [
+        f"← {left}" + "\u00a0" * 5 + f"{right} →",
+        f"difference {unit} lids" if by > 1 else f"difference in {unit}",
+    ]
+    across = alt.X("low:Q", title=words, scale=_reach(findings, by), axis=alt.Axis(tickCount=5, grid=False))
+    bounds = (
+        canvas.chart(_bounds(findings, labels, by))
+        .mark_bar(height=19, color=PALE)
+        .encode(x=across, x2="high:Q", y=names)
+    )
+    ends = canvas.chart(_ends(findings, labels, by))
+    offset = alt.YOffset("way:N", sort=CRUDE, scale=alt.Scale(paddingOuter=0.35))
+    dash = either("way", CRUDE, [[1, 0], [3, 1.5]])
+    lines = ends.mark_rule(strokeWidth=1).encode(x=across, x2="high:Q", y=names, yOffset=offset, strokeDash=dash)
+    legend = alt.Legend(title=None, columns=2 if wide else 1)
+    points = ends.mark_point(size=26, strokeWidth=0.9, stroke=INK, opacity=1).encode(
+        x=alt.X("estimate:Q"),
+        y=names,
+        yOffset=offset,
+        shape=alt.Shape("way:N", scale=alt.Scale(domain=CRUDE, range=["square", "triangle-up"]), legend=legend),
+        fill=alt.Fill("way:N", scale=alt.Scale(domain=CRUDE, range=[INK, "#ffffff"]), legend=legend),
+    )
+    nought = canvas.chart([{"nought": 0}]).mark_rule(color=INK, strokeWidth=0.6).encode(x="nought:Q")
+    beside = [_beside(findings, labels, protocol, canvas, names)] if wide else []
+    return alt.layer(bounds, nought, lines, points, *beside).properties(width=NOMINAL, height=30 * len(findings))
+
+
+def _reach(findings: list[Finding], by: int) -> alt.Scale:
+    parts = [part for each in findings for part in (each.contrast, each.adjusted, each.if_missing) if part is not None]
+    ends = [by * end for part in parts for end in (part.low, part.high) if end is not None]
+    estimates = [by * each.contrast.estimate for each in findings if each.contrast.estimate is not None]
+    least, greatest = min([0.0, *ends, *estimates]), max([0.0, *ends, *estimates])
+    return alt.Scale(domain=[least, greatest] if least < greatest else [-1, 1], nice=True)
+
+
+def _bounds(findings: list[Finding], labels: list[str], by: int) -> list[dict[str, Any]]:
+    return [
+        {"measure": label, "low": by * each.if_missing.low, "high": by * each.if_missing.high}
+        for each, label in zip(findings, labels, strict=True)
+        if each.if_missing.low is not None and each.if_missing.high is not None
+    ]
+
+
+def _ends(findings: list[Finding], labels: list[str], by: int) -> list[dict[str, Any]]:
+    held = []
+    for finding, label in zip(findings, labels, strict=True):
+        for way, part in zip(CRUDE, (finding.contrast, finding.adjusted), strict=True):
+            if part is not None and part.estimate is not None:
+                low, high = (part.estimate if end is None else end for end in (part.low, part.high))
+                held.append(
+                    {"measure": label, "way": way, "estimate": by * part.estimate, "low": by * low, "high": by * high}
+                )
+    return held
+
+
+def _beside(findings: list[Finding], labels: list[str], protocol: Protocol, canvas: Canvas, names: alt.Y) -> alt.Chart:
+    rows = []
+    for finding, label in zip(findings, labels, strict=True):
+        place, change = finding_place(finding), signed_change(finding, protocol)
+        for way, part in zip(CRUDE, ("contrast", "adjusted"), strict=True):
+            if place.holds(f"{part}.estimate"):
+                said = plain(with_interval(place, part, change))
+                rows.append({"measure": label, "way": way, "said": said, "address": addressed(f"{place.id}.{part}")})
+    offset = alt.YOffset("way:N", sort=CRUDE, scale=alt.Scale(paddingOuter=0.35))
+    return (
+        canvas.chart(rows)
+        .mark_text(align="left", baseline="middle", fontSize=SMALL, color=INK)
+        .encode(x=alt.value(alt.expr("width + 8")), y=names, yOffset=offset, text="said:N", description="address:N")
+    )
+
+
+def windows_measures(comparison: Comparison, protocol: Protocol, outcome: Outcome) -> list[Measure]:
+    """The main measures of which anything was seen, told in this way."""
+    return [
+        measure
+        for measure in protocol.main_measures
+        if any(seen(each) for each in findings_of(comparison, measure, outcome))
+    ]
+
+
+def windows_chart(comparison: Comparison, protocol: Protocol, outcome: Outcome, canvas: Canvas) -> Chart:
+    """Draw small panels, one a main measure: the result in each cohort at each review, with the lids behind it."""
+    measures = windows_measures(comparison, protocol, outcome)
+    panels = [
+        _panel([each for each in findings_of(comparison, measure, outcome) if seen(each)], measure, protocol, canvas)
+        for measure in measures
+    ]
+    spacing: dict[str, Any] = {"row": 8, "column": 8}
+    return alt.concat(*panels, columns=1, spacing=spacing).resolve_scale(
+        y="shared" if outcome == "poor" else "independent", shape="shared", fill="shared", stroke="shared"
+    )
+
+
+def _panel(findings: list[Finding], measure: Measure, protocol: Protocol, canvas: Canvas) -> alt.LayerChart:
+    outcome = findings[0].outcome
+    used = {each.window for each in findings}
+    names = {at: wording.short_time(w.nominal_days) for at, w in enumerate(protocol.windows) if w.id in used}
+    words = {str(at): name for at, name in names.items()}
+    axis = alt.Axis(values=list(names), labelExpr=f"{words}[datum.value]", grid=False, labelOverlap=False, title=None)
+    scale = alt.Scale(domain=[min(names) - 0.6, max(*names, min(names) + 2) + 0.6], nice=False)
+    across = alt.X("x:Q", scale=scale, axis=axis)
+    up = _up(outcome)
+    rows = [row for each in findings for row in _points(each, protocol)]
+    base = canvas.chart([row for row in rows if "middle" in row]).encode(x=across)
+    numbers = canvas.chart(rows).mark_text(fontSize=SMALL, baseline="top")
+    height = 62
+    below = alt.expr(f"datum.cohort == {COHORTS[0]!r} ? {height + 15} : {height + 23}")
+    heads = canvas.chart([{"cohort": cohort, "name": cohort[0]} for cohort in COHORTS])
+    head = heads.mark_text(fontSize=SMALL, baseline="top", align="right", y=below).encode(
+        x=alt.value(-4), text="name:N"
+    )
+    return alt.layer(
+        base.mark_rule(strokeWidth=1).encode(
+            y=alt.Y("low:Q", **up),
+            y2="high:Q",
+            stroke=either("cohort", COHORTS, COLOURS),
+            strokeDash=either("cohort", COHORTS, DASHES),
+        ),
+        base.mark_point(size=16, strokeWidth=0.9, opacity=1).encode(
+            y=alt.Y("middle:Q", **up), **cohort_marks(legend=True)
+        ),
+        numbers.mark_text(fontSize=SMALL, baseline="top", y=below).encode(
+            x=alt.X("at:Q", scale=scale, axis=axis), text="written:N", description="address:N"
+        ),
+        head,
+    ).properties(width=NOMINAL, height=height, title=_heading(measure, outcome, protocol))
+
+
+def _up(outcome: Outcome) -> dict[str, Any]:
+    if outcome == "poor":
+        return {
+            "title": None,
+            "scale": alt.Scale(domain=[0, 1]),
+            "axis": alt.Axis(format=".0%", values=[0, 0.5, 1], grid=True),
+        }
+    return {
+        "title": None,
+        "scale": alt.Scale(nice=4, zero=True),
+        "axis": alt.Axis(format=".2~f", tickCount=4, grid=True),
+    }
+
+
+def _heading(measure: Measure, outcome: Outcome, protocol: Protocol) -> str:
+    if outcome == "poor":
+        words = protocol.poor_words(measure)
+        return measure.label if words == "yes" else f"{measure.label}: {words}"
+    unit = protocol.value_field(measure).unit
+    return f"{measure.label} ({unit})" if unit else measure.label
+
+
+def _points(finding: Finding, protocol: Protocol) -> list[dict[str, Any]]:
+    at = [window.id for window in protocol.windows].index(finding.window)
+    place = finding_place(finding)
+    return [
+        {
+            "cohort": cohort,
+            "at": at,
+            "x": at + SHIFT[cohort],
+            "written": place.figure(f"{cohort}.n", wording.count).text,
+            "address": addressed(f"{place.id}.{cohort}.n"),
+            **_middle(getattr(finding, cohort)),
+        }
+        for cohort in COHORTS
+    ]
+
+
+def _middle(held: Any) -> dict[str, float]:  # noqa: ANN401 - a Share or Values
+    middle, low, high = (
+        (held.proportion, held.low, held.high) if isinstance(held, Share) else (held.median, held.q1, held.q3)
+    )
+    if middle is None:
+        return {}
+    return {"middle": middle, "low": middle if low is None else low, "high": middle if high is None else high}
+
+
+def curves_of(comparison: Comparison, timed: Timed) -> list[Curve]:
+    """The curves of one timed event that have any point."""
+    return [curve for curve in comparison.curves if curve.event == timed.id and curve.points]
+
+
+def curve_chart(curves: list[Curve], timed: Timed, canvas: Canvas) -> Chart:
+    """Draw the share of each cohort who had the event, in steps, with the lids still at risk beneath."""
+    since = "operation" if timed.clock == "operation" else "division"
+    months: list[float] = [month for curve in curves for month, _ in curve.at_risk]
+    months.extend(point.months for curve in curves for point in curve.points)
+    across = alt.Scale(domain=[0, max(months) or 1], nice=False)
+    ticks = sorted({month for curve in curves for month, _ in curve.at_risk})
+    x = alt.X("months:Q", title=f"months since {since}", scale=across, axis=alt.Axis(values=ticks, grid=False))
+    up: dict[str, Any] = {
+        "title": None,
+        "scale": alt.Scale(zero=True, nice=True),
+        "axis": alt.Axis(format=".0%", tickCount=5),
+    }
+    band = (
+        canvas.chart([row for curve in curves for row in _band(curve)])
+        .mark_area(interpolate="step-after", opacity=0.16, clip=True)
+        .encode(x=x, y=alt.Y("low:Q", **up), y2="high:Q", detail="cohort:N", fill=either("cohort", COHORTS, COLOURS))
+    )
+    legend = alt.Legend(title=None, symbolType="stroke", symbolSize=200)
+    lines = (
+        canvas.chart([row for curve in curves for row in _lines(curve)])
+        .mark_line(interpolate="step-after", strokeWidth=1.2, clip=True)
+        .encode(
+            x=x,
+            y=alt.Y("estimate:Q", **up),
+            detail="edge:N",
+            stroke=alt.Stroke("cohort:N", scale=_cohorts(COLOURS), legend=legend),
+            strokeDash=alt.StrokeDash("cohort:N", scale=_cohorts([[1, 0], [4, 2]]), legend=legend),
+        )
+    )
+    steps = alt.layer(band, lines).properties(width=NOMINAL, height=110)
+    return alt.vconcat(steps, _risk(curves, canvas, across), spacing=2).resolve_scale(x="shared")
+
+
+def _band(curve: Curve) -> list[dict[str, Any]]:
+    if not curve.upper:
+        return [
+            {"cohort": curve.cohort, "months": each.months, "low": each.low, "high": each.high}
+            for each in curve.points
+            if each.low is not None and each.high is not None
+        ]
+    months = sorted({point.months for point in (*curve.points, *curve.upper)})
+    return [
+        {"cohort": curve.cohort, "months": month, "low": _at(curve.points, month), "high": _at(curve.upper, month)}
+        for month in months
+    ]
+
+
+def _at(points: tuple[CurvePoint, ...], month: float) -> float:
+    before = [point.estimate for point in points if point.months <= month]
+    return before[-1] if before else 0.0
+
+
+def _lines(curve: Curve) -> list[dict[str, Any]]:
+    return [
+        {"cohort": curve.cohort, "edge": f"{curve.cohort} {edge}", "months": each.months, "estimate": each.estimate}
+        for edge, points in (("lower", curve.points), ("upper", curve.upper))
+        for each in points
+    ]
+
+
+def _risk(curves: list[Curve], canvas: Canvas, across: alt.Scale) -> alt.LayerChart:
+    rows = [
+        {
+            "months": month,
+            "cohort": curve.cohort,
+            "lids": wording.count(number),
+            "address": addressed(f"curves.{curve.event}.{curve.cohort}.at_risk.{month}"),
+        }
+        for curve in curves
+        for month, number in curve.at_risk
+    ]
+    names = alt.Y(
+        "cohort:N", sort=list(COHORTS), title=None, axis=alt.Axis(domain=False, ticks=False, labelPadding=9, grid=False)
+    )
+    x = alt.X("months:Q", title=None, scale=across, axis=None)
+    numbers = canvas.chart(rows).mark_text(fontSize=SMALL).encode(x=x, y=names, text="lids:N", description="address:N")
+    heading = canvas.chart([{"words": "lids still at risk"}]).mark_text(align="left", fontSize=SMALL, dy=-6)
+    heading = heading.encode(x=alt.value(0), y=alt.value(0), text="words:N")
+    return alt.layer(numbers, heading).properties(width=NOMINAL, height=10 * len({curve.cohort for curve in curves}))
+
+
+SEEN = {"seen": "seen", "missing": "due, not seen", "not_due": "not yet due", "not_applicable": "not applicable"}
+SHADES = ["#4a4a4a", "#ffffff", "#c4c4c4", "#ececec"]
+
+
+def seen_chart(comparison: Comparison, protocol: Protocol, canvas: Canvas) -> Chart:
+    """Draw, for each review and cohort, how many lids were seen, missing, not yet due or not applicable."""
+    labels = {window.id: window.label for window in protocol.windows}
+    rows = [
+        {
+            "window": labels[each.window],
+            "cohort": each.cohort,
+            "state": state,
+            "lids": getattr(each, part),
+            "order": order,
+        }
+        for each in comparison.followed_by_window
+        for order, (part, state) in enumerate(SEEN.items())
+    ]
+    shades = alt.Scale(domain=list(SEEN.values()), range=SHADES)
+    return (
+        canvas.chart(rows)
+        .mark_bar(stroke="#4a4a4a", strokeWidth=0.4, height=alt.RelativeBandSize(band=0.8))
+        .encode(
+            x=alt.X("lids:Q", title="lids", axis=alt.Axis(tickMinStep=1, tickCount=5, grid=False)),
+            y=alt.Y(
+                "row:N",
+                sort=[f"{label}, {cohort[0]}" for label in labels.values() for cohort in COHORTS],
+                title=None,
+                axis=alt.Axis(ticks=False, domain=False),
+            ),
+            fill=alt.Fill("state:N", scale=shades, legend=alt.Legend(title=None, symbolType="square", columns=2)),
+            order="order:Q",
+        )
+        .transform_calculate(row="datum.window + ', ' + slice(datum.cohort, 0, 1)")
+        .properties(width=NOMINAL, height=11 * 2 * len({row["window"] for row in rows}))
+    )

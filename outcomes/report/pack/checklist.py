@@ -1,0 +1,303 @@
+"""Which items of the reporting standards does the pack answer, and where? What only the author knows says so.
+
+The items are in our own words, after the STROBE statement for cohort studies, PROCESS for case series and the IDEAL stages.
+"""
+
+from __future__ import annotations
+
+from outcomes.findings.congress import Congress
+from outcomes.findings.results import Comparison
+from outcomes.protocol import Protocol
+from outcomes.report import wording
+from outcomes.report.figures import Figure, Phrase, Place, say
+from outcomes.report.pack.sources import SOURCES
+from outcomes.report.tables.model import Column, Row, Table
+
+AUTHOR = "for the author"
+Item = tuple[str, str, str, str]  # number, what is asked, where it is answered, what is there
+
+_STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
+    (
+        "Title and abstract",
+        (
+            (
+                "1a",
+                "Design named in title or abstract",
+                "words/abstract",
+                "says cohort study; the title is for the author",
+            ),
+            (
+                "1b",
+                "Balanced summary of what was done and found",
+                "words/abstract",
+                "structured, numbers filled in; the conclusion is for the author",
+            ),
+        ),
+    ),
+    (
+        "Introduction",
+        (
+            ("2", "Background and reason", AUTHOR, "the register knows no literature"),
+            (
+                "3",
+                "Aims and any hypothesis stated beforehand",
+                AUTHOR,
+                "the main measures and the main review are fixed in the protocol: words/methods",
+            ),
+        ),
+    ),
+    (
+        "Methods",
+        (
+            (
+                "4",
+                "Design, early in the paper",
+                "words/methods, Setting and cases",
+                "cohort study from a register; prospective or not is for the author",
+            ),
+            (
+                "5",
+                "Setting, places and dates",
+                "words/methods, Setting and cases",
+                "months of first and last operation and of the last review; the place is for the author",
+            ),
+            (
+                "6a",
+                "Who was eligible, from where, how followed",
+                "tables/flow; words/methods, Reviews",
+                "covers, filters asked for, schedule of reviews",
+            ),
+            ("6b", "Matching", "words/methods, Comparison", "none; overlap weights instead"),
+            (
+                "7",
+                "Outcomes, exposures and confounders defined",
+                "tables/definitions; tables/timed_definitions",
+                "every measure, scale, cut and clock",
+            ),
+            (
+                "8",
+                "How each was measured, alike in both groups",
+                "words/methods, What was measured; tables/cohorts",
+                "scales, assessors, reviews by an assessor who did not know the cover",
+            ),
+            (
+                "9",
+                "What was done about bias",
+                "words/methods, Comparison; tables/sensitivity",
+                "weights, bounds for the missing, both clocks, masked reviews apart",
+            ),
+            (
+                "10",
+                "How the size came about",
+                "words/methods, Setting and cases; tables/flow",
+                "all cases in the register; no size was planned by the register",
+            ),
+            (
+                "11",
+                "Quantities: how grouped and why",
+                "tables/definitions",
+                "each cut with its reason, where the protocol gives one",
+            ),
+            (
+                "12a",
+                "Statistical methods, confounding included",
+                "words/methods, Comparison",
+                "estimators with sources",
+            ),
+            (
+                "12b",
+                "Subgroups and interactions",
+                "words/methods, Setting and cases",
+                "none but the filters asked for, which stand in the stamp",
+            ),
+            ("12c", "Missing data", "words/methods, Comparison; tables/results", "bounded, never filled in"),
+            (
+                "12d",
+                "Loss to follow-up",
+                "words/methods, Comparison; tables/followed",
+                "bounds; share reviewed in each cohort",
+            ),
+            (
+                "12e",
+                "Sensitivity analyses",
+                "tables/sensitivity",
+                "last known value, other clock, cover planned, masked reviews",
+            ),
+        ),
+    ),
+    (
+        "Results",
+        (
+            ("13a", "Numbers at each stage", "tables/flow; figures/flow", "operated to analysed"),
+            ("13b", "Reasons for not taking part", "tables/flow; figures/flow", "reasons at each step"),
+            ("13c", "Flow diagram", "figures/flow", "drawn"),
+            (
+                "14a",
+                "Characteristics and possible confounders",
+                "tables/baseline; figures/balance",
+                "with standardised differences",
+            ),
+            (
+                "14b",
+                "Missing for each variable",
+                "tables/baseline; tables/results",
+                "columns Not recorded; lids due and not seen",
+            ),
+            ("14c", "Length of follow-up", "tables/cohorts", "median with interval and completeness"),
+            (
+                "15",
+                "Outcome events or summaries over time",
+                "tables/results; tables/timing; tables/events",
+                "every measure at every review",
+            ),
+            (
+                "16a",
+                "Unadjusted and adjusted estimates with precision; which confounders",
+                "tables/main; words/methods, Comparison",
+                "crude and weighted with intervals",
+            ),
+            ("16b", "Category boundaries", "tables/definitions", "the cut of each measure"),
+            ("16c", "Relative risk turned into absolute", "tables/main", "differences are absolute, in points of 100"),
+            (
+                "17",
+                "Other analyses done",
+                "tables/sensitivity; tables/results",
+                "all are there, none chosen by its result",
+            ),
+        ),
+    ),
+    (
+        "Discussion",
+        (
+            ("18", "Key results", AUTHOR, "readings: tables/main"),
+            (
+                "19",
+                "Limitations, direction of bias",
+                "words/limitations",
+                "the warnings that hold; the direction is for the author",
+            ),
+            ("20", "Cautious interpretation", AUTHOR, "the rule of the readings: words/methods, Comparison"),
+            ("21", "Whom the results hold for", AUTHOR, "who the cases were: tables/baseline"),
+        ),
+    ),
+    ("Other", (("22", "Funding", AUTHOR, "the register does not hold it"),)),
+)
+
+
+def strobe_table() -> Table:
+    """Each item of the statement for cohort studies, with the place in the pack or who must answer it."""
+    rows = tuple(
+        Row(((number,), (asked,), (where,), (there,)), band)
+        for band, items in _STROBE
+        for number, asked, where, there in items
+    )
+    note = f"Items in our own words after: {SOURCES['strobe']} Places are files of this pack, without their endings."
+    return Table("strobe", "STROBE items for cohort studies, and where each is answered", _columns(), rows, ((note,),))
+
+
+def _columns() -> tuple[Column, ...]:
+    return (
+        Column("item", "Item"),
+        Column("asked", "What is asked"),
+        Column("where", "Where"),
+        Column("there", "What is there"),
+    )
+
+
+def series_table(comparison: Comparison, facts: Congress, protocol: Protocol) -> Table:
+    """The follow-up and case-series items of PROCESS, and the stage after IDEAL."""
+    items: tuple[tuple[str, str, str, Phrase], ...] = (
+        (
+            "PROCESS",
+            "Case series named in title and keywords",
+            AUTHOR,
+            ("a comparison of two covers is a cohort study: answer STROBE too",),
+        ),
+        ("PROCESS", "Registration of the research", AUTHOR, ("the register does not hold it",)),
+        (
+            "PROCESS",
+            "Prospective or retrospective, consecutive or not",
+            AUTHOR,
+            ("the register holds every case entered; whether all were entered is for the author",),
+        ),
+        ("PROCESS", "One centre or several", "words/methods, Setting and cases", _centres(facts)),
+        ("PROCESS", "Time-frame", "words/methods, Setting and cases", _frame(facts)),
+        (
+            "PROCESS",
+            "Length of follow-up, and loss",
+            "tables/cohorts; tables/followed; tables/flow",
+            _follow_up(comparison),
+        ),
+        ("PROCESS", "Who assessed, and whether they knew the treatment", "tables/cohorts", _assessed(comparison)),
+        ("PROCESS", "Complications, how treated", "tables/events; tables/timing", ("each kind, and the revisions",)),
+        (
+            "PROCESS",
+            "Complications graded by severity",
+            AUTHOR,
+            ("the register keeps kinds of event, not a grade of severity",),
+        ),
+        (
+            "PROCESS",
+            "Events within thirty days",
+            AUTHOR,
+            ("times run from operation or division: tables/timing; a count to thirty days is not made",),
+        ),
+        (
+            "PROCESS",
+            "The patient's own view",
+            "tables/results",
+            ("the patient's own answers, where the protocol has any",),
+        ),
+        (
+            "IDEAL",
+            "Stage of the innovation",
+            "tables/flow",
+            (
+                "a register of an operation in use, with a comparison that nobody randomised: exploration and long-term study (2b and 4)",
+            ),
+        ),
+        (
+            "IDEAL",
+            "Changes of technique over time told",
+            AUTHOR,
+            ("calendar year is in tables/baseline; what changed is for the author",),
+        ),
+        ("IDEAL", "Learning of each surgeon told", "tables/baseline", _surgeons(facts)),
+    )
+    rows = tuple(Row(((asked,), (where,), there), band) for band, asked, where, there in items)
+    note = f"Items in our own words after: {SOURCES['process']} {SOURCES['ideal']}"
+    columns = (Column("asked", "What is asked"), Column("where", "Where"), Column("there", "What is there"))
+    return Table("case-series", "Items for case series and for surgical innovation", columns, rows, ((note,),))
+
+
+def _centres(facts: Congress) -> Phrase:
+    return say("{} sites recorded", Figure(wording.count(facts.sites), "congress.sites"))
+
+
+def _surgeons(facts: Congress) -> Phrase:
+    return say(
+        "{} surgeons; their cases by cover, not by order", Figure(wording.count(facts.surgeons), "congress.surgeons")
+    )
+
+
+def _frame(facts: Congress) -> Phrase:
+    first, last = (
+        Figure(getattr(facts, name) or "no month", f"congress.{name}") for name in ("first_operation", "last_operation")
+    )
+    return say("operated from {} to {}", first, last)
+
+
+def _follow_up(comparison: Comparison) -> Phrase:
+    medians = (
+        Place(cohort, getattr(comparison, cohort)).figure("median_followup_months", wording.months)
+        for cohort in ("grafted", "advanced")
+    )
+    return say("median months: grafted {}, advanced {}", *medians)
+
+
+def _assessed(comparison: Comparison) -> Phrase:
+    masked = (
+        Place(cohort, getattr(comparison, cohort)).figure("masked_reviews", wording.count)
+        for cohort in ("grafted", "advanced")
+    )
+    return say("reviews by an assessor who did not know the cover: grafted {}, advanced {}", *masked)

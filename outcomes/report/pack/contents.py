@@ -1,0 +1,118 @@
+"""What is in the pack, and where is it? The page that opens first, with every file, its size and its digest."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from outcomes.findings.results import Stamp
+from outcomes.findings.sharing import Shared
+from outcomes.report.documents.templating import HERE as SHARED_TEMPLATES
+from outcomes.report.pack.plate import FigureOfPack
+from outcomes.report.pack.words import Part
+from outcomes.report.stamp import stamp_facts
+from outcomes.report.tables.model import Table
+
+HERE = Path(__file__).with_name("templates")
+KIB = 1024
+
+
+@dataclass(frozen=True)
+class FileOfPack:
+    """One file: its place in the folder, its size in bytes and its SHA-256 digest."""
+
+    name: str
+    size: int
+    digest: str
+
+    def size_words(self) -> str:
+        """Say the size as a person reads it."""
+        if self.size < KIB:
+            return f"{self.size} B"
+        return f"{self.size / KIB:.0f} KiB" if self.size < KIB * KIB else f"{self.size / KIB / KIB:.1f} MiB"
+
+
+@dataclass(frozen=True)
+class Looked:
+    """What was asked of the data lock, this time and before: each a tuple of the filters in words, empty for everything."""
+
+    now: tuple[str, ...]
+    before: tuple[tuple[str, ...], ...] = ()
+
+    def sentences(self, frozen: str) -> tuple[str, ...]:
+        """Say what was looked at, so that a reader knows which questions were asked once the answers could be known."""
+        if not self.now and not self.before:
+            return (f"Nothing was filtered: the pack is of every case of the data lock {frozen}.",)
+        said = []
+        if self.now:
+            said.append(
+                f"Asked after the data lock {frozen} was made: {'; '.join(self.now)}. A part that is chosen once the results can be "
+                "known may be chosen because of them; say so where these results are shown."
+            )
+        if self.before:
+            listed = " | ".join("; ".join(each) or "every case" for each in self.before)
+            said.append(f"Packs made before into this folder, of the same data lock, asked: {listed}.")
+        return tuple(said)
+
+
+def listed(folder: Path) -> tuple[FileOfPack, ...]:
+    """Every file in the folder, by name."""
+    return tuple(
+        FileOfPack(
+            each.relative_to(folder).as_posix(), each.stat().st_size, hashlib.sha256(each.read_bytes()).hexdigest()
+        )
+        for each in sorted(folder.rglob("*"))
+        if each.is_file()
+    )
+
+
+@cache
+def pack_templates() -> Environment:
+    """Our templates beside those of the report, escaping everything."""
+    return Environment(
+        loader=FileSystemLoader([HERE, SHARED_TEMPLATES]),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def contents_page(  # noqa: PLR0913 - the page shows each of these
+    stamp: Stamp,
+    looked: Looked,
+    tables: Sequence[Table],
+    figures: Sequence[FigureOfPack],
+    shared: Shared,
+    files: Sequence[FileOfPack],
+    *,
+    public: bool,
+    threshold: int,
+) -> str:
+    """Give the contents page as HTML; it asks for nothing from outside the folder."""
+    return (
+        pack_templates()
+        .get_template("contents.html")
+        .render(
+            stamp=stamp_facts(stamp),
+            looked=looked.sentences(stamp.frozen),
+            tables=[table for table in tables if table.id not in {"strobe", "case-series"}],
+            checklists=[table for table in tables if table.id in {"strobe", "case-series"}],
+            figures=figures,
+            shared=shared,
+            files=files,
+            public=public,
+            threshold=threshold,
+            frozen=stamp.frozen,
+        )
+    )
+
+
+def words_page(title: str, parts: Sequence[Part], stamp: str) -> str:
+    """Give some parts in words as a page whose figures carry their addresses."""
+    return pack_templates().get_template("words.html").render(title=title, parts=parts, stamp=stamp)

@@ -1,0 +1,129 @@
+"""What stands on a poster? One A0 page in portrait, all lines and letters, in three columns."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import typst
+
+from outcomes.findings.congress import Congress
+from outcomes.findings.results import Comparison
+from outcomes.protocol import Protocol
+from outcomes.report.charts.style import FONTS
+from outcomes.report.figures import Phrase, plain
+from outcomes.report.opening import reading_sentences, who_sentence
+from outcomes.report.pack import tables as made
+from outcomes.report.pack.charts import balance_chart, has_balance
+from outcomes.report.pack.flow import flow_plate
+from outcomes.report.pack.plate import FigureOfPack, plate, sketch, standing_alone
+from outcomes.report.pack.words import Part, gap, limitations
+from outcomes.report.stamp import stamp_line
+from outcomes.report.tables.model import Table
+
+TEMPLATE = Path(__file__).with_name("templates") / "poster.typ"
+NARROW, WIDE = 85, 175
+SIZES = (40, 38, 36, 34, 32, 30, 29, 28, 27, 26, 25, 24, 23, 22, 21, 20, 19, 18)
+
+
+def write_poster(path: Path, data: dict[str, Any]) -> Path:
+    """Write the poster in the largest letters with which it fits one page."""
+    for size in SIZES:
+        compiler = typst.Compiler(
+            TEMPLATE,
+            font_paths=[FONTS],
+            ignore_system_fonts=True,
+            sys_inputs={"data": json.dumps({**data, "size": size}, ensure_ascii=False)},
+        )
+        pages = float(json.loads(compiler.query("<pages>", field="value", one=True)))
+        if pages <= 1:
+            break
+    path.write_bytes(bytes(compiler.compile(format="pdf")))
+    return path
+
+
+def poster_data(  # noqa: PLR0913 - each part of the poster comes from where it is made
+    comparison: Comparison,
+    facts: Congress,
+    protocol: Protocol,
+    figures: Sequence[FigureOfPack],
+    drafted: Sequence[Part],
+    tell_as_of: date,
+) -> dict[str, Any]:
+    """What the poster shows, as plain text and drawings; nothing in it is read as a language."""
+    drawn = {figure.id: figure for figure in figures}
+    window = protocol.window(protocol.primary_window).label
+    wanted = {"differences": NARROW, "poor-by-time": WIDE, **dict.fromkeys(_curve_names(protocol)[:1], NARROW)}
+    stamp = stamp_line(comparison.stamp)
+    own = (_short_flow(facts, protocol), _short_balance(comparison, protocol))
+    return {
+        "title": "Skin graft or advanced skin over a tarsoconjunctival flap of the lower lid",
+        "authors": plain(gap("names, places, interests declared")),
+        "who": plain(who_sentence(comparison)),
+        "parts": [
+            {"heading": part.heading, "text": " ".join(plain(each) for each in part.sentences)}
+            for part in drafted
+            if part.heading != "Results"
+        ],
+        "table": _table(made.talk_main_table(comparison, protocol)),
+        "events": _table(made.talk_happened_table(comparison, facts)),
+        "readings": [plain(each) for each in reading_sentences(comparison, protocol)],
+        "limits": [plain(each) for each in limitations(comparison)[:-1]],
+        "window": window,
+        "figures": {
+            **{name: _figure(drawn[name], width, stamp) for name, width in wanted.items() if name in drawn},
+            **{each.id: _figure(each, NARROW, stamp) for each in own if each},
+        },
+        "stamp": stamp,
+        "date": [tell_as_of.year, tell_as_of.month, tell_as_of.day],
+    }
+
+
+def poster_phrases(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
+    """The sentences of the poster that stand nowhere else in the pack."""
+    return (who_sentence(comparison), *reading_sentences(comparison, protocol), *limitations(comparison)[:-1])
+
+
+def _short_flow(facts: Congress, protocol: Protocol) -> FigureOfPack:
+    """The flow with only the main review."""
+    label = protocol.window(protocol.primary_window).label
+    kept = tuple(each for each in facts.stages if not each.step.startswith("reviewed") or each.step.endswith(label))
+    plate_ = flow_plate(replace(facts, stages=kept), NARROW)
+    return FigureOfPack("flow", "The flow of cases", (), {NARROW: plate_})
+
+
+def _short_balance(comparison: Comparison, protocol: Protocol) -> FigureOfPack | None:
+    """Only what the cover may have been chosen for."""
+    cut = replace(
+        comparison,
+        balance=tuple(each for each in comparison.balance if each.adjusted_for and each.level in {"", "yes"}),
+    )
+    if not has_balance(cut):
+        return None
+    drawn = plate(sketch("balance", partial(balance_chart, cut, protocol)), NARROW)
+    return FigureOfPack("balance", "How alike the cohorts were", (), {NARROW: drawn})
+
+
+def _curve_names(protocol: Protocol) -> list[str]:
+    seen_at_reviews = [timed for timed in protocol.timed if timed.origin == "reviews"]
+    return [f"curve-{timed.id.replace('_', '-')}" for timed in (*seen_at_reviews, *protocol.timed)]
+
+
+def _figure(figure: FigureOfPack, width: int, stamp: str) -> dict[str, str]:
+    caption = " ".join(plain(each) for each in figure.caption)
+    svg = standing_alone(figure.plates[width], figure.title, caption, stamp, font=False)
+    return {"title": figure.title, "caption": caption, "svg": svg}
+
+
+def _table(table: Table) -> dict[str, Any]:
+    return {
+        "title": table.title,
+        "spanners": [list(each) for each in table.spanners],
+        "columns": [{"label": column.label, "right": column.align == "right"} for column in table.columns],
+        "rows": [[plain(cell) for cell in row.cells] for row in table.rows],
+    }

@@ -1,0 +1,276 @@
+"""Which tables does a paper need, and how are they set for print?"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from outcomes.findings.congress import Congress, Happened
+from outcomes.findings.results import Comparison, Finding
+from outcomes.protocol import COHORTS, Protocol
+from outcomes.report import wording
+from outcomes.report.figures import Phrase, Place, joined, say
+from outcomes.report.lookup import by_clock, finding_place, main_findings, seen
+from outcomes.report.sentences import (
+    chance,
+    from_to,
+    measure_words,
+    short_result,
+    signed_change,
+    unit_words,
+    with_interval,
+)
+from outcomes.report.tables.baseline import baseline_table
+from outcomes.report.tables.definitions import definitions_table, timed_table
+from outcomes.report.tables.flow import followed_table, groups_table
+from outcomes.report.tables.measures import main_table
+from outcomes.report.tables.model import Column, Row, Table
+from outcomes.report.tables.sensitivity import sensitivity_table
+from outcomes.report.tables.timing import means_table, timing_table
+
+
+def pack_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> tuple[Table, ...]:
+    """Every table of the pack, in the order of a paper; those with a column for each cohort say how many lids it has."""
+    tables = (
+        flow_of_cases_table(facts),
+        baseline_table(comparison, protocol),
+        main_table(comparison, protocol),
+        results_table(comparison, protocol),
+        timing_table(comparison, protocol),
+        means_table(comparison, protocol),
+        happened_table(facts),
+        groups_table(comparison),
+        followed_table(comparison, protocol),
+        sensitivity_table(comparison, protocol),
+        definitions_table(protocol),
+        timed_table(protocol),
+    )
+    return tuple(with_lids(table, comparison) for table in tables)
+
+
+def with_lids(table: Table, comparison: Comparison) -> Table:
+    """The same table with the number of lids in the headings of the cohorts."""
+    named = {
+        cohort.capitalize(): f"{cohort.capitalize()} (n\u00a0{wording.count(getattr(comparison, cohort).cases)})"
+        for cohort in COHORTS
+    }
+    columns = tuple(
+        replace(column, label=named.get(column.label, column.label), spanner=named.get(column.spanner, column.spanner))
+        for column in table.columns
+    )
+    return replace(table, columns=columns)
+
+
+def flow_of_cases_table(facts: Congress) -> Table:
+    """Each step, the lids that remain in each cohort, and those that left, with the reason."""
+    rows: list[Row] = []
+    for number, stage in enumerate(facts.stages):
+        rows.append(_pair_row(stage.step, Place(f"congress.stages.{number}", stage)))
+        rows.extend(
+            _pair_row(f"\u2003not counted: {loss.why}", Place(f"congress.stages.{number}.lost.{at}", loss))
+            for at, loss in enumerate(stage.lost)
+        )
+    rows.extend(
+        _pair_row(f"analysed: {stage.step[0].lower()}{stage.step[1:]}", Place(f"congress.analysed.{number}", stage))
+        for number, stage in enumerate(facts.analysed)
+    )
+    columns = (Column("step", "Step"), Column("grafted", "Grafted", "right"), Column("advanced", "Advanced", "right"))
+    return Table("flow", "The flow of cases", columns, tuple(rows), (_register_note(facts), (FLOW_NOTE,)))
+
+
+FLOW_NOTE = (
+    "The lids not counted at a review are due and not seen, not yet due, or can have no such review; each review is counted from "
+    "all lids."
+)
+
+
+def _pair_row(words: str, place: Place) -> Row:
+    return Row(((words,), *((place.figure(cohort, wording.count),) for cohort in COHORTS)))
+
+
+def _register_note(facts: Congress) -> Phrase:
+    others = [
+        say("{} {}", Place(f"congress.other_covers.{number}", each).figure("lids", wording.count), each.cover.lower())
+        for number, each in enumerate(facts.other_covers)
+    ]
+    operated = Place("congress", facts).figure("operated", wording.count)
+    if not others:
+        return say("{} lids were operated by the as-of date, all with one of the two covers.", operated)
+    return say(
+        "{} lids were operated by the as-of date; with another cover, so in neither cohort: {}.",
+        operated,
+        joined(others, "; "),
+    )
+
+
+def results_table(comparison: Comparison, protocol: Protocol) -> Table:
+    """Every finding by time since division, in the columns of the main table."""
+    labels = {window.id: window.label for window in protocol.windows}
+    rows = tuple(
+        Row(_result_cells(each, labels[each.window], protocol), measure.label)
+        for measure in protocol.measures
+        for each in by_clock(comparison, "division")
+        if each.measure == measure.id and seen(each)
+    )
+    difference = "Advanced minus grafted (interval)"
+    columns = (
+        Column("window", "Review"),
+        Column("told_as", "Told as"),
+        Column("grafted", "Grafted", "right"),
+        Column("advanced", "Advanced", "right"),
+        Column("unit", "Unit"),
+        Column("crude", "Crude", "right", difference),
+        Column("weighted", "Weighted", "right", difference),
+        Column("if_missing", "Bounds for the missing", "right", difference),
+        Column("p", "p", "right"),
+        Column("p_adjusted", "p, corrected", "right"),
+        Column("reading", "Reading"),
+    )
+    note = "Poor: lids with a poor result, of lids seen. Value: median (quartiles), n lids seen. A review at which nobody was seen has no row."
+    return Table("results", "All results by time since division", columns, rows, ((note,),))
+
+
+def _result_cells(finding: Finding, label: str, protocol: Protocol) -> tuple[Phrase, ...]:
+    place, change = finding_place(finding), signed_change(finding, protocol)
+    bounded = place.holds("if_missing.low") and place.holds("if_missing.high")
+    return (
+        (label,),
+        (finding.outcome,),
+        short_result(finding, "grafted", protocol),
+        short_result(finding, "advanced", protocol),
+        (unit_words(finding, protocol),),
+        with_interval(place, "contrast", change),
+        with_interval(place, "adjusted", change),
+        from_to(place, "if_missing", change) if bounded else ("not bounded",),
+        chance(place, "p"),
+        chance(place, "p_adjusted"),
+        (finding.reading,),
+    )
+
+
+def happened_table(facts: Congress) -> Table:
+    """Each kind of event: lids that had it, and how many of these were revised; then what was done."""
+    rows = [Row(_happened_cells(each), "Events") for each in facts.happened]
+    for number, each in enumerate(facts.treated):
+        place = Place(f"congress.treated.{number}", each)
+        cells: list[Phrase] = [(each.what,)]
+        for cohort in COHORTS:
+            cells.extend(((place.figure(f"lids.{cohort}", wording.count),), ("–",)))
+        rows.append(Row(tuple(cells), "Revisions, by what was done"))
+    columns = (
+        Column("event", "Event"),
+        *(
+            Column(f"{cohort}_{part}", label, "right", cohort.capitalize())
+            for cohort in COHORTS
+            for part, label in (("lids", "Lids"), ("revised", "Of these revised"))
+        ),
+    )
+    notes: tuple[Phrase, ...] = (
+        (
+            "Lids with at least one such event at any time after the operation. Follow-up differs between lids, so these counts are "
+            "no rates; the table of timed events allows for it.",
+        ),
+        ("Of these revised: lids with a revision on the day of the event or later, for whatever reason.",),
+    )
+    return Table("events", "Events and how they were treated", columns, tuple(rows), notes)
+
+
+def _happened_cells(each: Happened) -> tuple[Phrase, ...]:
+    place = Place(f"congress.happened.{each.kind.replace(' ', '_')}", each)
+    cells: list[Phrase] = [(each.kind,)]
+    for cohort in COHORTS:
+        cells.append((place.figure(f"lids.{cohort}", wording.count),))
+        cells.append(("–",) if each.kind == "revision" else (place.figure(f"revised.{cohort}", wording.count),))
+    return tuple(cells)
+
+
+def talk_main_table(comparison: Comparison, protocol: Protocol) -> Table:
+    """The primary results in five columns, for a slide and a poster."""
+    window = protocol.window(protocol.primary_window)
+    rows = tuple(
+        Row(_talk_cells(each, protocol)) for each in main_findings(comparison, protocol) if each.primary and seen(each)
+    )
+    columns = (
+        Column("measure", "Measure"),
+        Column("grafted", "Grafted", "right"),
+        Column("advanced", "Advanced", "right"),
+        Column("crude", "Difference (interval)", "right"),
+        Column("weighted", "Weighted", "right"),
+        Column("reading", "Reading"),
+    )
+    return with_lids(Table("talk-main", f"Main results, {window.label} after division", columns, rows), comparison)
+
+
+def _talk_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
+    place, change = finding_place(finding), signed_change(finding, protocol)
+    unit = "" if finding.outcome == "poor" else f", {unit_words(finding, protocol)}"
+    return (
+        (f"{measure_words(finding, protocol)}{unit}",),
+        short_result(finding, "grafted", protocol),
+        short_result(finding, "advanced", protocol),
+        with_interval(place, "contrast", change),
+        with_interval(place, "adjusted", change),
+        (finding.reading,),
+    )
+
+
+def talk_baseline_table(comparison: Comparison, protocol: Protocol) -> Table:
+    """Only what the cover may have been chosen for, for a slide."""
+    whole = baseline_table(comparison, protocol)
+    chosen = [
+        row
+        for row, line in zip(whole.rows, comparison.balance, strict=True)
+        if line.adjusted_for and line.level in {"", "yes"}
+    ]
+    kept = [
+        number
+        for number, column in enumerate(whole.columns)
+        if column.id not in {"adjusted_for"} and not column.id.endswith("missing")
+    ]
+    return with_lids(
+        replace(
+            whole,
+            id="talk-baseline",
+            columns=tuple(whole.columns[number] for number in kept),
+            rows=tuple(Row(tuple(row.cells[number] for number in kept)) for row in chosen),
+            notes=(),
+        ),
+        comparison,
+    )
+
+
+def talk_happened_table(comparison: Comparison, facts: Congress) -> Table:
+    """The events without what was done for each, for a slide."""
+    whole = happened_table(facts)
+    rows = tuple(row for row in whole.rows if row.band == "Events")
+    return with_lids(replace(whole, id="talk-events", rows=rows, notes=()), comparison)
+
+
+def talk_sensitivity_table(comparison: Comparison, protocol: Protocol) -> Table:
+    """What the missing lids could have made of the primary differences, for a slide."""
+    rows = []
+    for finding in main_findings(comparison, protocol):
+        place, change = finding_place(finding), signed_change(finding, protocol)
+        if finding.primary and place.holds("contrast.estimate"):
+            bounded = place.holds("if_missing.low") and place.holds("if_missing.high")
+            missing = say(
+                "{} and {}",
+                place.figure("grafted.missing", wording.count),
+                place.figure("advanced.missing", wording.count),
+            )
+            rows.append(
+                Row(
+                    (
+                        (f"{measure_words(finding, protocol)}, {unit_words(finding, protocol)}",),
+                        missing,
+                        with_interval(place, "contrast", change),
+                        from_to(place, "if_missing", change) if bounded else ("not bounded",),
+                    )
+                )
+            )
+    columns = (
+        Column("measure", "Measure"),
+        Column("missing", "Due, not seen (grafted and advanced)", "right"),
+        Column("crude", "As seen (interval)", "right"),
+        Column("if_missing", "Whatever the missing were", "right"),
+    )
+    return Table("talk-missing", "What the lids not seen could change", columns, tuple(rows))
