@@ -104,3 +104,57 @@ def test_the_reading_is_given_with_its_reason():
         if plain(sentence).startswith("Reading"):
             assert finding.reading in plain(sentence)
             assert all(reason in plain(sentence) for reason in finding.reasons)
+
+
+def hand_made(**changes):
+    """A finding whose numbers all differ, so that none can stand in for another."""
+    finding = next(each for each in main_findings(COMPARISONS["whole"], PROTOCOL) if each.outcome == "poor")
+    whole = dataclasses.replace(
+        finding,
+        grafted=dataclasses.replace(finding.grafted, n=18, missing=4, events=3, proportion=3 / 18),
+        advanced=dataclasses.replace(finding.advanced, n=22, missing=6, events=1, proportion=1 / 22),
+        contrast=dataclasses.replace(finding.contrast, estimate=-0.121, low=-0.334, high=0.093),
+        adjusted=dataclasses.replace(
+            finding.adjusted,
+            estimate=-0.08,
+            low=-0.301,
+            high=0.119,
+            effective_n_grafted=11.2,
+            effective_n_advanced=14.9,
+        ),
+        if_missing=dataclasses.replace(finding.if_missing, low=-0.36, high=0.28),
+        detectable=0.41,
+        reading="no clear difference",
+        reasons=("the interval includes no difference",),
+    )
+    return dataclasses.replace(whole, **changes)
+
+
+def test_a_finding_is_told_in_these_words():
+    assert [plain(sentence) for sentence in finding_sentences(hand_made(), PROTOCOL)] == [
+        "3 of 18 grafted lids (17 of 100), and 1 of 22 advanced lids (5 of 100).",
+        "With advanced skin that is 12 fewer in 100, 95% interval from 33 fewer to 9 more.",
+        (
+            "Weighted for how the covers were chosen it is 8 fewer in 100, 95% interval from 30 fewer to 12 more, "
+            "in a comparison worth 11.2 grafted and 14.9 advanced lids."
+        ),
+        (
+            "4 grafted and 6 advanced lids that were due were not seen; whatever they were, "
+            "the difference lies between 36 fewer and 28 more in 100."
+        ),
+        (
+            "With this many lids, a true difference of 41 in 100 would be found in 80 of 100 such series; "
+            "a smaller one would more often be missed."
+        ),
+        "Reading: no clear difference (the interval includes no difference).",
+    ]
+
+
+def test_what_a_finding_does_not_hold_is_said_or_left_out():
+    told = [
+        plain(sentence)
+        for sentence in finding_sentences(hand_made(adjusted=None, detectable=None, reasons=()), PROTOCOL)
+    ]
+    assert told[2] == "It could not be weighted for how the covers were chosen."
+    assert told[-1] == "Reading: no clear difference."
+    assert len(told) == 5

@@ -2,6 +2,7 @@
 
 import csv
 import io
+from dataclasses import replace
 
 import pytest
 from rich.console import Console
@@ -87,11 +88,36 @@ def test_a_row_that_does_not_fill_its_columns_is_refused():
 
 
 def test_p_never_stands_without_its_estimate():
-    for table in all_tables(one_sided_comparison(), PROTOCOL):
+    lost = {"estimate": None, "low": None, "high": None, "p": 0.02, "p_adjusted": 0.03}
+    comparison = replace(
+        WHOLE,
+        findings=tuple(replace(each, contrast=replace(each.contrast, **lost)) for each in WHOLE.findings),
+        timing=tuple(replace(each, contrast=replace(each.contrast, **lost)) for each in WHOLE.timing),
+    )
+    seen = 0
+    for table in all_tables(comparison, PROTOCOL):
         names = [column.id for column in table.columns]
         for row in table.rows:
             for name, cell in zip(names, row.cells, strict=True):
-                assert not (name in {"p", "p_adjusted"} and plain(cell) != "–"), (table.id, plain(cell))
+                seen += name in {"p", "p_error", "p_adjusted"}
+                assert not (name in {"p", "p_error", "p_adjusted"} and plain(cell) != "–"), (table.id, plain(cell))
+    assert seen > 100
+
+
+def test_a_cohort_s_columns_hold_only_that_cohort_s_figures():
+    checked = 0
+    for table in all_tables(WHOLE, PROTOCOL):
+        for column, cell in (pair for row in table.rows for pair in row.filled(table.columns)):
+            cohort, other = ("grafted", "advanced") if column.id.startswith("grafted") else ("advanced", "grafted")
+            if column.id.startswith(cohort):
+                figures = [piece for piece in cell if isinstance(piece, Figure)]
+                checked += len(figures)
+                assert all(cohort in each.id and other not in each.id for each in figures), (
+                    table.id,
+                    column.id,
+                    figures,
+                )
+    assert checked > 500
 
 
 def test_every_missing_count_of_the_baseline_is_printed():
