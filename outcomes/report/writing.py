@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from pathlib import Path
 
 from outcomes.findings.results import Comparison
@@ -52,8 +54,9 @@ def write_report(
         written.append(write_csv(table, tables_folder / f"{table.id}.csv", stamp=stamp))
         written.append(write_html(table, tables_folder / f"{table.id}.html", stamp=stamp))
     tell("writing the charts")
-    for each in pictures:
-        written.extend(write_picture(each, charts, stamp=stamp))
+    with ThreadPoolExecutor() as pool:  # the drawing library works outside Python, so that threads share the processors
+        for files in pool.map(partial(write_picture, folder=charts, stamp=stamp), pictures):
+            written.extend(files)
     return tuple(written)
 
 
