@@ -133,7 +133,7 @@ def _value_scale(outcome: Outcome) -> alt.Scale:
 def _value_axis(outcome: Outcome) -> alt.Axis:
     if outcome == "poor":
         return alt.Axis(format=".0%", values=[0, 0.5, 1], labelFontSize=SMALL)
-    return alt.Axis(format=".2~f", tickCount=4, labelFontSize=SMALL)
+    return alt.Axis(format=".2~f", tickCount=4, tickMinStep=0.5, labelFontSize=SMALL)
 
 
 def _rows(findings: list[Finding], protocol: Protocol, start: float) -> list[dict[str, Any]]:

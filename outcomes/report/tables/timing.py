@@ -18,7 +18,7 @@ def timing_table(comparison: Comparison, protocol: Protocol) -> Table:
     labels = {timed.id: timed.label for timed in protocol.timed}
     rows = tuple(Row(_cells(each), f"{labels[each.event]} ({each.method})") for each in comparison.timing)
     columns = (
-        Column("months", "Months", "right"),
+        Column("months", "Months"),
         Column("clock", "Since"),
         *(
             Column(f"{cohort}_{part}", label, "right", cohort.capitalize())
