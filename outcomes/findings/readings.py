@@ -73,7 +73,7 @@ def _doubts(evidence: Evidence, sign: int) -> tuple[str, ...]:
             if adjusted
             else ()
         )
-        return ("the interval holds no difference", *hidden)
+        return ("the interval includes no difference", *hidden)
     doubts = []
     if evidence.contrast.p_adjusted is None or evidence.contrast.p_adjusted > evidence.alpha:
         doubts.append("the correction for many comparisons leaves it within chance")

@@ -33,13 +33,13 @@ def state_answers(series: CaseSeries, choice: CoverChoice, timed: Timed) -> Answ
     reach = {cohort: _reach(lids, cohort, series.protocol.rules.at_risk_minimum) for cohort in COHORTS}
     never = unseen(series, timed)
     findings = tuple(_beside(_at(series, lids, timed, month, reach), lids, never) for month in timed.months)
-    curves = tuple(_curve(lids, timed, cohort, reach[cohort]) for cohort in COHORTS)
+    curves = tuple(_curve(lids, timed, cohort, series.protocol.rules.at_risk_minimum) for cohort in COHORTS)
     return Answer(findings, curves, _means(lids, timed, reach), _test(lids))
 
 
-def _reach(lids: Table, cohort: str, least: int) -> float:
-    """The last month by which at least that many lids of the cohort were still being reviewed."""
-    months = np.sort(lids.months("latest")[lids.side(cohort)])[::-1]
+def _reach(lids: Table, cohort: str, least: int, *, column: str = "latest") -> float:
+    """The last month by which at least that many lids of the cohort were still being reviewed, or still free (`left`)."""
+    months = np.sort(lids.months(column)[lids.side(cohort)])[::-1]
     return float(months[least - 1]) if months.size >= least else float("-inf")
 
 
@@ -138,8 +138,9 @@ def _test(lids: Table) -> Contrast | None:
     )
 
 
-def _curve(lids: Table, timed: Timed, cohort: str, reach: float) -> Curve:
-    side, last = lids.side(cohort), min(reach, float(max(timed.months)))
+def _curve(lids: Table, timed: Timed, cohort: str, least: int) -> Curve:
+    side = lids.side(cohort)
+    last = min(_reach(lids, cohort, least, column="left"), float(max(timed.months)))
     left, right = lids.months("left")[side], lids.months("right")[side]
     if not side.any() or last < 0:
         return Curve(timed.id, cohort, (), (), None)

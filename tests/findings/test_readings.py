@@ -58,9 +58,9 @@ def contrast(ends):
 
 
 SINGLE_FAULTS = {
-    "1, the interval holds none": ({"contrast": contrast(HOLDS_NONE)}, "the interval holds no difference"),
-    "1, the interval touches none": ({"contrast": contrast(TOUCHES_NONE)}, "the interval holds no difference"),
-    "1, the interval is not estimable": ({"contrast": contrast((None, None))}, "the interval holds no difference"),
+    "1, the interval holds none": ({"contrast": contrast(HOLDS_NONE)}, "the interval includes no difference"),
+    "1, the interval touches none": ({"contrast": contrast(TOUCHES_NONE)}, "the interval includes no difference"),
+    "1, the interval is not estimable": ({"contrast": contrast((None, None))}, "the interval includes no difference"),
     "2, the corrected p is above 5 %": (
         {"contrast": replace(BELOW, p_adjusted=0.0501)},
         "correction for many comparisons",

@@ -32,7 +32,7 @@ def _picture(timed: Timed, curves: list[Curve]) -> Picture:
     subtitle = (
         [
             "Seen only at reviews: the curve lies between the two edges.",
-            "Curves stop where too few were still reviewed.",
+            "Curves stop where too few were still at risk.",
         ]
         if edged
         else ["Band: interval at each time.", "Curves stop where too few were still at risk."]
