@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from outcomes.cli.changing import patience
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
 
 
@@ -26,7 +27,7 @@ def history(
 
     from outcomes.store import reading
 
-    with reading(register) as held:
+    with reading(register, patience()) as held:
         past = [each for each in held.history(case) if field in {"", each.field}]
     table = Table(*("change", "when", "sheet", "of", "field", "was", "is", "from", "why"), box=None)
     for each in past:

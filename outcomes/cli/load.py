@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from outcomes.cli.changing import now, patience
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, as_of_day
 from outcomes.errors import DataRefused
 
@@ -42,7 +42,7 @@ def load_path(path: Path, register: Path, *, as_of: str | None = None, who: str 
     from outcomes.cli.progress import bar
     from outcomes.store import Source, reading, record_rows
 
-    with reading(register) as held:
+    with reading(register, patience()) as held:
         protocol, rows_held = held.protocol, held.held()
     digest = digest_of(path)
     raw = read_sheets(path, protocol)
@@ -55,7 +55,8 @@ def load_path(path: Path, register: Path, *, as_of: str | None = None, who: str 
             list(checked.problems),
         )
     source = Source(path.name, digest, who=who, reason="")
-    return record_rows(register, checked.rows, queries=checked.queries, source=source, at=datetime.now(UTC)), checked
+    stored = record_rows(register, checked.rows, queries=checked.queries, source=source, at=now(), patience=patience())
+    return stored, checked
 
 
 def say_loaded(path: Path, recorded: Recorded, checked: Checked) -> None:

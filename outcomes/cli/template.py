@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from outcomes.cli.changing import patience
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
 
 if TYPE_CHECKING:
@@ -41,6 +42,6 @@ def _protocol(register: Path, protocol: Path | None) -> Protocol:
     if register.exists():
         from outcomes.store import reading
 
-        with reading(register) as held:
+        with reading(register, patience()) as held:
             return held.protocol
     return default_protocol()
