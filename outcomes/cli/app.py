@@ -21,6 +21,7 @@ COMMANDS = (
     "history",
     "compare",
     "pack",
+    "explain",
     "counsel",
     "ask",
     "freeze",

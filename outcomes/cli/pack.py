@@ -72,7 +72,7 @@ def pack(
         tuple(window or ()),
         tuple(measure or ()),
     )
-    asked = Asked(filters_of(selection), not own_eyes, word_limit)
+    asked = Asked(filters_of(selection), selection.says(), not own_eyes, word_limit)
     held = answered(register, frozen, selection, asked)
     try:
         with bar("Writing the pack") as progress:
@@ -107,8 +107,9 @@ def filters_of(selection: Selection) -> dict[str, object]:
 def answered(register: Path, frozen: str, selection: Selection, asked: object) -> Held:
     """Everything that the pack is made of; the register itself is not touched."""
     from outcomes.cli.progress import steps
-    from outcomes.findings import case_series, compare, stamp
+    from outcomes.findings import case_series, compare, public, stamp
     from outcomes.findings.congress import congress
+    from outcomes.findings.congress_public import public_congress
     from outcomes.findings.sharing import shared
     from outcomes.report.pack.writing import Asked, Held
 
@@ -120,4 +121,7 @@ def answered(register: Path, frozen: str, selection: Selection, asked: object) -
         with steps() as step:
             comparison = compare(series, mark, progress=step)
         facts = congress(held, series, comparison)
+    if asked.public:
+        comparison = public(comparison, protocol)
+        facts = public_congress(facts, comparison, protocol)
     return Held(comparison, facts, shared(series, mark), protocol, asked)

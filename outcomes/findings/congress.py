@@ -69,7 +69,7 @@ class Treated:
 
 @dataclass(frozen=True)
 class Congress:
-    """What a paper says beside the comparison. Months are year and month; `two_lids` counts patients with two lids."""
+    """What a paper says beside the comparison. The months are year and month, in public output the year alone."""
 
     operated: Count
     other_covers: tuple[OtherCover, ...]
@@ -81,7 +81,6 @@ class Congress:
     surgeons: int
     sites: int
     assessors: int
-    two_lids: Count
     happened: tuple[Happened, ...]
     treated: tuple[Treated, ...]
 
@@ -94,15 +93,14 @@ def congress(register: Register, series: CaseSeries, comparison: Comparison) -> 
     return Congress(
         operated=everyone.height,
         other_covers=_other_covers(everyone, series.protocol),
-        stages=_stages(comparison, series.protocol),
-        analysed=_analysed(comparison, series.protocol),
+        stages=stages(comparison, series.protocol),
+        analysed=analysed(comparison, series.protocol),
         first_operation=_month(cases.get_column("operated_on").min()),
         last_operation=_month(cases.get_column("operated_on").max()),
         last_review=_month(series.reviews.get_column("reviewed_on").max()),
         surgeons=cases.get_column("surgeon").drop_nulls().n_unique(),
         sites=cases.get_column("site").drop_nulls().n_unique(),
         assessors=series.reviews.get_column("assessor").drop_nulls().n_unique(),
-        two_lids=cases.group_by("patient_id").len().filter(pl.col("len") > 1).height,
         happened=_happened(series),
         treated=_treated(series),
     )
@@ -121,7 +119,7 @@ def _other_covers(everyone: pl.DataFrame, protocol: Protocol) -> tuple[OtherCove
     )
 
 
-def _stages(comparison: Comparison, protocol: Protocol) -> tuple[Stage, ...]:
+def stages(comparison: Comparison, protocol: Protocol) -> tuple[Stage, ...]:
     """The steps up to the first review, each with the lids that left, then the reviews with theirs, counted from the divided."""
     windows = {f"reviewed at {window.label}": window.id for window in protocol.windows}
     chain = [step for step in comparison.flow if step.step not in windows]
@@ -132,7 +130,7 @@ def _stages(comparison: Comparison, protocol: Protocol) -> tuple[Stage, ...]:
     return (
         *((first,) if first else ()),
         *later,
-        *(_review(step, {cohort: seen[windows[step.step], cohort] for cohort in COHORTS}) for step in reviewed),
+        *(_review(step, [seen.get((windows[step.step], cohort)) for cohort in COHORTS]) for step in reviewed),
     )
 
 
@@ -141,7 +139,9 @@ _COUNTED = re.compile(r"^\d+ lids ")  # the flow says the count of both cohorts 
 
 def _after(before: FlowStep, step: FlowStep) -> Stage:
     lost = Loss(
-        _COUNTED.sub("", step.why) or "left out", before.grafted - step.grafted, before.advanced - step.advanced
+        _COUNTED.sub("", step.why) or "not counted from here on",
+        before.grafted - step.grafted,
+        before.advanced - step.advanced,
     )
     return Stage(step.step, step.grafted, step.advanced, (lost,) if lost.grafted or lost.advanced else ())
 
@@ -149,12 +149,15 @@ def _after(before: FlowStep, step: FlowStep) -> Stage:
 _WHY = (("missing", "due, not seen"), ("not_due", "not yet due"), ("not_applicable", "not applicable"))
 
 
-def _review(step: FlowStep, seen: dict[str, WindowFollowed]) -> Stage:
-    lost = (Loss(why, *(getattr(seen[cohort], part) for cohort in COHORTS)) for part, why in _WHY)
+def _review(step: FlowStep, seen: list[WindowFollowed | None]) -> Stage:
+    """One review; a public comparison does not tell why lids were not seen."""
+    if None in seen:
+        return Stage(step.step, step.grafted, step.advanced)
+    lost = (Loss(why, *(getattr(each, part) for each in seen)) for part, why in _WHY)
     return Stage(step.step, step.grafted, step.advanced, tuple(each for each in lost if each.grafted or each.advanced))
 
 
-def _analysed(comparison: Comparison, protocol: Protocol) -> tuple[Stage, ...]:
+def analysed(comparison: Comparison, protocol: Protocol) -> tuple[Stage, ...]:
     """The lids analysed for each main measure in the primary window."""
     counts = {
         each.measure: (each.grafted.n, each.advanced.n)

@@ -2,26 +2,29 @@
 
 Dates are left out or become whole months, codes are replaced, surgeons and places are left out. What an outsider could know
 of a person (age, sex, side, year of operation) is made coarser step by step, and withheld for the few lids that would still
-stand out, until every combination is shared by at least k patients (k-anonymity, Samarati & Sweeney 1998). Levels that fewer
-than k lids have are put together. What is known only from the examination, such as the width of a defect, stays as measured.
+stand out, until every combination is shared by at least k patients (k-anonymity, Samarati & Sweeney 1998). A value or a level
+that fewer than k lids of a cohort have is put together with its neighbours and told as the middle of them, so that no count of
+fewer than k lids can be made from one column.
 """
 
 from __future__ import annotations
 
 import hashlib
 import io
+from collections import Counter
 from dataclasses import dataclass
 
 import polars as pl
 
 from outcomes.cohort import DAYS_IN_MONTH, SEEN, CaseSeries, column, followed, states
 from outcomes.findings.results import Stamp
-from outcomes.protocol import Characteristic
+from outcomes.protocol import COHORTS, Characteristic
 
 KEY = ("age_band", "sex", "side", "operated")
 WITHHELD, OTHER = "withheld", "other"
 MOST_WITHHELD = 0.1
 NOT_GIVEN = ("surgeon", "site", "sex")
+PUT_TOGETHER = "Values that too few lids of a cohort have are told as the middle of their neighbours'."
 
 
 @dataclass(frozen=True)
@@ -104,7 +107,7 @@ def shared(series: CaseSeries, stamp: Stamp) -> Shared:
     recoding, key = found
     k = smallest_class(key)
     release = f"{stamp.digest[:12]} {stamp.frozen or 'no data lock'} as of {stamp.as_of.isoformat()}"
-    tables = (_wide(series, key, asked, release), _tall(series, key, release))
+    tables = (_wide(series, key, asked, release), _tall(series, key, asked, release))
     withheld = key.filter(pl.col("sex") == WITHHELD).height
     return Shared(k, asked, key.height, withheld, recoding.says(), tables)
 
@@ -176,18 +179,22 @@ def _coded(series: CaseSeries, key: pl.DataFrame) -> pl.DataFrame:
 
 def _wide(series: CaseSeries, key: pl.DataFrame, asked: int, release: str) -> SharedTable:
     given = [each for each in series.protocol.characteristics if _is_given(each)]
-    frame = _coded(series, key).join(series.cases, on="case_id", suffix="_own")
-    frame = frame.join(followed(series).select("case_id", "observed"), on="case_id", how="left")
-    measured = _at_primary(series)
+    own = series.cases.select("case_id", *(pl.col(column(each)).alias(each.id) for each in given))
+    observed = followed(series).select(
+        "case_id", (pl.col("observed") / DAYS_IN_MONTH).floor().cast(pl.Float64).alias("months_followed")
+    )
+    frame = _coded(series, key).join(own, on="case_id").join(observed, on="case_id", how="left")
+    frame = frame.with_columns(_told(frame, name, asked) for name in (*own.columns[1:], "months_followed"))
+    measured = _at_primary(series, asked)
     if measured.width > 1:
         frame = frame.join(measured, on="case_id", how="left")
     chosen = frame.sort("lid").select(
         "lid",
         "cohort",
-        *(pl.col(name) for name in KEY),
-        *(_shown(series, each, asked).alias(each.id) for each in given),
-        (pl.col("observed") / DAYS_IN_MONTH).floor().cast(pl.Int64).alias("months_followed"),
-        *(pl.col(name) for name in measured.columns if name != "case_id"),
+        *KEY,
+        *own.columns[1:],
+        pl.col("months_followed").cast(pl.Int64),
+        *measured.columns[1:],
         pl.lit(release).alias("release"),
     )
     columns = (*_key_columns(), *(_characteristic(series, each) for each in given), *_last_columns(series, chosen))
@@ -198,23 +205,56 @@ def _is_given(each: Characteristic) -> bool:
     return each.levels_of not in NOT_GIVEN and not each.years_since and not each.year_of
 
 
-def _shown(series: CaseSeries, each: Characteristic, asked: int) -> pl.Expr:
-    """A characteristic as it is given away: a level or a yes that fewer lids have than asked is not told."""
-    held, known = pl.col(column(each)), series.cases.get_column(column(each)).drop_nulls()
-    if each.levels_of:
-        rare = [level for level, number in known.value_counts().iter_rows() if number < asked]
-        return pl.when(held.is_in(rare)).then(pl.lit(OTHER)).otherwise(held)
-    if set(known.unique().to_list()) <= {0.0, 1.0}:
-        return (
-            held if min(int((known == 1).sum()), int((known == 0).sum())) >= asked else pl.lit(None, dtype=pl.Float64)
-        )
-    return held
+def _told(frame: pl.DataFrame, name: str, asked: int) -> pl.Series:
+    """A column as it is given away: in each cohort no value that fewer lids have than asked."""
+    told: list[object] = [None] * frame.height
+    for cohort in COHORTS:
+        at = [number for number, each in enumerate(frame.get_column("cohort")) if each == cohort]
+        values = frame.get_column(name).gather(at).to_list()
+        replaced = levels_together(values, asked) if frame.schema[name] == pl.String else together(values, asked)
+        for number, value in zip(at, values, strict=True):
+            told[number] = replaced.get(value)
+    return pl.Series(name, told, dtype=frame.schema[name])
 
 
-def _at_primary(series: CaseSeries) -> pl.DataFrame:
+def together(values: list[float | None], asked: int) -> dict[float | None, float]:
+    """What each value is told as: neighbours are put together until so many lids have them; nothing where there are fewer in all.
+
+    >>> together([0, 0, 0, 1, 2, 2, None], asked=3)
+    {0: 0, 1: 2, 2: 2}
+    """
+    counts = Counter(value for value in values if value is not None)
+    groups: list[list[float]] = [[]]
+    for value in sorted(counts):
+        if sum(counts[each] for each in groups[-1]) >= asked:
+            groups.append([])
+        groups[-1].append(value)
+    if len(groups) > 1 and sum(counts[each] for each in groups[-1]) < asked:
+        last = groups.pop()
+        groups[-1].extend(last)
+    if sum(counts.values()) < asked:
+        return {}
+    return {value: _middle(group, counts) for group in groups for value in group}
+
+
+def _middle(group: list[float], counts: Counter[float]) -> float:
+    """The lower middle one of the lids of a group: always a value that was measured."""
+    lids = sorted(value for value in group for _ in range(counts[value]))
+    return lids[(len(lids) - 1) // 2]
+
+
+def levels_together(values: list[str | None], asked: int) -> dict[str | None, str | None]:
+    """What each level is told as: those that fewer lids have than asked are told as other, or not at all if these are too few."""
+    counts = Counter(value for value in values if value is not None)
+    rare = [level for level, number in counts.items() if number < asked]
+    other = OTHER if sum(counts[level] for level in rare) >= asked else None
+    return {level: other if level in rare else level for level in counts}
+
+
+def _at_primary(series: CaseSeries, asked: int) -> pl.DataFrame:
     window = series.protocol.primary_window
     names = [measure.id for measure in series.protocol.main_measures if measure in series.measures]
-    seen = states(series).filter((pl.col("window") == window) & (pl.col("status") == SEEN))
+    seen = _seen(series, asked).filter(pl.col("window") == window)
     columns = [
         pl.col("value").filter(pl.col("measure") == name).first().alias(f"{name}_{window}")
         for name in names
@@ -223,13 +263,22 @@ def _at_primary(series: CaseSeries) -> pl.DataFrame:
     return seen.group_by("case_id").agg(columns)
 
 
-def _tall(series: CaseSeries, key: pl.DataFrame, release: str) -> SharedTable:
-    seen = states(series).filter(pl.col("status") == SEEN).select("case_id", "window", "measure", "value")
+def _seen(series: CaseSeries, asked: int) -> pl.DataFrame:
+    """Every value that stands for a window, put together with its neighbours in its cohort where too few lids have it."""
+    seen = states(series).filter(pl.col("status") == SEEN).select("case_id", "cohort", "window", "measure", "value")
+    told = [
+        group.with_columns(_told(group, "value", asked))
+        for _, group in seen.group_by("window", "measure", maintain_order=True)
+    ]
+    return pl.concat(told).drop_nulls("value") if told else seen
+
+
+def _tall(series: CaseSeries, key: pl.DataFrame, asked: int, release: str) -> SharedTable:
     order = pl.Enum([each.id for each in series.protocol.windows])
     frame = (
         _coded(series, key)
         .select("case_id", "lid", "cohort")
-        .join(seen, on="case_id")
+        .join(_seen(series, asked).drop("cohort"), on="case_id")
         .with_columns(pl.col("window").cast(order).alias("at"))
         .sort("lid", "measure", "at")
         .select("lid", "cohort", "measure", "window", "value", pl.lit(release).alias("release"))
@@ -239,14 +288,18 @@ def _tall(series: CaseSeries, key: pl.DataFrame, release: str) -> SharedTable:
     columns = (
         *_key_columns()[:2],
         SharedColumn(
-            "measure", "string", "Measure", "What was measured: see the definitions of the pack.", allowed=measures
+            "measure",
+            "string",
+            "Measure",
+            "What was measured: see the definitions of the pack.",
+            allowed=measures,
         ),
         SharedColumn("window", "string", "Review", "The review window after division of the pedicle.", allowed=windows),
         SharedColumn(
             "value",
             "number",
             "Value",
-            "The value in the unit of the measure; a yes is 1, a no is 0, a grade its number from 0.",
+            f"In the unit of the measure; a yes is 1, a no 0, a grade its number. {PUT_TOGETHER}",
         ),
         _release(),
     )
@@ -269,15 +322,9 @@ def _characteristic(series: CaseSeries, each: Characteristic) -> SharedColumn:
     unit = each.unit or next(
         (field.unit for field in series.protocol.fields if each.field and field.id == each.field), ""
     )
-    rare = "Levels of too few lids are put together as 'other'. " if each.levels_of else ""
-    few = "1 yes, 0 no where it is a yes or no; not told where too few lids have it. " if not each.levels_of else ""
-    return SharedColumn(
-        each.id,
-        "string" if each.levels_of else "number",
-        each.label,
-        f"{rare}{few}Blank: not recorded or not told.",
-        unit,
-    )
+    few = "Levels of too few lids are told as 'other'." if each.levels_of else f"A yes is 1, a no 0. {PUT_TOGETHER}"
+    kind = "string" if each.levels_of else "number"
+    return SharedColumn(each.id, kind, each.label, f"{few} Blank: not recorded, or not told.", unit)
 
 
 def _last_columns(series: CaseSeries, chosen: pl.DataFrame) -> tuple[SharedColumn, ...]:
@@ -287,13 +334,13 @@ def _last_columns(series: CaseSeries, chosen: pl.DataFrame) -> tuple[SharedColum
         name = f"{measure.id}_{window.id}"
         if name in chosen.columns:
             field = series.protocol.value_field(measure)
-            said = f"{measure.label}, {window.label} after division. {field.says()}. Blank: not seen."
+            said = f"{measure.label}, {window.label} after division. {field.says()}. {PUT_TOGETHER} Blank: not seen, or not told."
             measured.append(SharedColumn(name, "number", measure.label, said, field.unit))
     months = SharedColumn(
         "months_followed",
         "integer",
         "Months followed",
-        "Whole months from division to the last day known. Blank: not divided.",
+        f"Whole months from division to the last day known. {PUT_TOGETHER} Blank: not divided.",
         "months",
     )
     return (months, *measured, _release())

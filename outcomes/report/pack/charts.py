@@ -6,7 +6,17 @@ from typing import Any
 
 import altair as alt
 
-from outcomes.findings.results import BalanceLine, Comparison, Curve, CurvePoint, Finding, Outcome, Share
+from outcomes.findings.results import (
+    BalanceLine,
+    Comparison,
+    Curve,
+    CurvePoint,
+    Finding,
+    Outcome,
+    Share,
+    TimedFinding,
+    TimedShare,
+)
 from outcomes.protocol import COHORTS, Measure, Protocol, Timed
 from outcomes.report import wording
 from outcomes.report.charts.style import COLOURS, DASHES, FILLS, INK, PALE, QUIET, SHAPES, either
@@ -409,3 +419,64 @@ def seen_chart(comparison: Comparison, protocol: Protocol, canvas: Canvas) -> Ch
         .transform_calculate(row="datum.window + ', ' + slice(datum.cohort, 0, 1)")
         .properties(width=NOMINAL, height=11 * 2 * len({row["window"] for row in rows}))
     )
+
+
+def timing_events(comparison: Comparison, protocol: Protocol) -> list[Timed]:
+    """The timed events of which anything could be estimated."""
+    told = {
+        each.event
+        for each in comparison.timing
+        if each.grafted.estimate is not None or each.advanced.estimate is not None
+    }
+    return [timed for timed in protocol.timed if timed.id in told]
+
+
+def timing_chart(comparison: Comparison, protocol: Protocol, canvas: Canvas) -> Chart:
+    """Draw small panels, one a timed event: the share of each cohort who had it by each moment, with its interval."""
+    panels = [
+        _moments([each for each in comparison.timing if each.event == timed.id], timed, canvas)
+        for timed in timing_events(comparison, protocol)
+    ]
+    spacing: dict[str, Any] = {"row": 8, "column": 8}
+    return alt.concat(*panels, columns=1, spacing=spacing).resolve_scale(shape="shared", fill="shared", stroke="shared")
+
+
+def _moments(findings: list[TimedFinding], timed: Timed, canvas: Canvas) -> alt.LayerChart:
+    rows = [
+        {
+            "cohort": cohort,
+            "months": each.at_months + 0.02 * max(timed.months) * (1 if number else -1),
+            **_share_by(getattr(each, cohort)),
+        }
+        for each in findings
+        for number, cohort in enumerate(COHORTS)
+        if getattr(each, cohort).estimate is not None
+    ]
+    since = "operation" if timed.clock == "operation" else "division"
+    axis = alt.Axis(values=[each.at_months for each in findings], grid=False)
+    scale = alt.Scale(domain=[0, 1.08 * max(timed.months)], nice=False)
+    base = canvas.chart(rows).encode(x=alt.X("months:Q", title=f"months since {since}", scale=scale, axis=axis))
+    up: dict[str, Any] = {
+        "title": None,
+        "scale": alt.Scale(zero=True, nice=True),
+        "axis": alt.Axis(format=".0%", tickCount=4),
+    }
+    return alt.layer(
+        base.mark_rule(strokeWidth=1).encode(
+            y=alt.Y("low:Q", **up),
+            y2="high:Q",
+            stroke=either("cohort", COHORTS, COLOURS),
+            strokeDash=either("cohort", COHORTS, DASHES),
+        ),
+        base.mark_point(size=16, strokeWidth=0.9, opacity=1).encode(
+            y=alt.Y("middle:Q", **up), **cohort_marks(legend=True)
+        ),
+    ).properties(width=NOMINAL, height=62, title=timed.label)
+
+
+def _share_by(held: TimedShare) -> dict[str, float | None]:
+    return {
+        "middle": held.estimate,
+        "low": held.estimate if held.low is None else held.low,
+        "high": held.estimate if held.high is None else held.high,
+    }

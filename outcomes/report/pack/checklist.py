@@ -300,4 +300,6 @@ def _assessed(comparison: Comparison) -> Phrase:
         Place(cohort, getattr(comparison, cohort)).figure("masked_reviews", wording.count)
         for cohort in ("grafted", "advanced")
     )
+    if any(getattr(comparison, cohort).masked_reviews is None for cohort in ("grafted", "advanced")):
+        return ("how many reviews were by an assessor who did not know the cover is not told",)
     return say("reviews by an assessor who did not know the cover: grafted {}, advanced {}", *masked)

@@ -92,6 +92,12 @@ def _all(comparison: Comparison, facts: Congress, protocol: Protocol) -> Iterato
     for timed in protocol.timed:
         if charts.curves_of(comparison, timed):
             yield _curve(comparison, timed, who)
+    if charts.timing_events(comparison, protocol):
+        words = (
+            "Share of lids who had it by each moment, with its interval. Filled circle: grafted; open diamond: advanced. The clock is "
+            "named under each panel; the numbers are in tables/timing."
+        )
+        yield "timing", "When things happened", ((words,), who), _timing(comparison, protocol)
     if comparison.followed_by_window:
         yield _sketch(
             "seen",
@@ -122,6 +128,12 @@ def _differences(comparison: Comparison, protocol: Protocol, width: int) -> Plat
 def _windows(comparison: Comparison, protocol: Protocol, outcome: Outcome) -> Callable[[int], Plate]:
     held = sketch(f"{outcome}-by-time", partial(charts.windows_chart, comparison, protocol, outcome))
     panels = len(charts.windows_measures(comparison, protocol, outcome))
+    return lambda width: plate(held, width, columns=min(COLUMNS[width], panels))
+
+
+def _timing(comparison: Comparison, protocol: Protocol) -> Callable[[int], Plate]:
+    held = sketch("timing", partial(charts.timing_chart, comparison, protocol))
+    panels = len(charts.timing_events(comparison, protocol))
     return lambda width: plate(held, width, columns=min(COLUMNS[width], panels))
 
 

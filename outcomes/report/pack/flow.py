@@ -76,8 +76,8 @@ class Sheet:
 def flow_plate(facts: Congress, width_mm: int) -> Plate:
     """Draw the flow: the register at the top, then one column for each cover, down to the reviews and the analysis."""
     sheet = Sheet(width_mm * POINTS_IN_MM)
-    top = _top(facts, sheet.width - 2 * PAD)
-    _wide(sheet, top)
+    if facts.operated is not None:
+        _wide(sheet, _top(facts, sheet.width - 2 * PAD))
     for number, stage in enumerate(facts.stages):
         follows = number > 0 and _is_review(stage) and _is_review(facts.stages[number - 1])
         _pair(sheet, _stage_boxes(stage, f"congress.stages.{number}", sheet), arrow=not follows)
@@ -169,7 +169,7 @@ def _analysed_line(facts: Congress, number: int, cohort: str) -> Phrase:
 
 def flow_text(facts: Congress) -> tuple[Phrase, ...]:
     """The same flow as lines of text."""
-    boxes = [_top(facts, ENDLESS)]
+    boxes = [_top(facts, ENDLESS)] if facts.operated is not None else []
     for number, stage in enumerate(facts.stages):
         boxes.extend(_stage_box(stage, f"congress.stages.{number}", cohort, ENDLESS) for cohort in COHORTS)
     if facts.analysed:

@@ -58,7 +58,11 @@ def poster_data(  # noqa: PLR0913 - each part of the poster comes from where it 
     """What the poster shows, as plain text and drawings; nothing in it is read as a language."""
     drawn = {figure.id: figure for figure in figures}
     window = protocol.window(protocol.primary_window).label
-    wanted = {"differences": NARROW, "poor-by-time": WIDE, **dict.fromkeys(_curve_names(protocol)[:1], NARROW)}
+    wanted = {
+        "differences": NARROW,
+        "poor-by-time": WIDE,
+        **dict.fromkeys([name for name in _curve_names(protocol) if name in drawn][:1], NARROW),
+    }
     stamp = stamp_line(comparison.stamp)
     own = (_short_flow(facts, protocol), _short_balance(comparison, protocol))
     return {
@@ -111,7 +115,7 @@ def _short_balance(comparison: Comparison, protocol: Protocol) -> FigureOfPack |
 
 def _curve_names(protocol: Protocol) -> list[str]:
     seen_at_reviews = [timed for timed in protocol.timed if timed.origin == "reviews"]
-    return [f"curve-{timed.id.replace('_', '-')}" for timed in (*seen_at_reviews, *protocol.timed)]
+    return [*(f"curve-{timed.id.replace('_', '-')}" for timed in (*seen_at_reviews, *protocol.timed)), "timing"]
 
 
 def _figure(figure: FigureOfPack, width: int, stamp: str) -> dict[str, str]:

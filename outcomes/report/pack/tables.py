@@ -8,8 +8,9 @@ from outcomes.findings.congress import Congress, Happened
 from outcomes.findings.results import Comparison, Finding
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import wording
-from outcomes.report.figures import Phrase, Place, joined, say
+from outcomes.report.figures import NOT_ESTIMATED, Figure, Phrase, Place, joined, say
 from outcomes.report.lookup import by_clock, finding_place, main_findings, seen
+from outcomes.report.pack.words import is_told
 from outcomes.report.sentences import (
     chance,
     from_to,
@@ -44,7 +45,24 @@ def pack_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> 
         definitions_table(protocol),
         timed_table(protocol),
     )
-    return tuple(with_lids(table, comparison) for table in tables)
+    return tuple(_told(with_lids(table, comparison)) for table in tables if table.rows)
+
+
+def _told(table: Table) -> Table:
+    """The same table, saying of a count that is left out that it is not told, rather than that it was not estimated."""
+    return replace(table, rows=tuple(Row(tuple(_as_told(cell) for cell in row.cells), row.band) for row in table.rows))
+
+
+def _as_told(cell: Phrase) -> Phrase:
+    return tuple(
+        replace(piece, text=NOT_TOLD)
+        if isinstance(piece, Figure) and piece.text == NOT_ESTIMATED and piece.id.split(".")[0] in COUNTED
+        else piece
+        for piece in cell
+    )
+
+
+NOT_TOLD, COUNTED = "not told", {"grafted", "advanced", "congress"}
 
 
 def with_lids(table: Table, comparison: Comparison) -> Table:
@@ -92,6 +110,8 @@ def _register_note(facts: Congress) -> Phrase:
         say("{} {}", Place(f"congress.other_covers.{number}", each).figure("lids", wording.count), each.cover.lower())
         for number, each in enumerate(facts.other_covers)
     ]
+    if facts.operated is None:
+        return ("How many lids had another cover is not told.",)
     operated = Place("congress", facts).figure("operated", wording.count)
     if not others:
         return say("{} lids were operated by the as-of date, all with one of the two covers.", operated)
@@ -186,9 +206,7 @@ def _happened_cells(each: Happened) -> tuple[Phrase, ...]:
 def talk_main_table(comparison: Comparison, protocol: Protocol) -> Table:
     """The primary results in five columns, for a slide and a poster."""
     window = protocol.window(protocol.primary_window)
-    rows = tuple(
-        Row(_talk_cells(each, protocol)) for each in main_findings(comparison, protocol) if each.primary and seen(each)
-    )
+    rows = tuple(Row(_talk_cells(each, protocol)) for each in main_findings(comparison, protocol) if is_told(each))
     columns = (
         Column("measure", "Measure"),
         Column("grafted", "Grafted", "right"),
@@ -250,7 +268,7 @@ def talk_sensitivity_table(comparison: Comparison, protocol: Protocol) -> Table:
     rows = []
     for finding in main_findings(comparison, protocol):
         place, change = finding_place(finding), signed_change(finding, protocol)
-        if finding.primary and place.holds("contrast.estimate"):
+        if finding.primary and place.holds("contrast.estimate") and place.holds("grafted.missing"):
             bounded = place.holds("if_missing.low") and place.holds("if_missing.high")
             missing = say(
                 "{} and {}",

@@ -17,11 +17,11 @@ from outcomes.findings.congress import Congress
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
 from outcomes.report.figures import Phrase, plain
-from outcomes.report.lookup import main_findings, seen
+from outcomes.report.lookup import main_findings
 from outcomes.report.opening import limits_sentences, reading_sentences, who_sentence
 from outcomes.report.pack import tables as made
 from outcomes.report.pack.plate import FigureOfPack
-from outcomes.report.pack.words import gap, limitations, missing_notes, notes_for
+from outcomes.report.pack.words import gap, is_told, limitations, missing_notes, notes_for
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.archive import written_again
 from outcomes.report.tables.baseline import adjustment_sentences
@@ -54,7 +54,7 @@ def slides(
     """The slides in the order of a six-minute paper."""
     drawn = {figure.id: figure for figure in figures}
     window = protocol.window(protocol.primary_window).label
-    primary = [each for each in main_findings(comparison, protocol) if each.primary and seen(each)]
+    primary = [each for each in main_findings(comparison, protocol) if is_told(each)]
     curve = next((drawn[name] for name in _curve_names(protocol) if name in drawn), None)
     who = who_sentence(comparison)
     held = [
@@ -131,7 +131,7 @@ def slides(
 
 def _curve_names(protocol: Protocol) -> list[str]:
     seen_at_reviews = [timed for timed in protocol.timed if timed.origin == "reviews"]
-    return [f"curve-{timed.id.replace('_', '-')}" for timed in (*seen_at_reviews, *protocol.timed)]
+    return [*(f"curve-{timed.id.replace('_', '-')}" for timed in (*seen_at_reviews, *protocol.timed)), "timing"]
 
 
 def _listed(protocol: Protocol) -> str:

@@ -110,21 +110,19 @@ def _drafted(comparison: Comparison, facts: Congress, protocol: Protocol, *, wei
 
 
 def _who(comparison: Comparison, facts: Congress) -> Phrase:
-    lids = [
-        say(
-            "{} {} lids of {} patients",
-            Place(cohort, getattr(comparison, cohort)).figure("cases", wording.count),
-            cohort,
-            Place(cohort, getattr(comparison, cohort)).figure("patients", wording.count),
-        )
-        for cohort in COHORTS
-    ]
     return say(
         "Cohort study from a register: {} and {}, operated from {} to {}.",
-        *lids,
+        *(_lids(comparison, cohort) for cohort in COHORTS),
         _month(facts, "first_operation"),
         _month(facts, "last_operation"),
     )
+
+
+def _lids(comparison: Comparison, cohort: str) -> Phrase:
+    """The lids of a cohort and, where they are told, its patients."""
+    place = Place(cohort, getattr(comparison, cohort))
+    lids = say("{} {} lids", place.figure("cases", wording.count), cohort)
+    return say("{} of {} patients", lids, place.figure("patients", wording.count)) if place.holds("patients") else lids
 
 
 def _month(facts: Congress, name: str) -> Figure:
@@ -133,11 +131,21 @@ def _month(facts: Congress, name: str) -> Figure:
 
 def _results(comparison: Comparison, protocol: Protocol, *, weighted: bool) -> tuple[Sentence, ...]:
     """Every main result in the order of the protocol, then the readings: none is told before another for being better."""
-    primary = [each for each in main_findings(comparison, protocol) if each.primary and seen(each)]
-    if not primary:
-        return (Sentence(("Nobody was seen with a main measure in the primary window.",)),)
-    told = [Sentence(_result(each, protocol, weighted=weighted)) for each in primary]
-    return (*told, *(Sentence(each) for each in _readings(primary, protocol)))
+    primary = [each for each in main_findings(comparison, protocol) if is_told(each)]
+    untold = [
+        measure.label for measure in protocol.main_measures if measure.id not in {each.measure for each in primary}
+    ]
+    sentences = [Sentence(_result(each, protocol, weighted=weighted)) for each in primary]
+    sentences.extend(Sentence(each) for each in _readings(primary, protocol))
+    if untold:
+        named = wording.in_list([label[0].lower() + label[1:] for label in untold])
+        sentences.append(Sentence((f"Not told here, or not seen: {named}.",)))
+    return tuple(sentences)
+
+
+def is_told(finding: Finding) -> bool:
+    """Tell whether a finding is of the main family, and what it found may be told."""
+    return finding.primary and seen(finding) and finding.contrast.estimate is not None
 
 
 def _result(finding: Finding, protocol: Protocol, *, weighted: bool) -> Phrase:
@@ -285,8 +293,8 @@ def missing_notes(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, .
     """How many lids due were not seen, for each primary result."""
     said = []
     for each in main_findings(comparison, protocol):
-        if each.primary:
-            place = finding_place(each)
+        place = finding_place(each)
+        if each.primary and place.holds("grafted.missing") and place.holds("advanced.missing"):
             counts = (place.figure(f"{cohort}.missing", wording.count) for cohort in COHORTS)
             said.append(
                 say(

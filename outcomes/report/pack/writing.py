@@ -46,9 +46,10 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True)
 class Asked:
-    """What was asked for: the filters as they were given, whether small counts are in it, and the limit of the abstract."""
+    """What was asked for: the filters as values and in words, whether small counts are left out, the limit of the abstract."""
 
     filters: dict[str, Any]
+    words: tuple[str, ...]
     public: bool
     word_limit: int
 
@@ -113,7 +114,7 @@ def _fill(held: Held, folder: Path, progress: Progress) -> Made:
         strobe_table(),
         series_table(held.comparison, held.facts, held.protocol),
     )
-    done, of_all = 0, len(tables) + LARGE_STEPS + 2 * (6 + len(held.protocol.timed))
+    done, of_all = 0, len(tables) + LARGE_STEPS + 2 * (7 + len(held.protocol.timed))
 
     def step(_: str = "") -> None:
         nonlocal done
@@ -242,7 +243,7 @@ def _printed(
 
 def _looked(held: Held, out: Path) -> Looked:
     """What was asked of the same data lock by packs that were made into this folder before."""
-    now = held.comparison.stamp.selection
+    now = held.asked.words
     try:
         record = json.loads((out / RECORD).read_text(encoding="utf-8"))
     except (OSError, ValueError):

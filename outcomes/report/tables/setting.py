@@ -8,7 +8,7 @@ from outcomes.report.figures import plain
 from outcomes.report.tables.model import Table
 
 _NUMBER = re.compile(r"[<+\u2212]?\d+(\.\d+)?%?")
-ABSENT = frozenset({"–", "not estimated", ""})
+ABSENT = frozenset({"–", "not estimated", "not told", ""})
 LEAST, MOST, HEADING_LINES = 4, 34, 3
 
 
