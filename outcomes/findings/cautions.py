@@ -41,6 +41,8 @@ def cautions(
 def _too_few(series: CaseSeries, primary: list[Finding]) -> Iterator[Caution]:
     least = series.protocol.rules.too_few_lids
     thin = [f for f in primary if min(f.grafted.n, f.advanced.n) < least]
+    if not series.cases.height:
+        yield Caution("too_few", "There is no lid of either cover, so that nothing can be compared.")
     if thin:
         names = ", ".join(_label(series, finding) for finding in thin)
         yield Caution(

@@ -243,7 +243,8 @@ def _adjusted_values(lids: Lids, sides: list[Flags], choice: CoverChoice, level:
     first, second = (lids.value[side] for side in sides)
     estimate = weighted_hodges_lehmann(first, second, *(choice.weight[side] for side in sides))
     again = resampled_hodges_lehmann(first, second, *(choice.resampled_weight[:, side] for side in sides))
-    fewest = min(np.unique(lids.patient[side]).size for side in sides)
+    # Where all values are equal so is every resample, which is not certainty: no interval, as without weights.
+    fewest = min(np.unique(lids.patient[side]).size for side in sides) if np.ptp([*first, *second]) else 0
     interval = allow_for_rounding(percentile_interval(estimate, again, fewest, confidence_level=level), lids.step)
     spread = float(np.sqrt((np.var(first) + np.var(second)) / 2))
     nearer = interval.low if interval.low > 0 else interval.high

@@ -72,6 +72,10 @@ def test_one_cohort_empty():
     assert six.note.startswith("no advanced lid has")
 
 
+def test_no_lid_at_all_is_warned_of():
+    assert codes("no_cases") == {"too_few"}
+
+
 def test_one_case_each_is_too_few():
     assert {each.reading for each in compared("one_case_each").findings} == {"too few to say"}
     assert "too_few" in codes("one_case_each")

@@ -195,6 +195,9 @@ def test_values_that_are_all_equal_have_an_estimate_and_no_interval():
     assert compared.contrast.estimate == 0
     assert compared.contrast.low is None
     assert compared.contrast.p == 1
+    weighted = values(lids([1, 1, 1], [1, 1, 1]), weighed(np.ones(6), np.ones((20, 6)))).adjusted
+    assert weighted is not None
+    assert (weighted.estimate, weighted.low, weighted.high) == (0, None, None)
 
 
 def test_none_in_either_cohort_still_has_limits():

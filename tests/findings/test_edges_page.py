@@ -1,0 +1,38 @@
+"""Does `outcomes compare` end with 0 on the barest registers, and write a page that says what cannot be estimated?"""
+
+import json
+import re
+
+import pytest
+from typer.testing import CliRunner
+
+from outcomes.cli.app import app
+from tests.planted import edges
+from tests.rows import register_at
+
+pytestmark = pytest.mark.slow
+
+SAYS = {
+    "no_cases": "nothing can be compared",
+    "one_cohort_empty": "one cohort has no lids",
+    "one_case_each": "too few to say",
+    "all_events": "no clear difference",
+    "a_measure_nobody_recorded": "nothing can be said of these",
+    "everybody_lost": "20 lids never measured",
+    "nobody_divided": "20 lids not divided",
+    "separate_covers": "do not overlap",
+}
+
+
+@pytest.mark.parametrize("name", SAYS)
+def test_the_command_ends_with_0_and_the_page_says_why(tmp_path, name):
+    register = register_at(tmp_path / "register.duckdb", getattr(edges, name)())
+    out = tmp_path / "report"
+    done = CliRunner().invoke(app, ["compare", "--register", str(register), "--out", str(out), "--as-of", "2026-06-30"])
+    assert done.exit_code == 0, done.output
+    page = (out / "report.html").read_text(encoding="utf-8")
+    words = " ".join(re.sub(r"<(style|svg).*?</\1>|<[^>]+>", " ", page, flags=re.DOTALL).split())
+    assert SAYS[name].lower() in words.lower()
+    for nothing in (r"\bNone\b(?! of)", r"\bnan\b", r"\binf\b"):
+        assert not re.search(nothing, words), re.search(f".{{60}}{nothing}.{{60}}", words)
+    assert json.loads((out / "comparison.json").read_text(encoding="utf-8"))["format"] == 1
