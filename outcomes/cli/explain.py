@@ -84,9 +84,11 @@ def _selection(asked: dict[str, Any]) -> Selection:
     """The filters of the pack, from what it recorded of them."""
     from outcomes.findings import Selection
 
-    days = {name: date.fromisoformat(asked[name]) if asked[name] else None for name in ("operated_from", "operated_to")}
-    lists = {name: tuple(asked[name]) for name in ("sites", "surgeons", "diagnoses", "windows", "measures")}
-    return Selection(date.fromisoformat(asked["as_of"]), **days, **lists)
+    as_of, first, last = (
+        date.fromisoformat(asked[name]) if asked[name] else None for name in ("as_of", "operated_from", "operated_to")
+    )
+    lists = (tuple(asked[name]) for name in ("sites", "surgeons", "diagnoses", "windows", "measures"))
+    return Selection(as_of or date.min, first, last, *lists)
 
 
 def _say(number: str, value: object, traced: Trace) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import date
+from itertools import pairwise
 
 import polars as pl
 
@@ -125,7 +126,7 @@ def stages(comparison: Comparison, protocol: Protocol) -> tuple[Stage, ...]:
     chain = [step for step in comparison.flow if step.step not in windows]
     reviewed = [step for step in comparison.flow if step.step in windows]
     first = Stage(chain[0].step, chain[0].grafted, chain[0].advanced) if chain else None
-    later = (_after(before, step) for before, step in zip(chain, chain[1:], strict=False))
+    later = (_after(before, step) for before, step in pairwise(chain))
     seen = {(each.window, each.cohort): each for each in comparison.followed_by_window}
     return (
         *((first,) if first else ()),

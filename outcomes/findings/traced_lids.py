@@ -117,7 +117,7 @@ def _cases_at(asked: Asked, step: str) -> pl.DataFrame:
     at = steps.index(step) if step in steps else len(used)
     if at >= len(used):
         return series.cases
-    dropped = {name: None if name.startswith("operated") else () for name in used[at:]}
+    dropped: dict[str, object] = {name: None if name.startswith("operated") else () for name in used[at:]}
     return _again(asked, dropped).cases
 
 

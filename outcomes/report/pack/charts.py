@@ -19,11 +19,11 @@ from outcomes.findings.results import (
 )
 from outcomes.protocol import COHORTS, Measure, Protocol, Timed
 from outcomes.report import wording
-from outcomes.report.charts.style import COLOURS, DASHES, FILLS, INK, PALE, QUIET, SHAPES, either
+from outcomes.report.charts.style import COLOURS, DASHES, FILLS, INK, PALE, QUIET, SHAPES, Panel, either
+from outcomes.report.figures import plain
 from outcomes.report.lookup import finding_place, findings_of, seen
 from outcomes.report.pack.plate import NOMINAL, SMALL, Canvas, Chart, addressed
 from outcomes.report.sentences import measure_words, signed_change, unit_words, with_interval
-from outcomes.report.figures import plain
 
 WAYS = ["before weighting", "after weighting"]
 CRUDE = ["crude", "weighted for the choice of cover"]
@@ -112,7 +112,7 @@ def _values_last(finding: Finding) -> bool:
     return finding.outcome == "value"
 
 
-def _differences(findings: list[Finding], protocol: Protocol, canvas: Canvas, *, wide: bool) -> alt.LayerChart:
+def _differences(findings: list[Finding], protocol: Protocol, canvas: Canvas, *, wide: bool) -> Panel:
     outcome, unit = findings[0].outcome, unit_words(findings[0], protocol)
     by = 100 if outcome == "poor" else 1
     labels = [measure_words(each, protocol) for each in findings]
@@ -185,11 +185,12 @@ def _beside(findings: list[Finding], labels: list[str], protocol: Protocol, canv
                 said = plain(with_interval(place, part, change))
                 rows.append({"measure": label, "way": way, "said": said, "address": addressed(f"{place.id}.{part}")})
     offset = alt.YOffset("way:N", sort=CRUDE, scale=alt.Scale(paddingOuter=0.35))
-    return (
+    drawn: Chart = (
         canvas.chart(rows)
         .mark_text(align="left", baseline="middle", fontSize=SMALL, color=INK)
         .encode(x=alt.value(alt.expr("width + 8")), y=names, yOffset=offset, text="said:N", description="address:N")
     )
+    return drawn
 
 
 def windows_measures(comparison: Comparison, protocol: Protocol, outcome: Outcome) -> list[Measure]:
@@ -209,12 +210,13 @@ def windows_chart(comparison: Comparison, protocol: Protocol, outcome: Outcome, 
         for measure in measures
     ]
     spacing: dict[str, Any] = {"row": 8, "column": 8}
-    return alt.concat(*panels, columns=1, spacing=spacing).resolve_scale(
+    drawn: Chart = alt.concat(*panels, columns=1, spacing=spacing).resolve_scale(
         y="shared" if outcome == "poor" else "independent", shape="shared", fill="shared", stroke="shared"
     )
+    return drawn
 
 
-def _panel(findings: list[Finding], measure: Measure, protocol: Protocol, canvas: Canvas) -> alt.LayerChart:
+def _panel(findings: list[Finding], measure: Measure, protocol: Protocol, canvas: Canvas) -> Panel:
     outcome = findings[0].outcome
     used = {each.window for each in findings}
     names = {at: wording.short_time(w.nominal_days) for at, w in enumerate(protocol.windows) if w.id in used}
@@ -332,7 +334,8 @@ def curve_chart(curves: list[Curve], timed: Timed, canvas: Canvas) -> Chart:
         )
     )
     steps = alt.layer(band, lines).properties(width=NOMINAL, height=110)
-    return alt.vconcat(steps, _risk(curves, canvas, across), spacing=2).resolve_scale(x="shared")
+    drawn: Chart = alt.vconcat(steps, _risk(curves, canvas, across), spacing=2).resolve_scale(x="shared")
+    return drawn
 
 
 def _band(curve: Curve) -> list[dict[str, Any]]:
@@ -362,7 +365,7 @@ def _lines(curve: Curve) -> list[dict[str, Any]]:
     ]
 
 
-def _risk(curves: list[Curve], canvas: Canvas, across: alt.Scale) -> alt.LayerChart:
+def _risk(curves: list[Curve], canvas: Canvas, across: alt.Scale) -> Panel:
     rows = [
         {
             "months": month,
@@ -402,7 +405,7 @@ def seen_chart(comparison: Comparison, protocol: Protocol, canvas: Canvas) -> Ch
         for order, (part, state) in enumerate(SEEN.items())
     ]
     shades = alt.Scale(domain=list(SEEN.values()), range=SHADES)
-    return (
+    drawn: Chart = (
         canvas.chart(rows)
         .mark_bar(stroke="#4a4a4a", strokeWidth=0.4, height=alt.RelativeBandSize(band=0.8))
         .encode(
@@ -419,6 +422,7 @@ def seen_chart(comparison: Comparison, protocol: Protocol, canvas: Canvas) -> Ch
         .transform_calculate(row="datum.window + ', ' + slice(datum.cohort, 0, 1)")
         .properties(width=NOMINAL, height=11 * 2 * len({row["window"] for row in rows}))
     )
+    return drawn
 
 
 def timing_events(comparison: Comparison, protocol: Protocol) -> list[Timed]:
@@ -438,10 +442,13 @@ def timing_chart(comparison: Comparison, protocol: Protocol, canvas: Canvas) -> 
         for timed in timing_events(comparison, protocol)
     ]
     spacing: dict[str, Any] = {"row": 8, "column": 8}
-    return alt.concat(*panels, columns=1, spacing=spacing).resolve_scale(shape="shared", fill="shared", stroke="shared")
+    drawn: Chart = alt.concat(*panels, columns=1, spacing=spacing).resolve_scale(
+        shape="shared", fill="shared", stroke="shared"
+    )
+    return drawn
 
 
-def _moments(findings: list[TimedFinding], timed: Timed, canvas: Canvas) -> alt.LayerChart:
+def _moments(findings: list[TimedFinding], timed: Timed, canvas: Canvas) -> Panel:
     rows = [
         {
             "cohort": cohort,

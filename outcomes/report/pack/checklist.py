@@ -7,13 +7,12 @@ from __future__ import annotations
 
 from outcomes.findings.congress import Congress
 from outcomes.findings.results import Comparison
-from outcomes.protocol import Protocol
 from outcomes.report import wording
 from outcomes.report.figures import Figure, Phrase, Place, say
 from outcomes.report.pack.sources import SOURCES
 from outcomes.report.tables.model import Column, Row, Table
 
-AUTHOR = "for the author"
+AUTHOR, ABSENT = "for the author", "left out of this pack: for the author, from the clinic's own"
 Item = tuple[str, str, str, str]  # number, what is asked, where it is answered, what is there
 
 _STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
@@ -184,15 +183,23 @@ _STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
 )
 
 
-def strobe_table() -> Table:
-    """Each item of the statement for cohort studies, with the place in the pack or who must answer it."""
+def strobe_table(places: frozenset[str]) -> Table:
+    """Each item of the statement for cohort studies, with the place in this pack or who must answer it."""
     rows = tuple(
-        Row(((number,), (asked,), (where,), (there,)), band)
+        Row(((number,), (asked,), (_where(where, places),), (there,)), band)
         for band, items in _STROBE
         for number, asked, where, there in items
     )
     note = f"Items in our own words after: {SOURCES['strobe']} Places are files of this pack, without their endings."
     return Table("strobe", "STROBE items for cohort studies, and where each is answered", _columns(), rows, ((note,),))
+
+
+def _where(where: str, places: frozenset[str]) -> str:
+    """The places that this pack has; a public one has fewer, and says so."""
+    if where == AUTHOR:
+        return where
+    held = [each for each in where.split("; ") if each.split(",")[0] in places]
+    return "; ".join(held) or ABSENT
 
 
 def _columns() -> tuple[Column, ...]:
@@ -204,7 +211,7 @@ def _columns() -> tuple[Column, ...]:
     )
 
 
-def series_table(comparison: Comparison, facts: Congress, protocol: Protocol) -> Table:
+def series_table(comparison: Comparison, facts: Congress, places: frozenset[str]) -> Table:
     """The follow-up and case-series items of PROCESS, and the stage after IDEAL."""
     items: tuple[tuple[str, str, str, Phrase], ...] = (
         (
@@ -264,7 +271,7 @@ def series_table(comparison: Comparison, facts: Congress, protocol: Protocol) ->
         ),
         ("IDEAL", "Learning of each surgeon told", "tables/baseline", _surgeons(facts)),
     )
-    rows = tuple(Row(((asked,), (where,), there), band) for band, asked, where, there in items)
+    rows = tuple(Row(((asked,), (_where(where, places),), there), band) for band, asked, where, there in items)
     note = f"Items in our own words after: {SOURCES['process']} {SOURCES['ideal']}"
     columns = (Column("asked", "What is asked"), Column("where", "Where"), Column("there", "What is there"))
     return Table("case-series", "Items for case series and for surgical innovation", columns, rows, ((note,),))

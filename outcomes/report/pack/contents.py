@@ -20,6 +20,7 @@ from outcomes.report.tables.model import Table
 
 HERE = Path(__file__).with_name("templates")
 KIB = 1024
+CHECKLISTS = ("strobe", "case-series")
 
 
 @dataclass(frozen=True)
@@ -83,17 +84,18 @@ def pack_templates() -> Environment:
     )
 
 
-def contents_page(  # noqa: PLR0913 - the page shows each of these
-    stamp: Stamp,
-    looked: Looked,
-    tables: Sequence[Table],
-    figures: Sequence[FigureOfPack],
-    shared: Shared,
-    files: Sequence[FileOfPack],
-    *,
-    public: bool,
-    threshold: int,
-) -> str:
+@dataclass(frozen=True)
+class Shown:
+    """What the contents page leads to, and whether small counts under the threshold are left out of it."""
+
+    tables: Sequence[Table]
+    figures: Sequence[FigureOfPack]
+    shared: Shared
+    public: bool
+    threshold: int
+
+
+def contents_page(stamp: Stamp, looked: Looked, shown: Shown, files: Sequence[FileOfPack]) -> str:
     """Give the contents page as HTML; it asks for nothing from outside the folder."""
     return (
         pack_templates()
@@ -101,14 +103,13 @@ def contents_page(  # noqa: PLR0913 - the page shows each of these
         .render(
             stamp=stamp_facts(stamp),
             looked=looked.sentences(stamp.frozen),
-            tables=[table for table in tables if table.id not in {"strobe", "case-series"}],
-            checklists=[table for table in tables if table.id in {"strobe", "case-series"}],
-            figures=figures,
-            shared=shared,
+            tables=[table for table in shown.tables if table.id not in CHECKLISTS],
+            checklists=[table for table in shown.tables if table.id in CHECKLISTS],
+            shown=shown,
+            figures=shown.figures,
+            shared=shown.shared,
             files=files,
-            public=public,
-            threshold=threshold,
-            frozen=stamp.frozen,
+            names=[file.name for file in files],
         )
     )
 

@@ -25,6 +25,14 @@ BY_TIME: tuple[tuple[Outcome, str, str], ...] = (
     ),
     ("value", "Values of the main measures, by time since division", "median, with the quartiles"),
 )
+BY_TIME_WORDS = (
+    "Filled circle: grafted; open diamond: advanced. Each point is the {}. Beneath: lids seen, grafted (g) above advanced (a). "
+    "w weeks, m months, y years."
+)
+TIMING_WORDS = (
+    "Share of lids who had it by each moment, with its interval. Filled circle: grafted; open diamond: advanced. The clock is named "
+    "under each panel; the numbers are in tables/timing."
+)
 Tell = Callable[[str], None]
 
 
@@ -42,7 +50,6 @@ Planned = tuple[str, str, tuple[Phrase, ...], Callable[[int], Plate]]
 
 def _all(comparison: Comparison, facts: Congress, protocol: Protocol) -> Iterator[Planned]:
     who = _who(comparison)
-    level = say("{} intervals", rule_place(protocol).figure("confidence_level", wording.percent))
     yield (
         "flow",
         "The flow of cases",
@@ -67,37 +74,18 @@ def _all(comparison: Comparison, facts: Congress, protocol: Protocol) -> Iterato
         yield (
             "differences",
             f"Advanced minus grafted on the main measures, {window} after division",
-            (
-                say(
-                    "Square and solid line: as seen, with {}. Triangle and dashed line: weighted for how the covers were chosen. Pale bar: "
-                    "what the difference could be, whatever the lids due and not seen were. Left of nought means less with advanced skin.",
-                    level,
-                ),
-                who,
-            ),
+            (_differences_words(comparison, protocol), who),
             partial(_differences, comparison, protocol),
         )
     for outcome, title, point in BY_TIME:
         if charts.windows_measures(comparison, protocol, outcome):
-            words = say(
-                "Filled circle: grafted; open diamond: advanced. Each point is the {}. Beneath: lids seen, grafted (g) above advanced (a). w weeks, m months, y years.",
-                point,
-            )
-            yield (
-                f"{outcome}-by-time",
-                title,
-                (words, who),
-                _windows(comparison, protocol, outcome),
-            )
+            caption: tuple[Phrase, ...] = ((BY_TIME_WORDS.format(point),), who)
+            yield f"{outcome}-by-time", title, caption, _windows(comparison, protocol, outcome)
     for timed in protocol.timed:
         if charts.curves_of(comparison, timed):
             yield _curve(comparison, timed, who)
     if charts.timing_events(comparison, protocol):
-        words = (
-            "Share of lids who had it by each moment, with its interval. Filled circle: grafted; open diamond: advanced. The clock is "
-            "named under each panel; the numbers are in tables/timing."
-        )
-        yield "timing", "When things happened", ((words,), who), _timing(comparison, protocol)
+        yield "timing", "When things happened", ((TIMING_WORDS,), who), _timing(comparison, protocol)
     if comparison.followed_by_window:
         yield _sketch(
             "seen",
@@ -110,6 +98,17 @@ def _all(comparison: Comparison, facts: Congress, protocol: Protocol) -> Iterato
             ),
             partial(charts.seen_chart, comparison, protocol),
         )
+
+
+def _differences_words(comparison: Comparison, protocol: Protocol) -> Phrase:
+    bounded = any(each.if_missing.low is not None for each in charts.primary_findings(comparison))
+    pale = "Pale bar: what the difference could be, whatever the lids due and not seen were. " if bounded else ""
+    return say(
+        "Square and solid line: as seen, with {} intervals. Triangle and dashed line: weighted for how the covers were chosen. "
+        "{}Left of nought means less with advanced skin.",
+        rule_place(protocol).figure("confidence_level", wording.percent),
+        pale,
+    )
 
 
 def _bound(protocol: Protocol) -> Phrase:

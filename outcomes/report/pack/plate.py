@@ -29,7 +29,7 @@ _SIZE = re.compile(r'<svg([^>]*?) width="([\d.]+)" height="([\d.]+)" viewBox="0 
 _OWN_ID = re.compile(r'(\bid="|url\(#|href="#)((?:clip|gradient)[\w-]*)')
 _ADDRESS = re.compile(r'aria-label="id:([^"]*)"')
 
-Chart = alt.LayerChart | alt.VConcatChart | alt.ConcatChart | alt.Chart
+Chart = alt.LayerChart | alt.FacetChart | alt.VConcatChart | alt.ConcatChart | alt.Chart
 
 
 @dataclass

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -17,12 +16,13 @@ from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
 from outcomes.report.charts.style import FONTS
 from outcomes.report.figures import Phrase, plain
-from outcomes.report.opening import reading_sentences, who_sentence
+from outcomes.report.opening import who_sentence
 from outcomes.report.pack import tables as made
 from outcomes.report.pack.charts import balance_chart, has_balance
 from outcomes.report.pack.flow import flow_plate
 from outcomes.report.pack.plate import FigureOfPack, plate, sketch, standing_alone
-from outcomes.report.pack.words import Part, gap, limitations
+from outcomes.report.pack.printing import compiled
+from outcomes.report.pack.words import Part, gap, limitations, readings
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Table
 
@@ -43,17 +43,17 @@ def write_poster(path: Path, data: dict[str, Any]) -> Path:
         pages = float(json.loads(compiler.query("<pages>", field="value", one=True)))
         if pages <= 1:
             break
-    path.write_bytes(bytes(compiler.compile(format="pdf")))
+    path.write_bytes(compiled(compiler, "pdf"))
     return path
 
 
-def poster_data(  # noqa: PLR0913 - each part of the poster comes from where it is made
+def poster_data(
     comparison: Comparison,
     facts: Congress,
     protocol: Protocol,
     figures: Sequence[FigureOfPack],
+    *,
     drafted: Sequence[Part],
-    tell_as_of: date,
 ) -> dict[str, Any]:
     """What the poster shows, as plain text and drawings; nothing in it is read as a language."""
     drawn = {figure.id: figure for figure in figures}
@@ -63,7 +63,7 @@ def poster_data(  # noqa: PLR0913 - each part of the poster comes from where it 
         "poor-by-time": WIDE,
         **dict.fromkeys([name for name in _curve_names(protocol) if name in drawn][:1], NARROW),
     }
-    stamp = stamp_line(comparison.stamp)
+    stamp, as_of = stamp_line(comparison.stamp), comparison.stamp.as_of
     own = (_short_flow(facts, protocol), _short_balance(comparison, protocol))
     return {
         "title": "Skin graft or advanced skin over a tarsoconjunctival flap of the lower lid",
@@ -76,7 +76,7 @@ def poster_data(  # noqa: PLR0913 - each part of the poster comes from where it 
         ],
         "table": _table(made.talk_main_table(comparison, protocol)),
         "events": _table(made.talk_happened_table(comparison, facts)),
-        "readings": [plain(each) for each in reading_sentences(comparison, protocol)],
+        "readings": [plain(each) for each in readings(comparison, protocol)],
         "limits": [plain(each) for each in limitations(comparison)[:-1]],
         "window": window,
         "figures": {
@@ -84,13 +84,13 @@ def poster_data(  # noqa: PLR0913 - each part of the poster comes from where it 
             **{each.id: _figure(each, NARROW, stamp) for each in own if each},
         },
         "stamp": stamp,
-        "date": [tell_as_of.year, tell_as_of.month, tell_as_of.day],
+        "date": [as_of.year, as_of.month, as_of.day],
     }
 
 
 def poster_phrases(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
     """The sentences of the poster that stand nowhere else in the pack."""
-    return (who_sentence(comparison), *reading_sentences(comparison, protocol), *limitations(comparison)[:-1])
+    return (who_sentence(comparison), *readings(comparison, protocol), *limitations(comparison)[:-1])
 
 
 def _short_flow(facts: Congress, protocol: Protocol) -> FigureOfPack:

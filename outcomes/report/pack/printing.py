@@ -8,6 +8,7 @@ from __future__ import annotations
 import struct
 import zlib
 from pathlib import Path
+from typing import Literal
 
 import typst
 
@@ -43,13 +44,21 @@ def write_figure(figure: FigureOfPack, folder: Path, *, stamp: str) -> tuple[Pat
         )
         files = {
             ".svg": standing_alone(held, figure.title, caption, stamp, font=True).encode(),
-            ".pdf": bytes(compiler.compile(format="pdf")),
-            ".png": stamped_png(bytes(compiler.compile(format="png", ppi=PPI)), stamp),
+            ".pdf": compiled(compiler, "pdf"),
+            ".png": stamped_png(compiled(compiler, "png"), stamp),
         }
         for ending, content in files.items():
             stem.with_name(stem.name + ending).write_bytes(content)
             written.append(stem.with_name(stem.name + ending))
     return tuple(written)
+
+
+def compiled(compiler: typst.Compiler, form: Literal["pdf", "png"]) -> bytes:
+    """The one page that the compiler makes."""
+    made = compiler.compile(format=form, ppi=PPI if form == "png" else None)
+    if not isinstance(made, bytes):
+        raise TypeError("a figure and a poster are one page")
+    return made
 
 
 def stamped_png(picture: bytes, stamp: str) -> bytes:

@@ -145,8 +145,13 @@ def results_table(comparison: Comparison, protocol: Protocol) -> Table:
         Column("p_adjusted", "p, corrected", "right"),
         Column("reading", "Reading"),
     )
-    note = "Poor: lids with a poor result, of lids seen. Value: median (quartiles), n lids seen. A review at which nobody was seen has no row."
-    return Table("results", "All results by time since division", columns, rows, ((note,),))
+    return Table("results", "All results by time since division", columns, rows, ((RESULTS_NOTE,),))
+
+
+RESULTS_NOTE = (
+    "Poor: lids with a poor result, of lids seen. Value: median (quartiles), n lids seen. A review at which nobody was seen has "
+    "no row."
+)
 
 
 def _result_cells(finding: Finding, label: str, protocol: Protocol) -> tuple[Phrase, ...]:
@@ -184,14 +189,15 @@ def happened_table(facts: Congress) -> Table:
             for part, label in (("lids", "Lids"), ("revised", "Of these revised"))
         ),
     )
-    notes: tuple[Phrase, ...] = (
-        (
-            "Lids with at least one such event at any time after the operation. Follow-up differs between lids, so these counts are "
-            "no rates; the table of timed events allows for it.",
-        ),
-        ("Of these revised: lids with a revision on the day of the event or later, for whatever reason.",),
-    )
+    notes: tuple[Phrase, ...] = ((NO_RATES,), (REVISED,))
     return Table("events", "Events and how they were treated", columns, tuple(rows), notes)
+
+
+NO_RATES = (
+    "Lids with at least one such event at any time after the operation. Follow-up differs between lids, so these counts are no rates; "
+    "the table of timed events allows for it."
+)
+REVISED = "Of these revised: lids with a revision on the day of the event or later, for whatever reason."
 
 
 def _happened_cells(each: Happened) -> tuple[Phrase, ...]:
@@ -242,7 +248,7 @@ def talk_baseline_table(comparison: Comparison, protocol: Protocol) -> Table:
     kept = [
         number
         for number, column in enumerate(whole.columns)
-        if column.id not in {"adjusted_for"} and not column.id.endswith("missing")
+        if column.id != "adjusted_for" and not column.id.endswith("missing")
     ]
     return with_lids(
         replace(
@@ -259,7 +265,7 @@ def talk_baseline_table(comparison: Comparison, protocol: Protocol) -> Table:
 def talk_happened_table(comparison: Comparison, facts: Congress) -> Table:
     """The events without what was done for each, for a slide."""
     whole = happened_table(facts)
-    rows = tuple(row for row in whole.rows if row.band == "Events")
+    rows = tuple(replace(row, band="") for row in whole.rows if row.band == "Events")
     return with_lids(replace(whole, id="talk-events", rows=rows, notes=()), comparison)
 
 

@@ -18,11 +18,10 @@ from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
 from outcomes.report.figures import Phrase, plain
 from outcomes.report.lookup import main_findings
-from outcomes.report.opening import limits_sentences, reading_sentences, who_sentence
+from outcomes.report.opening import limits_sentences, who_sentence
 from outcomes.report.pack import tables as made
 from outcomes.report.pack.plate import FigureOfPack
-from outcomes.report.pack.words import gap, is_told, limitations, missing_notes, notes_for
-from outcomes.report.stamp import stamp_line
+from outcomes.report.pack.words import gap, is_told, limitations, missing_notes, notes_for, readings
 from outcomes.report.tables.archive import written_again
 from outcomes.report.tables.baseline import adjustment_sentences
 from outcomes.report.tables.model import Table
@@ -32,7 +31,7 @@ WIDTH, HEIGHT, EDGE = 13.333, 7.5, 0.6
 TITLE = Area(EDGE, 0.4, WIDTH - 2 * EDGE, 1.0)
 BODY = Area(EDGE, 1.5, WIDTH - 2 * EDGE, 5.1)
 FOOT = Area(EDGE, 7.0, WIDTH - 2 * EDGE, 0.32)
-INK, QUIET, BLUE = RGBColor(0x22, 0x22, 0x22), RGBColor(0x5C, 0x5C, 0x5C), RGBColor(0x17, 0x3F, 0x6B)
+INK, QUIET, BLUE = (RGBColor.from_string(each) for each in ("222222", "5C5C5C", "173F6B"))  # type: ignore[no-untyped-call]
 BLANK = 6
 LETTER, LINE = 0.5, 1.2
 
@@ -120,7 +119,7 @@ def slides(
         Slide("What limits this series", limitations(comparison)[:-1], notes=limitations(comparison)),
         Slide(
             "What may be said",
-            (*reading_sentences(comparison, protocol), gap("what follows from this, and what does not")),
+            (*readings(comparison, protocol), gap("what follows from this, and what does not")),
             notes=(
                 ("The readings are those of the register's fixed rule. They report past cases and give no advice.",),
             ),
@@ -177,15 +176,14 @@ def _noon(day: date) -> Any:  # noqa: ANN401 - what the library asks for is a da
 def _add(show: Any, held: Slide, number: int, stamp: str, sharp: Path) -> None:  # noqa: ANN401 - the library's own show
     slide = show.slides.add_slide(show.slide_layouts[BLANK])
     _band(slide)
-    _write(slide, TITLE, (((held.title,)),), 28, bold=True, name="title")
+    _write(slide, "title", TITLE, ((held.title,),), Letters(28, bold=True))
     if held.points:
-        size = _fitting(held.points, BODY)
-        _write(slide, BODY, held.points, size, name="points", spaced=True)
+        _write(slide, "points", BODY, held.points, Letters(_fitting(held.points, BODY), air=0.6))
     if held.table:
         add_slide_table(slide, held.table, BODY)
     if held.picture:
         _picture(slide, held.picture, sharp)
-    _write(slide, FOOT, ((f"{number}   {stamp}",),), 8, name="stamp", colour=QUIET)
+    _write(slide, "stamp", FOOT, ((f"{number}   {stamp}",),), Letters(8, colour=QUIET))
     slide.notes_slide.notes_text_frame.text = "\n".join(plain(each) for each in (*held.notes, (stamp,)))
 
 
@@ -197,17 +195,17 @@ def _band(slide: Any) -> None:  # noqa: ANN401 - the library's own slide
     shape.name = "edge"
 
 
-def _write(
-    slide: Any,
-    area: Area,
-    phrases: Sequence[Phrase],
-    size: float,
-    *,
-    name: str,
-    bold: bool = False,
-    spaced: bool = False,
-    colour: RGBColor = INK,
-) -> None:  # noqa: ANN401, PLR0913 - the library's own slide
+@dataclass(frozen=True)
+class Letters:
+    """How some text is written: its size, whether bold, its colour, and the air after a paragraph in parts of the size."""
+
+    size: float
+    bold: bool = False
+    colour: RGBColor = INK
+    air: float = 0.0
+
+
+def _write(slide: Any, name: str, area: Area, phrases: Sequence[Phrase], letters: Letters) -> None:  # noqa: ANN401 - the library's own slide
     box = slide.shapes.add_textbox(Inches(area.left), Inches(area.top), Inches(area.width), Inches(area.height))
     box.name = name
     frame = box.text_frame
@@ -215,11 +213,11 @@ def _write(
     frame.margin_left = frame.margin_right = Emu(0)
     for number, phrase in enumerate(phrases):
         paragraph = frame.paragraphs[0] if not number else frame.add_paragraph()
-        if spaced:
-            paragraph.space_after = Pt(size * 0.6)
+        paragraph.space_after = Pt(letters.size * letters.air)
         run = paragraph.add_run()
         run.text = plain(phrase)
-        run.font.size, run.font.bold, run.font.name, run.font.color.rgb = Pt(size), bold, FACE, colour
+        run.font.size, run.font.bold, run.font.name = Pt(letters.size), letters.bold, FACE
+        run.font.color.rgb = letters.colour
 
 
 def _fitting(phrases: Sequence[Phrase], area: Area) -> float:

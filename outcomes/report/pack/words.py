@@ -76,6 +76,10 @@ def abstract(comparison: Comparison, facts: Congress, protocol: Protocol, *, lim
 
 
 LEAST_NEED, NEEDED = 4, 9
+PURPOSE = (
+    "To compare lids whose tarsoconjunctival flap was covered with a free skin graft with lids covered with advanced lower-lid skin, "
+    "{} after division."
+)
 Drafted = tuple[tuple[str, tuple[Sentence, ...]], ...]
 
 
@@ -83,12 +87,7 @@ def _drafted(comparison: Comparison, facts: Congress, protocol: Protocol, *, wei
     window = protocol.window(protocol.primary_window).label
     purpose = (
         Sentence(gap("why the question matters, in one sentence")),
-        Sentence(
-            (
-                "To compare lids whose tarsoconjunctival flap was covered with a free skin graft with lids covered with advanced "
-                f"lower-lid skin, {window} after division.",
-            )
-        ),
+        Sentence((PURPOSE.format(window),)),
     )
     methods = (
         Sentence(_who(comparison, facts)),
@@ -132,15 +131,8 @@ def _month(facts: Congress, name: str) -> Figure:
 def _results(comparison: Comparison, protocol: Protocol, *, weighted: bool) -> tuple[Sentence, ...]:
     """Every main result in the order of the protocol, then the readings: none is told before another for being better."""
     primary = [each for each in main_findings(comparison, protocol) if is_told(each)]
-    untold = [
-        measure.label for measure in protocol.main_measures if measure.id not in {each.measure for each in primary}
-    ]
     sentences = [Sentence(_result(each, protocol, weighted=weighted)) for each in primary]
-    sentences.extend(Sentence(each) for each in _readings(primary, protocol))
-    if untold:
-        named = wording.in_list([label[0].lower() + label[1:] for label in untold])
-        sentences.append(Sentence((f"Not told here, or not seen: {named}.",)))
-    return tuple(sentences)
+    return (*sentences, *(Sentence(each) for each in readings(comparison, protocol)))
 
 
 def is_told(finding: Finding) -> bool:
@@ -158,12 +150,14 @@ def _result(finding: Finding, protocol: Protocol, *, weighted: bool) -> Phrase:
     return say("{}: {}, {}; {}.", measure_words(finding, protocol), *lids, crude)
 
 
-def _readings(primary: list[Finding], protocol: Protocol) -> list[Phrase]:
+def readings(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
+    """Say which main measures have which reading, and which are not told or were not seen."""
     held: dict[str, list[str]] = {}
-    for each in primary:
-        label = protocol.measure(each.measure).label
-        held.setdefault(each.reading, []).append(label[0].lower() + label[1:])
-    return [(f"{reading[0].upper()}{reading[1:]}: {wording.in_list(names)}.",) for reading, names in held.items()]
+    for measure in protocol.main_measures:
+        told = [each for each in main_findings(comparison, protocol) if is_told(each) and each.measure == measure.id]
+        reading = told[0].reading if told else "not told here, or not seen"
+        held.setdefault(reading, []).append(measure.label[0].lower() + measure.label[1:])
+    return tuple((f"{reading[0].upper()}{reading[1:]}: {wording.in_list(names)}.",) for reading, names in held.items())
 
 
 def _conclusions() -> tuple[Sentence, ...]:
@@ -230,31 +224,38 @@ def _reviews(protocol: Protocol) -> tuple[Phrase, ...]:
     )
 
 
+ESTIMATORS = (
+    (
+        "Shares have Wilson intervals {} and their difference Newcombe's {}, on effective numbers where lids share a patient.",
+        ("wilson", "newcombe"),
+    ),
+    (
+        "Values are compared by the Hodges-Lehmann shift {}; p is from dealing covers anew among patients, by Holm's method {}.",
+        ("hodges", "holm"),
+    ),
+    ("The choice of cover was modelled and allowed for by overlap weights {}.", ("overlap",)),
+    (
+        "Dated events are told by the Aalen-Johansen estimate with death competing {}, states seen only at reviews by Turnbull's {}.",
+        ("aalen", "turnbull"),
+    ),
+    ("Follow-up is the median with the status reversed {} and Clark's completeness {}.", ("schemper", "clark")),
+    ("An E-value says how strong something unrecorded would have to be {}.", ("evalue",)),
+)
+
+
 def _comparison(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
     rules = rule_place(protocol)
     return (
-        (
-            f"Shares have Wilson intervals {cited('wilson')} and their difference Newcombe's {cited('newcombe')}, on effective numbers where lids share a patient.",
-        ),
-        (
-            f"Values are compared by the Hodges-Lehmann shift {cited('hodges')}; p is from dealing the covers anew among patients, corrected by Holm's method {cited('holm')}.",
-        ),
-        (f"The choice of cover was modelled and allowed for by overlap weights {cited('overlap')}.",),
+        *((words.format(*map(cited, names)),) for words, names in ESTIMATORS),
         *adjustment_sentences(comparison),
-        (
-            f"Dated events are told by the Aalen-Johansen estimate with death competing {cited('aalen')}, states seen only at reviews by Turnbull's {cited('turnbull')}.",
-        ),
-        (
-            f"Follow-up is the median with the status reversed {cited('schemper')} and Clark's completeness {cited('clark')}.",
-        ),
         ("Lids due and not seen are bounded by the least and the greatest difference that they could have made.",),
         say(
-            "Intervals are {}. With fewer than {} lids in a cohort nothing is read; a difference of {} or more points in the share reviewed calls for the bounds.",
+            "Intervals are {}. With fewer than {} lids in a cohort nothing is read; a difference of {} or more points in the share "
+            "reviewed calls for the bounds.",
             rules.figure("confidence_level", wording.percent),
             rules.figure("too_few_lids", wording.count),
             rules.figure("follow_up_difference_points", wording.count),
         ),
-        (f"An E-value says how strong something unrecorded would have to be {cited('evalue')}.",),
     )
 
 

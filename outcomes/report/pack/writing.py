@@ -18,7 +18,7 @@ from outcomes.findings.sharing import Shared
 from outcomes.protocol import Protocol
 from outcomes.report.figures import Phrase, plain
 from outcomes.report.pack.checklist import series_table, strobe_table
-from outcomes.report.pack.contents import Looked, contents_page, listed, words_page
+from outcomes.report.pack.contents import CHECKLISTS, Looked, Shown, contents_page, listed, words_page
 from outcomes.report.pack.dictionary import datapackage
 from outcomes.report.pack.figures import pack_figures
 from outcomes.report.pack.flow import flow_text
@@ -30,15 +30,16 @@ from outcomes.report.pack.tables import pack_tables
 from outcomes.report.pack.talk import slides, write_talk
 from outcomes.report.pack.words import Part, abstract, limitations, methods_parts
 from outcomes.report.stamp import stamp_line
+from outcomes.report.tables.archive import written_again
 from outcomes.report.tables.csv import write_csv
 from outcomes.report.tables.html import write_html
 from outcomes.report.tables.latex import write_latex
 from outcomes.report.tables.model import Table
 from outcomes.report.tables.word import add_phrase, new_paper, write_word
-from outcomes.report.tables.archive import written_again
 
 FORMAT = 1
 RECORD = "pack.json"
+WORDS = ("words/abstract", "words/methods", "words/limitations")
 FOLDERS = ("tables", "figures", "slides", "poster", "words", "checklists", "data")
 LARGE_STEPS = 6
 Progress = Callable[[int, int], None]
@@ -79,19 +80,11 @@ def write_pack(held: Held, out: Path, progress: Progress) -> tuple[str, ...]:
     with _beside(out) as folder:
         for name in FOLDERS:
             (folder / name).mkdir()
-        figures, tables, parts = _fill(held, folder, progress)
+        figures, tables = _fill(held, folder, progress)
         _record(held, looked, folder)
         files = listed(folder)
-        page = contents_page(
-            held.comparison.stamp,
-            looked,
-            tables,
-            figures,
-            held.shared,
-            files,
-            public=held.asked.public,
-            threshold=held.protocol.rules.public_threshold,
-        )
+        shown = Shown(tables, figures, held.shared, held.asked.public, held.protocol.rules.public_threshold)
+        page = contents_page(held.comparison.stamp, looked, shown, files)
         (folder / "index.html").write_text(page, encoding="utf-8")
     return (*(file.name for file in files), "index.html")
 
@@ -105,16 +98,12 @@ def tree_of(held: Held) -> dict[str, Any]:
     return plain_tree
 
 
-Made = tuple[tuple[FigureOfPack, ...], tuple[Table, ...], dict[str, tuple[Part, ...]]]
+Made = tuple[tuple[FigureOfPack, ...], tuple[Table, ...]]
 
 
 def _fill(held: Held, folder: Path, progress: Progress) -> Made:
-    tables = (
-        *pack_tables(held.comparison, held.facts, held.protocol),
-        strobe_table(),
-        series_table(held.comparison, held.facts, held.protocol),
-    )
-    done, of_all = 0, len(tables) + LARGE_STEPS + 2 * (7 + len(held.protocol.timed))
+    reported = pack_tables(held.comparison, held.facts, held.protocol)
+    done, of_all = 0, len(reported) + LARGE_STEPS + 2 * (7 + len(held.protocol.timed))
 
     def step(_: str = "") -> None:
         nonlocal done
@@ -122,6 +111,7 @@ def _fill(held: Held, folder: Path, progress: Progress) -> Made:
         progress(min(done, of_all), of_all)
 
     figures = pack_figures(held.comparison, held.facts, held.protocol, step)
+    tables = (*reported, *_checklists(held, figures, reported))
     for figure in figures:
         step()
         write_figure(figure, folder / "figures", stamp=held.stamp)
@@ -144,7 +134,7 @@ def _fill(held: Held, folder: Path, progress: Progress) -> Made:
     )
     step()
     told_abstract = parts["abstract"][1]
-    data = poster_data(held.comparison, held.facts, held.protocol, figures, told_abstract, held.comparison.stamp.as_of)
+    data = poster_data(held.comparison, held.facts, held.protocol, figures, drafted=told_abstract)
     write_poster(folder / "poster" / "poster.pdf", data)
     step()
     _write_data(held, folder / "data")
@@ -155,11 +145,16 @@ def _fill(held: Held, folder: Path, progress: Progress) -> Made:
     printed = [*_printed(held, figures, tables, parts, shown)]
     (folder / "numbers.csv").write_text(numbers_csv(printed, tree, held.stamp), encoding="utf-8-sig", newline="")
     step()
-    return figures, tables, {name: told for name, (_, told) in parts.items()}
+    return figures, tables
+
+
+def _checklists(held: Held, figures: Sequence[FigureOfPack], tables: Sequence[Table]) -> tuple[Table, ...]:
+    places = frozenset((*(f"figures/{each.id}" for each in figures), *(f"tables/{each.id}" for each in tables), *WORDS))
+    return strobe_table(places), series_table(held.comparison, held.facts, places)
 
 
 def _folder_of(table: Table) -> str:
-    return "checklists" if table.id in {"strobe", "case-series"} else "tables"
+    return "checklists" if table.id in CHECKLISTS else "tables"
 
 
 def _write_table(held: Held, table: Table, folder: Path) -> None:

@@ -9,7 +9,7 @@ from outcomes.report.tables.model import Table
 
 _NUMBER = re.compile(r"[<+\u2212]?\d+(\.\d+)?%?")
 ABSENT = frozenset({"–", "not estimated", "not told", ""})
-LEAST, MOST, HEADING_LINES = 4, 34, 3
+LEAST, MOST, HEADING_LINES = 6, 34, 3
 
 
 def decimal_columns(table: Table) -> tuple[bool, ...]:

@@ -18,14 +18,14 @@ from outcomes.report.tables.setting import widths
 
 FACE = "Arial"
 PLAIN_STYLE = "{2D5ABB26-0587-4C30-8999-92F81FD0307C}"  # the open format's own name for a table without style or grid
-INK = RGBColor(0x22, 0x22, 0x22)
+INK = RGBColor(0x22, 0x22, 0x22)  # type: ignore[no-untyped-call]
 RULE, THIN = 19050, 9525
 LETTER, LINE, PAD = (
     0.54,
     1.22,
     0.06,
 )  # width and height of a letter in parts of its size; inches above and below a cell's text
-READABLE = 13  # letters this small may break a number over two lines rather than become smaller
+READABLE = 16  # letters this small may break a number over two lines rather than become smaller
 SIZES = (18, 16, 15, 14, 13, 12, 11, 10, 9)
 
 

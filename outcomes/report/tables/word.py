@@ -121,14 +121,17 @@ def _grid(paper: Paper, table: Table) -> None:
         _spanners(lines[0], table, size)
     for cell, column in zip(lines[-1], table.columns, strict=True):
         _fill(cell, column.label, column, size, bold=True)
-    points = decimals(table)
+    tabs = [
+        width - Pt(points * size * DIGIT + GUTTER) if points else 0
+        for points, width in zip(decimals(table), across, strict=True)
+    ]
     for band, rows in table.bands:
         if band:
             lines.append(_cells(grid.add_row(), across))
             _band(lines[-1], band, size)
         for row in rows:
             lines.append(_cells(grid.add_row(), across))
-            _row(lines[-1], table, row, size, points=points, across=across)
+            _row(lines[-1], table, row, size, tabs)
     for number, tr in enumerate(grid._tbl.tr_lst):  # noqa: SLF001 - the library has no way of its own
         _mark(tr, "w:cantSplit")
         if number < heads:
@@ -162,13 +165,11 @@ def _band(cells: list[_Cell], name: str, size: float) -> None:
     cell.paragraphs[0].paragraph_format.keep_with_next = True
 
 
-def _row(
-    cells: list[_Cell], table: Table, held: Row, size: float, *, points: Sequence[int], across: Sequence[int]
-) -> None:
-    for number, (cell, (column, phrase)) in enumerate(zip(cells, held.filled(table.columns), strict=True)):
+def _row(cells: list[_Cell], table: Table, held: Row, size: float, tabs: Sequence[int]) -> None:
+    for cell, (column, phrase), tab in zip(cells, held.filled(table.columns), tabs, strict=True):
         _fill(cell, plain(phrase), column, size)
-        if points[number] and column.align == "right":
-            _stand_on_point(cell.paragraphs[0], across[number] - Pt(points[number] * size * DIGIT + GUTTER))
+        if tab and column.align == "right":
+            _stand_on_point(cell.paragraphs[0], tab)
 
 
 def _stand_on_point(paragraph: Paragraph, at: int) -> None:
