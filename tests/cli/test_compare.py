@@ -1,0 +1,138 @@
+"""Is text from the register harmless wherever it is shown, and does --public leave nobody in what leaves the clinic?"""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+from datetime import date, timedelta
+from xml.etree import ElementTree as ET
+
+import pytest
+
+from outcomes.protocol import read_protocol
+from outcomes.store import create_register, record_rows
+from tests.cli.running import CLOSED_ON, done, refused
+from tests.store.clinic import AT, FILE, case, patient, review
+
+SCRIPT, FORMULA = "<script>alert(1)</script>", '=HYPERLINK("http://x")'
+LIDS = range(1, 41)
+
+
+@pytest.fixture(scope="module")
+def register(tmp_path_factory):
+    """Forty lids, some with codes that a page or a spreadsheet would obey. Put in below the checks, which refuse such codes."""
+    folder = tmp_path_factory.mktemp("odd")
+    (folder / "few.toml").write_text('extends = "default"\n[rules]\nresamples = 40\n', encoding="utf-8")
+    path = folder / "register.duckdb"
+    create_register(path, read_protocol(folder / "few.toml"))
+    rows = []
+    for number in LIDS:
+        cover = "graft" if number % 2 else "advancement"
+        surgeon = (SCRIPT, FORMULA, "KV")[number % 3]
+        operated = date(2025, 1, 7) + timedelta(days=number)
+        divided = operated + timedelta(days=21)
+        seen = {"retraction_mm": 0.5 * (number % 5), "trichiasis": "yes" if number in {4, 5, 6} else "no"}
+        rows += [
+            patient(number, smoker="current" if number < 4 else "never"),
+            case(number, cover=cover, surgeon=surgeon, operated_on=operated, divided_on=divided),
+            *(
+                review(
+                    number,
+                    reviewed_on=divided + timedelta(days=days),
+                    assessor=FORMULA if number % 4 else SCRIPT,
+                    **seen,
+                )
+                for days in ((91, 183) if number > 3 else (91,))
+            ),
+        ]
+    record_rows(path, rows, source=FILE, at=AT)
+    return path
+
+
+@pytest.fixture(scope="module")
+def report(register):
+    out = register.parent / "report"
+    done("compare", "--register", register, "--as-of", CLOSED_ON, "--out", out)
+    return out
+
+
+@pytest.fixture(scope="module")
+def public(register):
+    out = register.parent / "public"
+    told = done("compare", "--register", register, "--as-of", CLOSED_ON, "--surgeon", SCRIPT, "--surgeon", "KV",
+                "--surgeon", FORMULA, "--public", "--out", out)  # fmt: skip
+    assert "Made for the public" in " ".join(told.out.split())
+    return out
+
+
+def cells(folder):
+    for file in sorted((folder / "tables").glob("*.csv")):
+        with file.open(encoding="utf-8-sig", newline="") as open_file:
+            for row in csv.DictReader(open_file):
+                yield from ((file.name, name, cell) for name, cell in row.items())
+
+
+def test_the_odd_codes_are_shown_and_harmless(report):
+    shown = [cell for _, _, cell in cells(report) if "HYPERLINK" in cell]
+    assert shown
+    number = re.compile(r"[+-]?[\d.,]+%?( |$)")
+    obeyed = [cell for _, _, cell in cells(report) if re.match(r"[=+\-@\t\r]", cell) and not number.match(cell)]
+    assert obeyed == []
+    pages = [*report.rglob("*.html"), *report.rglob("*.svg")]
+    assert len(pages) > 5
+    assert [page.name for page in pages if SCRIPT in page.read_text(encoding="utf-8")] == []
+    assert "&lt;script&gt;alert(1)" in (report / "report.html").read_text(encoding="utf-8")
+    for picture in report.rglob("*.svg"):
+        ET.parse(picture)  # noqa: S314 - our own file
+    assert SCRIPT in (report / "comparison.json").read_text(encoding="utf-8")
+
+
+def test_no_code_leaves_the_clinic(public):
+    files = [file for file in public.rglob("*") if file.suffix in {".html", ".svg", ".csv", ".json"}]
+    assert len(files) > 10
+    for file in files:
+        content = file.read_text(encoding="utf-8-sig")
+        assert "alert(1)" not in content, file
+        assert "HYPERLINK" not in content, file
+        assert file.suffix not in {".csv", ".json"} or not re.search(r"\b[CP]\d+\b", content), file
+    assert "surgeons: 3 chosen" in (public / "report.html").read_text(encoding="utf-8")
+
+
+def test_no_picture_shows_single_lids(report, public):
+    drawn = {file.stem for file in (report / "charts").iterdir()}
+    assert {"every-lid", "followed"} <= drawn
+    left = {file.stem for file in (public / "charts").iterdir()}
+    assert left
+    assert not {name for name in left if name.startswith(("every-lid", "followed", "curve", "grades", "seen"))}
+
+
+def small_counts_in(folder):
+    """Counts from 1 to 4 in the tables; not quartiles, intervals and other measured numbers."""
+    counts = re.compile(r"(\d+) of (\d+)|^(\d+)$")
+    measured = ("months", "unit", "p", "stamp", "_median", "low", "high", "estimate")
+    return [
+        (file, name, cell)
+        for file, name, cell in cells(folder)
+        if not name.endswith(measured) and "definitions" not in file
+        for found in counts.finditer(cell)
+        if any(0 < int(count) < 5 for count in found.groups() if count)
+    ]
+
+
+def test_no_small_count_is_in_any_table(report, public):
+    assert len(small_counts_in(report)) > 20
+    assert small_counts_in(public) == []
+
+
+def test_what_is_made_public_says_so_in_every_file(public):
+    assert all("counts from 1 to 4 left out" in cell for _, name, cell in cells(public) if name == "stamp")
+    tree = json.loads((public / "comparison.json").read_text(encoding="utf-8"))
+    assert tree["warnings"][0]["code"] == "public"
+
+
+def test_a_cohort_that_is_too_small_is_refused(register, tmp_path):
+    told = refused("compare", "--register", register, "--as-of", CLOSED_ON, "--to", "2025-01-14", "--public",
+                   "--out", tmp_path / "x")  # fmt: skip
+    assert "fewer than 5 lids" in told
+    assert not (tmp_path / "x").exists()
