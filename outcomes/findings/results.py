@@ -61,8 +61,8 @@ class BalanceLine:
     """One line of the baseline table.
 
     For numbers `grafted` and `advanced` are means with `spread` the standard deviations; for a level they are counts
-    of the `known`. `adjusted_for`: the
-    protocol asks to adjust for it, where the lids can bear it. `smd` is the standardised difference, `smd_adjusted` the same after weighting.
+    of the `known`. `smd` is the standardised difference, `smd_adjusted` the same after weighting. `adjusted_for` tells
+    that the protocol asks to adjust for it, where the lids can bear it.
     """
 
     field: str
