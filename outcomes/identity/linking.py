@@ -10,6 +10,7 @@ import contextlib
 import json
 import os
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -23,6 +24,7 @@ if sys.platform != "win32":
 
 SHORTEST = 12
 _LONGEST = 64
+_PATIENCE, _PAUSE = 10.0, 0.05
 
 
 class LinkRefused(OutcomesError):
@@ -141,12 +143,23 @@ def _write(path: Path, passphrase: str, pairs: dict[str, str]) -> None:
 def _alone(path: Path) -> Iterator[None]:
     """No other process changes link files in that folder while the block lasts, where the system knows such locks."""
     with _system_errors(path), _folder(path) as handle:
-        if handle is not None and sys.platform != "win32":
-            try:
-                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            except BlockingIOError as error:
-                raise LinkRefused(f"{path} is being changed by another process; try again") from error
+        end = time.monotonic() + _PATIENCE
+        while handle is not None and not _taken(handle):
+            if time.monotonic() >= end:
+                raise LinkRefused(f"{path} is being changed by another process; try again")
+            time.sleep(_PAUSE)
         yield
+
+
+def _taken(folder: int) -> bool:
+    """Tell whether the folder is ours now; one that knows no locks is."""
+    if sys.platform == "win32":
+        return True
+    try:
+        fcntl.flock(folder, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True
 
 
 @contextmanager

@@ -132,21 +132,59 @@ def _connected(path: Path, patience: Patience, *, read_only: bool) -> duckdb.Duc
     """Connect, waiting while another process holds the file."""
     end = time.monotonic() + patience.seconds
     told = False
-    while True:
-        before = _identity(path)
-        try:
-            con = duckdb.connect(str(path), read_only=read_only, config=_CONFIG)
-        except duckdb.Error as error:
-            if not is_busy(error) or time.monotonic() >= end:
-                raise refusal(path, error) from error
-            if not told:
-                patience.say(f"{path.name} is in use{_holder(error)}; waiting up to {patience.seconds:g} seconds")
-                told = True
+    with _turn(path, end):
+        while True:
+            before = _identity(path)
+            try:
+                con = duckdb.connect(str(path), read_only=read_only, config=_CONFIG)
+            except duckdb.Error as error:
+                if not is_busy(error) or time.monotonic() >= end:
+                    raise refusal(path, error) from error
+                if not told:
+                    patience.say(f"{path.name} is in use{_holder(error)}; waiting up to {patience.seconds:g} seconds")
+                    told = True
+                time.sleep(_PAUSE)
+                continue
+            if _identity(path) == before:
+                return con
+            con.close()  # the file was replaced between finding and locking it: what we hold is the old one
+
+
+@contextmanager
+def _turn(path: Path, end: float) -> Iterator[None]:
+    """Whoever is in this block is next: else a writer who waits for readers to finish is overtaken by new ones for ever.
+
+    A courtesy, no safeguard: where folders cannot be locked, or the turn does not come in time, it is done without.
+    """
+    folder = _opened_folder(path.parent)
+    if folder is None:
+        yield
+        return
+    try:
+        while not _taken(folder) and time.monotonic() < end:
             time.sleep(_PAUSE)
-            continue
-        if _identity(path) == before:
-            return con
-        con.close()  # the file was replaced between finding and locking it: what we hold is the old one
+        yield
+    finally:
+        os.close(folder)
+
+
+def _opened_folder(folder: Path) -> int | None:
+    """The folder, open, or None where folders cannot be opened."""
+    try:
+        return None if sys.platform == "win32" else os.open(folder, os.O_RDONLY)
+    except OSError:
+        return None
+
+
+def _taken(folder: int) -> bool:
+    """Tell whether there is nothing to wait for: the turn is ours, or the folder knows no locks."""
+    try:
+        fcntl.flock(folder, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def _identity(path: Path) -> tuple[int, int]:
