@@ -50,4 +50,6 @@ def erase(
         typer.echo(f"  also from the freeze {name}, which now says so")
     for name in done.copies:
         typer.echo(f"  the safety copy {name} was deleted")
-    typer.echo("Out of reach, for you to delete: older backups, and the sheets that held the patient.")
+    typer.echo(
+        "Out of reach, for you to delete: older backups, the sheets that held the patient, and the link (outcomes link remove)."
+    )
