@@ -12,6 +12,8 @@ from outcomes.store import questions, reading
 from tests.cli.running import CLOSED_ON, done, refused, tiny
 from tests.store.clinic import case, made, patient
 
+pytestmark = pytest.mark.slow
+
 SQL = "select case_id, defect_width_mm, -defect_width_mm as less, cover from cases order by case_id"
 
 

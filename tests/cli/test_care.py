@@ -16,6 +16,8 @@ from tests.cli.running import CLOSED_ON, copied, done, files_in, outcomes, refus
 from tests.store.clinic import case, clinic, event, made, patient, review
 from tests.whole.clinic import tables_of
 
+pytestmark = pytest.mark.slow
+
 REASON = ("--reason", "typed wrongly", "--who", "NB")
 PHRASE = {"OUTCOMES_PASSPHRASE": "correct horse battery"}
 

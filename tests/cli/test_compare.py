@@ -15,6 +15,8 @@ from outcomes.store import create_register, record_rows
 from tests.cli.running import CLOSED_ON, done, refused
 from tests.store.clinic import AT, FILE, case, patient, review
 
+pytestmark = pytest.mark.slow
+
 SCRIPT, FORMULA = "<script>alert(1)</script>", '=HYPERLINK("http://x")'
 LIDS = range(1, 41)
 

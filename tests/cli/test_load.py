@@ -8,6 +8,8 @@ import pytest
 from outcomes.store import reading
 from tests.cli.running import CLOSED_ON, done, files_in, refused, workbook
 
+pytestmark = pytest.mark.slow
+
 BY = ("--as-of", CLOSED_ON)
 
 

@@ -166,6 +166,7 @@ def test_even_unchecked_it_would_reach_no_file_and_no_setting(con, sql):
         con.execute(sql).fetchall()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("sql", TOO_MUCH)
 def test_what_takes_too_much_is_stopped_with_a_sentence(register, sql):
     with pytest.raises(QuestionRefused, match=r"was stopped|ask for less"):
@@ -288,6 +289,7 @@ def test_the_answer_goes_to_parquet_with_its_stamp(register, tmp_path):
     assert pl.read_parquet_metadata(tmp_path / "a.parquet")["question"] == "it's mine"
 
 
+@pytest.mark.slow
 def test_windows_and_poor_results_are_those_of_the_comparison(tmp_path):
     # The views are SQL, the comparison is Polars: two ways to the same numbers, on the invented clinic.
     from outcomes.cli.demo import workbook_path
