@@ -60,6 +60,7 @@ def pack(
     from outcomes.cli.progress import bar
     from outcomes.errors import WrongUsage
     from outcomes.findings import Selection
+    from outcomes.report.pack.words import abstract, words_in
     from outcomes.report.pack.writing import Asked, write_pack
 
     selection = Selection(
@@ -79,6 +80,11 @@ def pack(
             files = write_pack(held, out, progress)
     except OSError as error:
         raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
+    words = words_in(abstract(held.comparison, held.facts, held.protocol, limit=word_limit))
+    if words > word_limit:
+        typer.echo(
+            f"The abstract has {words} words, more than {word_limit}: no main result is left out to make it shorter."
+        )
     typer.echo(f"{len(files)} files. Contents: {out / 'index.html'}")
 
 

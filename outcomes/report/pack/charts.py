@@ -185,7 +185,7 @@ def _beside(findings: list[Finding], labels: list[str], protocol: Protocol, canv
                 said = plain(with_interval(place, part, change))
                 rows.append({"measure": label, "way": way, "said": said, "address": addressed(f"{place.id}.{part}")})
     offset = alt.YOffset("way:N", sort=CRUDE, scale=alt.Scale(paddingOuter=0.35))
-    drawn: Chart = (
+    drawn: alt.Chart = (
         canvas.chart(rows)
         .mark_text(align="left", baseline="middle", fontSize=SMALL, color=INK)
         .encode(x=alt.value(alt.expr("width + 8")), y=names, yOffset=offset, text="said:N", description="address:N")

@@ -65,6 +65,10 @@ class FigureOfPack:
 
 
 Draw = Callable[[Canvas], Chart]
+TRIALS, NEAR = (
+    3,
+    0.3,
+)  # how often a chart is drawn at most, and how near its width must come to the one asked for, in points
 NOMINAL, LEAST = 101, 30  # the width with which every plot is described, and the least that it may come to have
 
 
@@ -74,6 +78,9 @@ class Sketch:
 
     name: str
     spec: dict[str, Any]
+    beside: dict[int, float] = field(
+        default_factory=dict
+    )  # what the labels took, by the number of columns, when last drawn
 
 
 def sketch(name: str, draw: Draw) -> Sketch:
@@ -86,9 +93,13 @@ def sketch(name: str, draw: Draw) -> Sketch:
 def plate(held: Sketch, width_mm: int, *, columns: int = 1) -> Plate:
     """Draw the chart so that the whole is exactly so wide, in so many columns if it has several panels."""
     wanted = width_mm * POINTS_IN_MM
-    guess = 0.6 * wanted / columns
-    first = _measured(_drawn(held, guess, columns))
-    width, height, drawn = _measured(_drawn(held, max(guess + (wanted - first[0]) / columns, LEAST), columns))
+    plot = (wanted - held.beside.get(columns, 0.4 * wanted)) / columns
+    for _ in range(TRIALS):
+        width, height, drawn = _measured(_drawn(held, max(plot, LEAST), columns))
+        held.beside[columns] = width - plot * columns
+        if abs(width - wanted) < NEAR:
+            break
+        plot = (wanted - held.beside[columns]) / columns
     return finished(held.name, drawn, (max(width, wanted), height))
 
 

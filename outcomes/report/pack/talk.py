@@ -22,7 +22,7 @@ from outcomes.report.opening import limits_sentences, who_sentence
 from outcomes.report.pack import tables as made
 from outcomes.report.pack.plate import FigureOfPack
 from outcomes.report.pack.words import gap, is_told, limitations, missing_notes, notes_for, readings
-from outcomes.report.tables.archive import written_again
+from outcomes.report.tables.archive import as_property, written_again
 from outcomes.report.tables.baseline import adjustment_sentences
 from outcomes.report.tables.model import Table
 from outcomes.report.tables.slide import FACE, Area, add_slide_table
@@ -161,7 +161,8 @@ def write_talk(held: Sequence[Slide], path: Path, *, stamp: str, as_of: date, sh
     for number, each in enumerate(held, start=1):
         _add(show, each, number, stamp, sharp)
     told = show.core_properties
-    told.title, told.author, told.comments, told.last_modified_by, told.revision = held[0].title, "", stamp, "", 1
+    told.title, told.author, told.comments = as_property(held[0].title), "", as_property(stamp)
+    told.last_modified_by, told.revision = "", 1
     told.created = told.modified = _noon(as_of)
     show.save(str(path))
     return written_again(path)

@@ -30,7 +30,6 @@ from outcomes.report.stamp import DIGEST_SHOWN
 from outcomes.report.tables.baseline import adjustment_sentences
 
 LIBRARIES = ("duckdb", "polars", "numpy", "scipy")
-WORD_LIMIT = 250
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,12 @@ import zipfile
 from pathlib import Path
 
 EARLIEST = (1980, 1, 1, 0, 0, 0)
+MOST_LETTERS = 255  # what one property of an office file may hold
+
+
+def as_property(text: str) -> str:
+    """The text as a property of an office file, cut where it is too long; the whole of it stands on the pages."""
+    return text if len(text) <= MOST_LETTERS else f"{text[: MOST_LETTERS - 1]}…"
 
 
 def written_again(path: Path) -> Path:

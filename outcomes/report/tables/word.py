@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -15,15 +16,15 @@ from docx import Document
 from docx.document import Document as Paper
 from docx.enum.section import WD_ORIENT
 from docx.enum.table import WD_TABLE_ALIGNMENT
-from docx.enum.text import WD_ALIGN_PARAGRAPH, WD_TAB_ALIGNMENT
-from docx.oxml import OxmlElement
-from docx.oxml.ns import qn
+from docx.enum.text import WD_ALIGN_PARAGRAPH
+from docx.oxml import OxmlElement, parse_xml
+from docx.oxml.ns import nsdecls, qn
 from docx.shared import Emu, Mm, Pt, RGBColor
 from docx.table import _Cell, _Row
 from docx.text.paragraph import Paragraph
 
 from outcomes.report.figures import Phrase, plain
-from outcomes.report.tables.archive import written_again
+from outcomes.report.tables.archive import as_property, written_again
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.tables.setting import decimals, widths
 
@@ -32,6 +33,7 @@ PORTRAIT_MM, LANDSCAPE_MM, MARGIN_MM = 210, 297, 18
 WIDE, WIDEST = 6, 9
 TEXT = {False: 9.0, True: 8.0}
 LONG = 40
+EMU_IN_TWIP = 635
 DIGIT, GUTTER = (
     0.56,
     6,
@@ -68,7 +70,7 @@ def new_paper(stamp: str, as_of: date, title: str, *, landscape: bool = False) -
     _shape(section, landscape=landscape)
     _plain(section.footer.paragraphs[0], stamp, 7)
     held = paper.core_properties
-    held.title, held.author, held.comments, held.keywords = title, "", stamp, stamp[:250]
+    held.title, held.author, held.comments = as_property(title), "", as_property(stamp)
     held.created = held.modified = _noon(as_of)
     held.last_modified_by, held.revision = "", 1
     return paper
@@ -115,7 +117,8 @@ def _grid(paper: Paper, table: Table) -> None:
     grid.alignment, grid.autofit = WD_TABLE_ALIGNMENT.LEFT, False
     for column, width in zip(grid.columns, across, strict=True):
         column.width = Emu(width)
-    size = TEXT[len(table.columns) > WIDE or len(table.rows) > LONG] - (1.0 if len(table.columns) >= WIDEST else 0)
+    size = TEXT[len(table.columns) > WIDE or len(table.rows) > LONG] - (0.5 if len(table.columns) >= WIDEST else 0)
+    _margins(grid)
     lines = [_cells(grid.add_row(), across) for _ in range(heads)]
     if table.spanners:
         _spanners(lines[0], table, size)
@@ -127,18 +130,16 @@ def _grid(paper: Paper, table: Table) -> None:
     ]
     for band, rows in table.bands:
         if band:
-            lines.append(_cells(grid.add_row(), across))
-            _band(lines[-1], band, size)
+            _band(_cells(grid.add_row(), across), band, size)
         for row in rows:
-            lines.append(_cells(grid.add_row(), across))
-            _row(lines[-1], table, row, size, tabs)
+            grid._tbl.append(_row(table, row, size, across, tabs))  # noqa: SLF001 - the library has no way of its own
     for number, tr in enumerate(grid._tbl.tr_lst):  # noqa: SLF001 - the library has no way of its own
         _mark(tr, "w:cantSplit")
         if number < heads:
             _mark(tr, "w:tblHeader")
     _rules(lines[0], top=RULE)
     _rules(lines[heads - 1], bottom=THIN)
-    _rules(lines[-1], bottom=RULE)
+    _rules(list(grid.rows[-1].cells), bottom=RULE)
 
 
 def _cells(row: _Row, across: Sequence[int]) -> list[_Cell]:
@@ -165,24 +166,32 @@ def _band(cells: list[_Cell], name: str, size: float) -> None:
     cell.paragraphs[0].paragraph_format.keep_with_next = True
 
 
-def _row(cells: list[_Cell], table: Table, held: Row, size: float, tabs: Sequence[int]) -> None:
-    for cell, (column, phrase), tab in zip(cells, held.filled(table.columns), tabs, strict=True):
-        _fill(cell, plain(phrase), column, size)
-        if tab and column.align == "right":
-            _stand_on_point(cell.paragraphs[0], tab)
+def _row(table: Table, held: Row, size: float, across: Sequence[int], tabs: Sequence[int]) -> Any:  # noqa: ANN401 - the library's own element
+    """One row of the body as the library's own element; made at once, because a long table has thousands of cells.
+
+    A tab is a decimal one: a word processor aligns a bare number of a cell at it without a tab being typed.
+    """
+    cells = "".join(
+        _cell_text(plain(phrase), size, width, tab, right=column.align == "right")
+        for (column, phrase), width, tab in zip(held.filled(table.columns), across, tabs, strict=True)
+    )
+    return parse_xml(f"<w:tr {nsdecls('w')}>{cells}</w:tr>")
 
 
-def _stand_on_point(paragraph: Paragraph, at: int) -> None:
-    """Align a bare number at a decimal tab, as a word processor does in a cell without a tab being typed."""
-    paragraph.alignment = WD_ALIGN_PARAGRAPH.LEFT
-    paragraph.paragraph_format.tab_stops.add_tab_stop(Emu(at), WD_TAB_ALIGNMENT.DECIMAL)
+def _cell_text(text: str, size: float, width: int, tab: int, *, right: bool) -> str:
+    stop = f'<w:tabs><w:tab w:val="decimal" w:pos="{tab // EMU_IN_TWIP}"/></w:tabs>' if tab and right else ""
+    side = "left" if stop or not right else "right"
+    letters = f'<w:rPr><w:sz w:val="{round(2 * size)}"/></w:rPr><w:t xml:space="preserve">{escape(text)}</w:t>'
+    return (
+        f'<w:tc><w:tcPr><w:tcW w:w="{width // EMU_IN_TWIP}" w:type="dxa"/></w:tcPr><w:p><w:pPr>{stop}'
+        f'<w:spacing w:before="0" w:after="0"/><w:jc w:val="{side}"/></w:pPr><w:r>{letters}</w:r></w:p></w:tc>'
+    )
 
 
 def _fill(cell: _Cell, text: str, column: Column, size: float, *, bold: bool = False) -> None:
     paragraph = cell.paragraphs[0]
     _plain(paragraph, text, size).bold = bold
     paragraph.alignment = WD_ALIGN_PARAGRAPH.RIGHT if column.align == "right" else WD_ALIGN_PARAGRAPH.LEFT
-    _margins(cell)
 
 
 def _plain(paragraph: Paragraph, text: str, size: float) -> Any:  # noqa: ANN401 - the library's own run
@@ -230,12 +239,11 @@ def _edges(cell: _Cell, *, top: int = 0, bottom: int = 0) -> None:
             borders.append(edge)
 
 
-def _margins(cell: _Cell) -> None:
-    held = cell._tc.get_or_add_tcPr()  # noqa: SLF001 - the library has no way of its own
-    margins = OxmlElement("w:tcMar")
-    for side, size in (("top", 25), ("start", 50), ("bottom", 25), ("end", 50)):
+def _margins(grid: Any) -> None:  # noqa: ANN401 - the library's own table
+    margins = OxmlElement("w:tblCellMar")
+    for side, size in (("top", 25), ("left", 60), ("bottom", 25), ("right", 60)):
         edge = OxmlElement(f"w:{side}")
         edge.set(qn("w:w"), str(size))
         edge.set(qn("w:type"), "dxa")
         margins.append(edge)
-    held.append(margins)
+    grid._tbl.tblPr.append(margins)  # noqa: SLF001 - the library has no way of its own

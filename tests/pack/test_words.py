@@ -1,0 +1,63 @@
+"""Do the words of the pack keep their limit, leave judgements to the author, and choose no result for being good?"""
+
+from dataclasses import replace
+
+import pytest
+
+from outcomes.protocol import default_protocol
+from outcomes.report.figures import plain
+from outcomes.report.pack.words import abstract, limitations, words_in
+
+PROTOCOL = default_protocol()
+
+
+def said(parts):
+    return " ".join(plain(each) for part in parts for each in part.sentences)
+
+
+@pytest.mark.parametrize("limit", [200, 250, 350])
+def test_the_abstract_keeps_to_its_limit(helds, limit):
+    for held in helds.values():
+        assert words_in(abstract(held.comparison, held.facts, held.protocol, limit=limit)) <= limit
+
+
+def test_every_main_measure_is_in_the_shortest_abstract_in_the_order_of_the_protocol(helds):
+    for held in helds.values():
+        text = said(abstract(held.comparison, held.facts, held.protocol, limit=1)).lower()
+        asked = [m for m in PROTOCOL.main_measures if m.id in {"margin_position", "notching", "oedema"}]
+        assert all(measure.label.lower() in text for measure in asked)
+
+
+def test_the_order_of_the_results_does_not_depend_on_how_good_they_are(helds):
+    held = helds[False]
+    plain_order = [s for s in _results(held.comparison, held)]
+    best = replace(
+        held.comparison,
+        findings=tuple(
+            replace(each, reading="better with advanced" if each.measure == "oedema" else "too few to say")
+            for each in held.comparison.findings
+        ),
+    )
+    assert [s.split(":")[0] for s in _results(best, held)][:3] == [s.split(":")[0] for s in plain_order][:3]
+
+
+def _results(comparison, held):
+    (part,) = [p for p in abstract(comparison, held.facts, held.protocol, limit=350) if p.heading == "Results"]
+    return [plain(each) for each in part.sentences]
+
+
+def test_judgements_are_marked_gaps_in_the_abstract_and_the_limitations(helds):
+    for held in helds.values():
+        text = said(abstract(held.comparison, held.facts, held.protocol, limit=250))
+        assert text.count("[AUTHOR:") == 2
+        assert "[AUTHOR:" in plain(limitations(held.comparison)[-1])
+        for word in ("superior", "should be preferred", "recommend", "safe", "significant"):
+            assert word not in text
+
+
+def test_the_limitations_are_the_warnings_that_hold_and_no_other(helds):
+    held = helds[False]
+    told = [plain(each) for each in limitations(held.comparison)]
+    assert [each.text for each in held.comparison.warnings] == told[: len(held.comparison.warnings)]
+    without = replace(held.comparison, warnings=())
+    assert len(limitations(without)) == len(told) - len(held.comparison.warnings)
