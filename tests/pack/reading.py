@@ -120,6 +120,7 @@ def unescaped(cell):
         ("--", "–"),
         ("~", " "),
         ("''", '"'),
+        (r"\quad{}", " "),
     ):
         cell = cell.replace(written, read)
     assert "\\" not in cell, cell

@@ -1,11 +1,13 @@
 """Are the files of the pack what they say: native tables, sharp pictures, embedded letters, true sizes?"""
 
 import re
+import shutil
 import struct
-from xml.etree import ElementTree
+import subprocess
 
 import pytest
 from docx import Document
+from lxml import etree
 from pptx import Presentation
 from pptx.util import Inches
 from pypdf import PdfReader
@@ -89,7 +91,7 @@ def test_figures_have_their_true_width_in_every_form(folder):
     assert len(drawn) >= 10
     for path in drawn:
         width = float(re.search(r"-(\d+)mm", path.name)[1])
-        root = ElementTree.parse(path).getroot()
+        root = etree.parse(path).getroot()
         assert float(root.get("width").removesuffix("mm")) == pytest.approx(width, abs=0.6), path.name
         page = PdfReader(path.with_suffix(".pdf")).pages[0]
         assert float(page.mediabox.width) / POINTS_IN_MM == pytest.approx(width, abs=0.6)
@@ -103,7 +105,7 @@ def test_figures_have_their_true_width_in_every_form(folder):
 def test_no_letter_of_a_figure_is_smaller_than_seven_points(folder):
     for path in (folder / "figures").glob("*.svg"):
         text = path.read_text(encoding="utf-8")
-        root = ElementTree.fromstring(text)
+        root = etree.fromstring(text.encode())
         scale = float(root.get("width").removesuffix("mm")) * POINTS_IN_MM / float(root.get("viewBox").split()[2])
         sizes = [float(size) for size in re.findall(r'font-size="([\d.]+)(?:px)?"', text)]
         assert sizes
@@ -185,3 +187,19 @@ def test_a_letter_that_tex_would_obey_is_made_harmless():
     assert escaped(r"50 % & \input{x} #1 _a_ ~^$") == (
         r"50 \% \& \textbackslash{}input\{x\} \#1 \_a\_ \textasciitilde{}\textasciicircum{}\$"
     )
+
+
+@pytest.mark.skipif(shutil.which("pdflatex") is None, reason="no TeX engine at hand")
+def test_latex_compiles_where_an_engine_is_at_hand(folder, tmp_path):
+    fragments = sorted((*(folder / "tables").glob("*.tex"), *(folder / "checklists").glob("*.tex")))
+    body = "\n".join(f"\\input{{{path}}}\\clearpage" for path in fragments)
+    head = r"\documentclass{article}\usepackage[margin=15mm]{geometry}\usepackage[utf8]{inputenc}\usepackage{booktabs,longtable,array}"
+    (tmp_path / "all.tex").write_text(f"{head}\\begin{{document}}{body}\\end{{document}}", encoding="utf-8")
+    done = subprocess.run(
+        ["pdflatex", "-interaction=nonstopmode", "-halt-on-error", "all.tex"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout[-1500:]

@@ -4,10 +4,10 @@ import csv
 import io
 import json
 import re
-from xml.etree import ElementTree
 
 import pytest
 from docx import Document
+from lxml import etree
 from pptx import Presentation
 from pypdf import PdfReader
 
@@ -138,7 +138,7 @@ def test_the_word_forms_of_the_words_say_what_the_text_says(folder):
 def test_every_number_drawn_in_a_figure_is_the_value_at_its_address(folder):
     tree, drawn = tree_of(folder), 0
     for path in sorted((folder / "figures").glob("*.svg")):
-        for element in ElementTree.parse(path).iter():
+        for element in etree.parse(path).iter():
             address = element.get("data-id")
             if not address or not (element.text or "").strip():
                 continue
@@ -157,9 +157,7 @@ def test_every_number_drawn_in_a_figure_is_the_value_at_its_address(folder):
 def test_the_figures_at_both_widths_draw_the_same_numbers(folder):
     for narrow in sorted((folder / "figures").glob("*-85mm.svg")):
         wide = narrow.with_name(narrow.name.replace("-85mm", "-175mm"))
-        both = [
-            {e.get("data-id") for e in ElementTree.parse(path).iter() if e.get("data-id")} for path in (narrow, wide)
-        ]
+        both = [{e.get("data-id") for e in etree.parse(path).iter() if e.get("data-id")} for path in (narrow, wide)]
         assert both[0] <= both[1], narrow.name
 
 

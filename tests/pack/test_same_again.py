@@ -2,11 +2,12 @@
 
 import hashlib
 import json
+from dataclasses import replace
 
 import pytest
 
 from outcomes.errors import WrongUsage
-from outcomes.report.pack.writing import write_pack
+from outcomes.report.pack.writing import _looked, write_pack
 from tests.pack.conftest import silent
 
 
@@ -83,23 +84,15 @@ def test_a_filter_asked_after_the_freeze_is_said_on_the_contents_page_and_kept_i
     assert record["asked"]["windows"] == ["six_months", "one_year"]
 
 
-def test_a_pack_made_over_another_says_what_was_asked_before(packs):
-    from dataclasses import replace
-
-    from outcomes.report.pack.writing import _looked
-
-    own = packs[True]
-    record = json.loads((own / "pack.json").read_text(encoding="utf-8"))
-
-    class Held:
-        class asked:
-            words = ("surgeons: KO",)
-
-        class comparison:
-            class stamp:
-                digest = record["register"]
-
-    looked = _looked(Held, own)
+def test_a_pack_made_over_another_says_what_was_asked_before(helds, packs):
+    now = replace(helds[True], asked=replace(helds[True].asked, words=("surgeons: KO",)))
+    looked = _looked(now, packs[True])
+    record = json.loads((packs[True] / "pack.json").read_text(encoding="utf-8"))
     assert looked.before == (tuple(record["looked_at"][-1]),)
     assert "Packs made before into this folder" in looked.sentences("spring")[1]
-    assert replace(looked, before=()).sentences("spring")[0].startswith("Asked after")
+
+
+def test_a_pack_of_everything_says_so(helds, tmp_path):
+    everything = replace(helds[True], asked=replace(helds[True].asked, words=()))
+    (told,) = _looked(everything, tmp_path).sentences("spring")
+    assert told == "Nothing was filtered: the pack is of every case of the data lock spring."

@@ -30,7 +30,7 @@ def test_every_main_measure_is_in_the_shortest_abstract_in_the_order_of_the_prot
 
 def test_the_order_of_the_results_does_not_depend_on_how_good_they_are(helds):
     held = helds[False]
-    plain_order = [s for s in _results(held.comparison, held)]
+    plain_order = _results(held.comparison, held)
     best = replace(
         held.comparison,
         findings=tuple(

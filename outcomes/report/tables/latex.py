@@ -13,7 +13,7 @@ from outcomes.report.tables.model import Row, Table
 from outcomes.report.tables.setting import ABSENT, after_point, decimal_columns, widths
 from outcomes.report.wording import MINUS
 
-LONG, WIDE, TEXT_WIDTH = 25, 6, 0.94
+LONG, WIDE, BETWEEN = 25, 6, 0.0145  # what the room between two columns takes of the line
 _OBEYED = {
     "\\": r"\textbackslash{}",
     "&": r"\&",
@@ -33,6 +33,7 @@ _OBEYED = {
     "–": "--",
     '"': "''",
     "\u00a0": "~",
+    "\u2003": r"\quad{}",
 }
 
 
@@ -85,10 +86,10 @@ def _long(table: Table, size: str, inside: list[str], notes: list[str]) -> list[
 
 
 def _columns(table: Table) -> str:
-    told = []
+    told, room = [], 1 - BETWEEN * len(table.columns)
     for column, share in zip(table.columns, widths(table), strict=True):
         side = "raggedleft" if column.align == "right" else "raggedright"
-        told.append(rf">{{\{side}\arraybackslash}}p{{{TEXT_WIDTH * share:.3f}\linewidth}}")
+        told.append(rf">{{\{side}\arraybackslash}}p{{{room * share:.3f}\linewidth}}")
     return "@{}" + "".join(told) + "@{}"
 
 
