@@ -44,7 +44,7 @@ def history(
         )
         table.add_row(*(Text(cell) for cell in cells))
     Console(soft_wrap=False).print(table)
-    typer.echo(f"Values: {len(past)}. Changes: {len({each.change for each in past})}.")
+    typer.echo(f"{len(past)} values in {len({each.change for each in past})} changes.")
 
 
 def _shown(value: object) -> str:
