@@ -73,6 +73,10 @@ def main() -> None:
     except OutcomesError as refusal:
         say_refusal(refusal)
         sys.exit(refusal.exit_code)
+    except OSError as error:
+        place = f"{error.filename}: " if error.filename else ""
+        say_refusal(OutcomesError(f"{place}{error.strerror or error}; give another place, or mend its rights"))
+        sys.exit(OutcomesError.exit_code)
     except KeyboardInterrupt:
         typer.echo("Stopped. The register holds what it held before this command.", err=True)
         sys.exit(1)

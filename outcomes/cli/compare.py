@@ -89,15 +89,14 @@ def compared(register: Path, frozen: str, selection: Selection) -> tuple[Compari
 
 def write_comparison(comparison: Comparison, protocol: Protocol, out: Path) -> None:
     """Write the report, its tables and charts and comparison.json, and print the main measures and where the report is."""
+    from outcomes.cli.folders import report_folder
     from outcomes.cli.progress import steps
     from outcomes.errors import WrongUsage
     from outcomes.findings import document_text
     from outcomes.report import terminal_summary, write_report
 
-    if out.exists() and not out.is_dir():
-        raise WrongUsage(f"--out {out} is a file; name a folder")
+    report_folder(out)
     try:
-        out.mkdir(parents=True, exist_ok=True)
         with steps() as step:
             step("drawing")
             write_report(comparison, protocol, out)

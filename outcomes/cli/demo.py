@@ -32,7 +32,10 @@ def demo(
     from outcomes.store import create_register
 
     register, workbook = out / "demo.duckdb", workbook_path()
-    out.mkdir(parents=True, exist_ok=True)
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise WrongUsage(f"--out {out} cannot be made: {error.strerror or error}") from error
     typer.echo("An invented clinic: nobody and nothing in these data is real.")
     if not register.exists():
         create_register(register, default_protocol())

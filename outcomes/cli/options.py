@@ -59,8 +59,12 @@ def day(text: str | None, option: str) -> date | None:
 
 
 def as_of_day(text: str | None) -> date:
-    """The day asked for, or today: the only place where today is looked up."""
-    return day(text, "--as-of") or date.today()  # noqa: DTZ011 - the user's own calendar day
+    """The day asked for, or today: the only place where today is looked up. Raises WrongUsage for a day that lies ahead."""
+    today = date.today()  # noqa: DTZ011 - the user's own calendar day
+    asked = day(text, "--as-of") or today
+    if asked > today:
+        raise WrongUsage(f"--as-of {asked} lies ahead; nothing is known of it yet")
+    return asked
 
 
 @contextmanager

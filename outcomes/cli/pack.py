@@ -57,6 +57,7 @@ def pack(
     word_limit: WordLimit = 250,
 ) -> None:
     """Make the congress pack: tables, figures, slides, poster, words, checklists and data, each number from one source."""
+    from outcomes.cli.folders import new_folder
     from outcomes.cli.progress import bar
     from outcomes.errors import WrongUsage
     from outcomes.findings import Selection
@@ -74,6 +75,7 @@ def pack(
         tuple(measure or ()),
     )
     asked = Asked(filters_of(selection), selection.says(), not own_eyes, word_limit)
+    new_folder(out)
     held = answered(register, frozen, selection, asked)
     try:
         with bar("Writing the pack") as progress:

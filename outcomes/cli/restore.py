@@ -34,3 +34,5 @@ def restore(
     typer.echo(
         f"Restored {done.cases} cases with {done.changes} changes to {register}, as backed up {done.made_at} (digest {done.digest[:12]})."
     )
+    if done.earlier:
+        typer.echo(f"What was there before is kept as {done.earlier} beside it.")

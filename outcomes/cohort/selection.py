@@ -31,6 +31,11 @@ class Selection:
         if self.operated_from and self.operated_to and self.operated_from > self.operated_to:
             raise WrongUsage(f"--from {self.operated_from} lies after --to {self.operated_to}; swap them")
 
+    def check_against_codes(self, sites: list[str], surgeons: list[str]) -> None:
+        """Refuse, as wrong usage, a site or a surgeon that no case of the register has."""
+        _check_known("site", self.sites, sites)
+        _check_known("surgeon", self.surgeons, surgeons)
+
     def says(self) -> tuple[str, ...]:
         """Say each filter in words, for the stamp and the flow; empty when everything was asked for."""
         words = []
@@ -49,5 +54,5 @@ def _check_known(kind: str, chosen: tuple[str, ...], known: list[str]) -> None:
     for name in chosen:
         if name not in known:
             near = difflib.get_close_matches(name, known, n=1)
-            hint = f'; did you mean "{near[0]}"?' if near else ""
-            raise WrongUsage(f'no {kind} "{name}"{hint} Known: {", ".join(known)}')
+            hint = f' Did you mean "{near[0]}"?' if near else ""
+            raise WrongUsage(f'there is no {kind} "{name}".{hint} Known: {", ".join(known)}')

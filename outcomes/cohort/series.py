@@ -66,6 +66,7 @@ class CaseSeries:
 def assemble(frames: Frames, protocol: Protocol, selection: Selection) -> CaseSeries:
     """Make the case series: every case with its cohort, filtered step by step, each step counted."""
     selection.check_against(protocol)
+    selection.check_against_codes(*(_codes(frames.reconstructions, name) for name in ("site", "surgeon")))
     reviews = known_by(frames.reviews, "reviewed_on", selection.as_of)
     events = known_by(frames.events, "happened_on", selection.as_of)
     everyone = _with_ends(_with_cohort(frames, protocol, selection.as_of), reviews, events, protocol)
@@ -83,6 +84,10 @@ def assemble(frames: Frames, protocol: Protocol, selection: Selection) -> CaseSe
         events.join(kept, on="case_id").sort("case_id", "happened_on", "kind"),
         (*flow, *_reviewed_steps(cases, values)),
     )
+
+
+def _codes(reconstructions: pl.DataFrame, name: str) -> list[str]:
+    return reconstructions.get_column(name).drop_nulls().unique().sort().to_list()
 
 
 def _with_cohort(frames: Frames, protocol: Protocol, as_of: date) -> pl.DataFrame:

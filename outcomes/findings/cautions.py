@@ -123,7 +123,7 @@ def _missing(series: CaseSeries, primary: list[Finding]) -> Iterator[Caution]:
     if turned:
         names = ", ".join(_label(series, finding) for finding in turned)
         yield Caution(
-            "missing_could_reverse", f"Lids that were due and not reviewed could reverse the difference in: {names}."
+            "missing_could_reverse", f"Lids that were due and not measured could reverse the difference in: {names}."
         )
 
 
@@ -196,7 +196,7 @@ def _clustered(series: CaseSeries) -> Iterator[Caution]:
         yield Caution(
             "clustered",
             f"{patients.size} lids belong to {np.unique(patients).size} patients: lids of one patient are not independent, "
-            "and every interval allows for it.",
+            "and every interval allows for it. A patient with a lid of each cover counts in both cohorts.",
         )
 
 

@@ -13,7 +13,7 @@ from outcomes.findings.counsel_cautions import counsel_cautions, covers_differ
 from outcomes.findings.counsel_days import told_days
 from outcomes.findings.counsel_likeness import groups_for, in_parts
 from outcomes.findings.counsel_patient import NOBODY, Asked, asked_of_case, features
-from outcomes.findings.counsel_results import Basis, Counsel, LikeGroup, Outside, Seen
+from outcomes.findings.counsel_results import Basis, Counsel, LikeGroup, Outside, Seen, ToldAnswer
 from outcomes.findings.counsel_told import COVERS, published_figure, told_answer, without_small_counts
 from outcomes.findings.estimable import estimable
 from outcomes.findings.results import Stamp
@@ -37,7 +37,7 @@ def counsel(series: CaseSeries, asked: Asked, stamp: Stamp, *, public: bool = Fa
     seen = _seen(others, patient)
     outside = _outside(seen, series.protocol)
     groups = _groups(series.protocol, patient, outside)
-    told = tuple(told_answer(others, each, groups, patient) for each in series.protocol.told if not each.characteristic)
+    told = _told(others, groups, patient)
     missing = any(side.missing for each in told for side in (each.grafted, each.advanced))
     if public:
         told = without_small_counts(told, series.protocol.rules.public_threshold)
@@ -56,6 +56,25 @@ def counsel(series: CaseSeries, asked: Asked, stamp: Stamp, *, public: bool = Fa
         somebody_missing=missing,
         fewest_lids=series.protocol.counsel.fewest_lids,
     )
+
+
+def _told(series: CaseSeries, groups: tuple[LikeGroup, ...], patient: Mapping[str, Value]) -> tuple[ToldAnswer, ...]:
+    """Tell every result; several times of one event are told of the same lids, so that none seems to go down with time."""
+    asked = [each for each in series.protocol.told if not each.characteristic]
+    answers = {each.id: told_answer(series, each, groups, patient) for each in asked}
+    place = {each.id: _place(answers[each.id], groups) for each in asked}
+    for each in asked:
+        widest = max(
+            place[other.id] for other in asked if other.id == each.id or (each.timed and other.timed == each.timed)
+        )
+        if place[each.id] < widest:
+            answers[each.id] = told_answer(series, each, groups[widest:], patient)
+    return tuple(answers[each.id] for each in asked)
+
+
+def _place(answer: ToldAnswer, groups: tuple[LikeGroup, ...]) -> int:
+    """How far the rules had to be relaxed for this answer; past the last one when it tells of all lids."""
+    return len(groups) if answer.group is None else groups.index(answer.group)
 
 
 def _without(series: CaseSeries, patient: str) -> CaseSeries:

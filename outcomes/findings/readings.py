@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from outcomes.findings.estimable import excludes_none
 from outcomes.findings.results import Adjusted, Contrast, Range, Reading
 
+REVERSIBLE = "the lids that were not measured could reverse it"
 BETTER: tuple[Reading, Reading] = ("better with advanced", "better with graft")
 
 
@@ -61,7 +62,14 @@ def read(evidence: Evidence) -> tuple[Reading, tuple[str, ...]]:
     reasons = _doubts(evidence, sign)
     if sign == 0 or reasons:
         return "no clear difference", reasons
-    return BETTER[0] if (sign < 0) == evidence.more_is_worse else BETTER[1], ()
+    caveat = _could_reverse(evidence.if_missing, sign)
+    return BETTER[0] if (sign < 0) == evidence.more_is_worse else BETTER[1], caveat
+
+
+def _could_reverse(if_missing: Range, sign: int) -> tuple[str, ...]:
+    """What must be said beside a difference that is read although the lids that were not measured could reverse it."""
+    known = if_missing.low is not None and if_missing.high is not None
+    return (REVERSIBLE,) if known and _sign(if_missing.low, if_missing.high) != sign else ()
 
 
 def _doubts(evidence: Evidence, sign: int) -> tuple[str, ...]:
@@ -82,7 +90,7 @@ def _doubts(evidence: Evidence, sign: int) -> tuple[str, ...]:
     elif evidence.adjusted is not None and adjusted != sign:
         doubts.append("it does not survive the adjustment for how the covers were chosen")
     if evidence.reviewed_apart and _sign(evidence.if_missing.low, evidence.if_missing.high) != sign:
-        doubts.append("the lids that were not reviewed could reverse it")
+        doubts.append(REVERSIBLE)
     if evidence.as_planned is not None and _sign(evidence.as_planned.low, evidence.as_planned.high) != sign:
         doubts.append("by the cover that was planned it is not there")
     if evidence.masking_tells:

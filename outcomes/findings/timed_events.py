@@ -38,7 +38,11 @@ def event_answers(series: CaseSeries, choice: CoverChoice, timed: Timed) -> Answ
 
 @dataclass(frozen=True)
 class Course:
-    """One cohort's course: its estimate, the weighted one with the lids that its weights are worth, and how far it reaches."""
+    """One cohort's course: its estimate, the weighted one with the lids that its weights are worth, and how far it reaches.
+
+    The curve reaches as far as enough lids remain at risk. A share at a month fixed in advance is told when of enough lids it
+    is known how they were by then: to ask that enough had no event would choose the series in which few did.
+    """
 
     cohort: str
     months: Numbers
@@ -48,6 +52,10 @@ class Course:
     weighted: IncidenceCurve | None
     worth: float
     reach: float
+
+    def known_by(self, month: float) -> int:
+        """Of how many lids that were due by then it is known what had become of them."""
+        return int(((self.due >= month) & ((self.cause > 0) | (self.months >= month))).sum())
 
 
 def _courses(lids: Table, least: int) -> tuple[Course, Course]:
@@ -79,7 +87,7 @@ def _course(lids: Table, cohort: str, least: int) -> Course:
 
 def _at(courses: tuple[Course, ...], timed: Timed, when: tuple[int, int]) -> TimedFinding:
     month, least = when
-    short = [course.cohort for course in courses if course.reach < month]
+    short = [course.cohort for course in courses if course.known_by(month) < least]
     shares = [NOT_ESTIMABLE if short else course.estimate.at(month) for course in courses]
     grafted, advanced = (
         TimedShare(course.months.size, int(((course.cause == 1) & (course.months <= month)).sum()), *said(share))
@@ -145,8 +153,7 @@ def _curve(timed: Timed, course: Course) -> Curve:
     last = min(course.reach, float(max(timed.months)))
     if last < 0:
         return Curve(timed.id, course.cohort, (), (), None)
-    grew = np.diff(course.estimate.incidence[0]) > 0
-    steps = [0.0, *(float(t) for t in course.estimate.time[1:][grew] if t <= last), last]
+    steps = [0.0, *(float(t) for t in course.estimate.time[1:] if t <= last), last]
     points = tuple(CurvePoint(month, *_known(course.estimate.at(month))) for month in dict.fromkeys(steps))
     return Curve(
         timed.id,

@@ -58,6 +58,8 @@ def _at(series: CaseSeries, lids: Table, timed: Timed, month: int, reach: dict[s
         note = f"fewer than {least} {' and '.join(short)} lids were reviewed for {month} months"
     elif contrast.estimate is None:
         note = f"what became of the lids that were free at their last review before {month} months is not known"
+    else:
+        note = _few_at_risk(lids, month, series.protocol.rules.at_risk_minimum)
     adjusted = None if short else _adjusted(lids, sides, month)
     return TimedFinding(
         timed.id, METHOD, clock_of(timed), month, grafted, advanced, contrast, "too few to say", adjusted, note=note
@@ -89,6 +91,13 @@ def _loss(lids: Table, cohort: str, never: pl.DataFrame, month: float) -> Loss:
         np.append(lids.months("due_days")[side], others),
         month,
     )
+
+
+def _few_at_risk(lids: Table, month: int, least: int) -> str:
+    """Say that few were still free by then: the share rests on those who had it before."""
+    still = {cohort: int((lids.months("left")[lids.side(cohort)] >= month).sum()) for cohort in COHORTS}
+    few = [f"{number} {cohort}" for cohort, number in still.items() if number < least]
+    return f"of lids still free and reviewed there were only {' and '.join(few)}" if few else ""
 
 
 def _seen_by(lids: Table, side: Flags, month: int) -> int:

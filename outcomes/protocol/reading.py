@@ -71,6 +71,8 @@ def _text(path: Path) -> str:
 def _tree(text: str, path: Path) -> Tree:
     try:
         return tomllib.loads(text)
+    except RecursionError as error:
+        raise _refused(path, [Problem(path.name, 0, "", "is nested too deeply; write it flat")]) from error
     except tomllib.TOMLDecodeError as error:
         found = re.search(r"line (\d+)", str(error))
         row = int(found.group(1)) if found else text.count("\n") + 1

@@ -128,12 +128,12 @@ def adjustment_sentence(finding: Finding, protocol: Protocol) -> Phrase:
 
 
 def missing_sentence(finding: Finding, protocol: Protocol) -> Phrase:
-    """Say how many lids that were due were not seen, and what they could have made of the difference."""
+    """Say how many lids that were due were not measured, and what they could have made of the difference."""
     place, change = finding_place(finding), _change(finding, protocol)
     if not finding.grafted.missing and not finding.advanced.missing:
         return ()
     missing = say(
-        "{} grafted and {} advanced lids that were due were not seen",
+        "{} grafted and {} advanced lids that were due were not measured",
         *(place.figure(f"{cohort}.missing", wording.count) for cohort in COHORTS),
     )
     if not place.holds("if_missing.low") or not place.holds("if_missing.high"):

@@ -7,7 +7,7 @@ passphrase if one is given. It is verified when it is made and, wholly, before a
 from __future__ import annotations
 
 import shutil
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -42,13 +42,17 @@ _REGISTER = "register.duckdb"
 
 @dataclass(frozen=True)
 class Backup:
-    """What a backup holds: the digest of its rows, its cases, its changes, its freezes, and when it was made."""
+    """What a backup holds: the digest of its rows, its cases, its changes, its freezes, and when it was made.
+
+    After a restore, `earlier` names the file beside the register that holds what was there before.
+    """
 
     digest: str
     cases: int
     changes: int
     freezes: tuple[str, ...]
     made_at: str
+    earlier: str = ""
 
 
 def backup(path: Path, to: Path, *, at: datetime, passphrase: str = "", patience: Patience = PATIENT) -> Backup:
@@ -92,15 +96,16 @@ def restore(
         raise RegisterRefused(f"{to} is a folder; give the path of the register file to restore to")
     if to.exists() and not overwrite:
         raise RegisterRefused(
-            f"{to} is there already and was left as it is; say that it is to be overwritten, or move it"
+            f"{to} is there already and was left as it is; add --overwrite to replace it, or move it away"
         )
+    _refuse_other_file(to)
     with system_errors(packed), unpacked(packed, passphrase, to) as (folder, told):
         newest = _check_register(packed, folder, told)
         _refuse_other_freezes(to, folder)
         _empty_the_log(to, patience)
         _add_freezes(to, folder)
-        _put_in_place(folder / _REGISTER, to, newest)
-        return _as_backup(told)
+        earlier = _put_in_place(folder / _REGISTER, to, newest)
+        return replace(_as_backup(told), earlier=earlier)
 
 
 def _told(copy: Path, newest: Head) -> dict[str, Any]:
@@ -174,9 +179,19 @@ def _add_freezes(to: Path, folder: Path) -> None:
             place.rename(target)
 
 
-def _put_in_place(register: Path, to: Path, newest: Head) -> None:
-    """The register is at `to`, and what was there lies beside it; the head allows either until it is done."""
+def _refuse_other_file(to: Path) -> None:
+    """Only a database file may be replaced, damaged or not: anything else is somebody's other work."""
+    if not to.exists():
+        return
+    with to.open("rb") as file:
+        if file.read(12)[8:] != b"DUCK":
+            raise RegisterRefused(f"{to} is no register and was left as it is; give another path, or move it away")
+
+
+def _put_in_place(register: Path, to: Path, newest: Head) -> str:
+    """The register is at `to`, and what was there lies beside it under the name given back; the head allows either."""
     sync_file(register)
+    earlier = None
     if to.exists():
         earlier = _keep_earlier(to)
         with locked(to):
@@ -189,11 +204,13 @@ def _put_in_place(register: Path, to: Path, newest: Head) -> None:
         register.replace(to)
     sync_folder(to.parent)
     note_head(to, Noted(newest))
+    return earlier.name if earlier else ""
 
 
 def _keep_earlier(to: Path) -> Path:
     """The earlier register has a second name beside the first; where the disk knows no second names, it is copied."""
-    earlier = to.with_name(f"{to.name}.before-restore")
+    names = (f"{to.name}.before-restore", *(f"{to.name}.before-restore-{number}" for number in range(2, 1000)))
+    earlier = next(place for name in names if not (place := to.with_name(name)).exists())
     part = part_of(earlier)
     part.unlink(missing_ok=True)
     try:

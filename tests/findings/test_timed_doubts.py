@@ -117,7 +117,7 @@ def read_with(lost, if_missing):
 
 def test_lids_that_were_lost_block_a_reading_that_they_could_reverse_and_only_then():
     assert read_with((0, 0), Range(-0.5, -0.5)).reading == "better with advanced"
-    assert read_with((0, 6), Range(-0.6, 0.1)).reasons == ("the lids that were not reviewed could reverse it",)
+    assert read_with((0, 6), Range(-0.6, 0.1)).reasons == ("the lids that were not measured could reverse it",)
     assert read_with((0, 6), Range(None, None)).reading == "no clear difference"
     assert read_with((0, 6), Range(-0.6, -0.1)).reading == "better with advanced"
     assert read_with((6, 6), Range(-0.6, 0.1)).reading == "better with advanced"  # as many of each were lost

@@ -124,7 +124,7 @@ def test_trouble_that_returns_is_bounded_by_the_comfort_that_stayed_away():
     # Three in ten of both: no difference is what is true, and the bounds hold it.
     assert found.if_missing.low < 0 < found.if_missing.high
     assert found.reading == "no clear difference"
-    assert found.reasons == ("the lids that were not reviewed could reverse it",)
+    assert found.reasons == ("the lids that were not measured could reverse it",)
     assert not excludes(found.last_known)
     assert "retraction" in warnings("trouble_returns")["missing_could_reverse"]
     assert "29% advanced" in warnings("trouble_returns")["follow_up_differs"]

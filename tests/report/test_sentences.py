@@ -139,7 +139,7 @@ def test_a_finding_is_told_in_these_words():
             "in a comparison worth 11.2 grafted and 14.9 advanced lids."
         ),
         (
-            "4 grafted and 6 advanced lids that were due were not seen; whatever they were, "
+            "4 grafted and 6 advanced lids that were due were not measured; whatever they were, "
             "the difference lies between 36 fewer and 28 more in 100."
         ),
         (

@@ -33,7 +33,7 @@ def differences_picture(comparison: Comparison, protocol: Protocol) -> Picture |
     window = protocol.window(protocol.primary_window).label
     title = f"Advanced minus grafted on the main measures, {window} after division"
     subtitle = [
-        "Wide pale bar: what the difference could be, whatever the missing lids were. Line: interval.",
+        "Wide pale bar: what the missing lids alone could make of the crude difference. Line: interval.",
         "Left of zero means less with advanced skin, right of zero more.",
     ]
     chart = alt.vconcat(*panels, spacing=34).properties(title=alt.TitleParams(title, subtitle=subtitle))

@@ -14,12 +14,14 @@ from outcomes.report.opening import who_sentence
 from outcomes.report.tables.measures import summary_table
 from outcomes.report.tables.model import Table
 
+NOTHING_MAIN = "No main measure of the primary window was asked for and measured; the report has all findings."
+
 
 def terminal_summary(comparison: Comparison, protocol: Protocol) -> Group:
     """Give what a terminal shows of a comparison: whose lids, the warnings, then the main measures."""
     warnings = (Text(f"! {each.text}", style="yellow") for each in comparison.warnings)
     table = summary_table(comparison, protocol)
-    shown = as_text(table) if table.rows else Text("Nobody was seen in this window, so there is nothing to compare.")
+    shown = as_text(table) if table.rows else Text(NOTHING_MAIN)
     return Group(_cell(who_sentence(comparison)), *warnings, Text(), shown)
 
 
