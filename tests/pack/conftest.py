@@ -1,14 +1,23 @@
-"""What the tests of the pack share: a real freeze of the invented clinic, and packs of a part of it, written once."""
+"""What the tests of the pack share: a real freeze of the invented clinic, and packs of a part of it.
 
-from datetime import date
+They are made once, by whichever worker comes first; the others wait for it.
+"""
+
+import os
+import pickle
+import time
+from dataclasses import replace
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
 
 import demo.generate as generator
 from outcomes.cli.pack import answered, filters_of
-from outcomes.findings import Selection
+from outcomes.findings import Selection, public
+from outcomes.findings.congress_public import public_congress
 from outcomes.report.pack.writing import Asked, write_pack
+from outcomes.store import Source, freeze
 from tests.rows import AS_OF, register_at
 
 # Enough for every kind of file, and quick: three measures at two reviews.
@@ -18,6 +27,7 @@ PART = Selection(
     windows=("six_months", "one_year"),
     measures=("margin_position", "notching", "oedema"),
 )
+PATIENCE_SECONDS = 400
 
 
 def silent(done, of_all):
@@ -25,33 +35,55 @@ def silent(done, of_all):
 
 
 @pytest.fixture(scope="session")
-def register(tmp_path_factory) -> Path:
-    from datetime import UTC, datetime
+def made(tmp_path_factory) -> Path:
+    base = tmp_path_factory.getbasetemp()
+    folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "packs"
+    try:
+        folder.mkdir()
+    except FileExistsError:
+        return _waited_for(folder)
+    try:
+        _make(folder)
+    finally:
+        (folder / "done").touch()
+    return folder
 
-    from outcomes.store import Source, freeze
 
-    path = register_at(tmp_path_factory.mktemp("register") / "register.duckdb", generator.clinic())
+def _waited_for(folder):
+    until = time.monotonic() + PATIENCE_SECONDS
+    while not (folder / "done").exists():
+        assert time.monotonic() < until, "another worker did not finish the packs"
+        time.sleep(0.2)
+    return folder
+
+
+def _make(folder):
+    path = register_at(folder / "register.duckdb", generator.clinic())
     freeze(path, "spring", source=Source("", "", "test", "for a talk"), at=datetime(2026, 6, 30, 9, tzinfo=UTC))
-    return path
+    own = answered(path, "spring", PART, Asked(filters_of(PART), PART.says(), False, 250))
+    safe = public(own.comparison, own.protocol)
+    facts = public_congress(own.facts, safe, own.protocol)
+    held = {False: own, True: replace(own, comparison=safe, facts=facts, asked=replace(own.asked, public=True))}
+    (folder / "helds.pickle").write_bytes(pickle.dumps(held))
+    for is_public, name in NAMES.items():
+        write_pack(held[is_public], folder / name, silent)
+
+
+NAMES = {False: "own", True: "public"}
 
 
 @pytest.fixture(scope="session")
-def helds(register):
-    return {
-        public: answered(register, "spring", PART, Asked(filters_of(PART), PART.says(), public, 250))
-        for public in (True, False)
-    }
+def register(made) -> Path:
+    return made / "register.duckdb"
 
 
 @pytest.fixture(scope="session")
-def packs(tmp_path_factory, helds):
+def helds(made):
+    """What the packs are made of, by whether they are public."""
+    return pickle.loads((made / "helds.pickle").read_bytes())  # noqa: S301 - our own, of this session
+
+
+@pytest.fixture(scope="session")
+def packs(made):
     """The folder of the pack for the surgeon's own eyes, and that of the public one."""
-    folders = {False: tmp_path_factory.mktemp("own") / "pack", True: tmp_path_factory.mktemp("public") / "pack"}
-    for public, folder in folders.items():
-        write_pack(helds[public], folder, silent)
-    return folders
-
-
-@pytest.fixture(scope="session")
-def own(packs):
-    return packs[False]
+    return {is_public: made / name for is_public, name in NAMES.items()}

@@ -19,6 +19,7 @@ def digests(folder):
     }
 
 
+@pytest.mark.slow
 def test_two_packs_of_one_freeze_are_the_same_byte_for_byte(helds, packs, tmp_path):
     write_pack(helds[True], tmp_path / "again", silent)
     assert digests(tmp_path / "again") == digests(packs[True])

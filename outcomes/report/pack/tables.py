@@ -229,12 +229,16 @@ def _talk_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
     unit = "" if finding.outcome == "poor" else f", {unit_words(finding, protocol)}"
     return (
         (f"{measure_words(finding, protocol)}{unit}",),
-        short_result(finding, "grafted", protocol),
-        short_result(finding, "advanced", protocol),
+        *(_unbroken(short_result(finding, cohort, protocol)) for cohort in COHORTS),
         with_interval(place, "contrast", change),
         with_interval(place, "adjusted", change),
         (finding.reading,),
     )
+
+
+def _unbroken(cell: Phrase) -> Phrase:
+    """The same cell, in which a number of lids is not parted from its letter."""
+    return tuple(piece.replace(", n ", ", n\u00a0") if isinstance(piece, str) else piece for piece in cell)
 
 
 def talk_baseline_table(comparison: Comparison, protocol: Protocol) -> Table:

@@ -116,7 +116,7 @@ def _height(cells: Sequence[str], kind: str, table: Table, area: Area, size: flo
 def _rows_of(text: str, letters: float) -> int:
     """How many lines the text takes when it is broken between words."""
     rows, used = 1, 0.0
-    for word in text.split():
+    for word in text.split(" "):
         if used and used + 1 + len(word) > letters:
             rows, used = rows + 1, 0.0
         used += len(word) + (1 if used else 0)
