@@ -94,7 +94,11 @@ def _at(courses: tuple[Course, ...], timed: Timed, when: tuple[int, int]) -> Tim
         for course, share in zip(courses, shares, strict=True)
     )
     contrast = Contrast(KIND, *said(square_and_add(*shares)))
-    note = f"fewer than {least} {' and '.join(short)} lids were followed for {month} months" if short else ""
+    note = (
+        f"fewer than {least} {' and '.join(short)} lids were followed for {month} months, or until it was known"
+        if short
+        else ""
+    )
     return TimedFinding(
         timed.id,
         METHOD,
@@ -137,15 +141,16 @@ def _test(lids: Table) -> Contrast | None:
         second=lids.second,
         patient=lids.patient,
     )
+    drawn = test.p == test.permutation_p and not test.exact
     return Contrast(
-        "Gray's test by permutation of patients",
+        "Gray's test, by permutation of patients and given who was at risk",
         None,
         None,
         None,
         estimable(test.p),
         None,
-        test.exact,
-        None if test.exact else test.monte_carlo_error,
+        not drawn,
+        test.monte_carlo_error if drawn else None,
     )
 
 

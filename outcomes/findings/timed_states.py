@@ -134,16 +134,17 @@ def _test(lids: Table) -> Contrast | None:
         return None
     test = interval_logrank(
         left=lids.months("left"), right=lids.months("right"), second=lids.second, patient=lids.patient
-    ).permutation
+    )
+    drawn = test.p == test.permutation.p and not test.permutation.exact
     return Contrast(
-        "interval-censored log-rank test by permutation of patients",
+        "interval-censored log-rank test, by permutation of patients and given who was at risk",
         None,
         None,
         None,
         estimable(test.p),
         None,
-        test.exact,
-        None if test.exact else test.monte_carlo_error,
+        not drawn,
+        test.permutation.monte_carlo_error if drawn else None,
     )
 
 

@@ -140,7 +140,7 @@ def test_a_newer_cohort_is_not_judged_beyond_its_follow_up():
     late = timed("newer_cohort", "recurrence", 60)
     assert late.contrast.estimate is None
     assert late.advanced.estimate is None
-    assert late.note == "fewer than 5 advanced lids were followed for 60 months"
+    assert late.note == "fewer than 5 advanced lids were followed for 60 months, or until it was known"
     assert late.reading == "too few to say"
     # The counts are there, and would have fooled: 12 recurrences against 9.
     assert late.grafted.events > late.advanced.events
@@ -188,8 +188,9 @@ def test_review_intervals_alone_are_not_read_as_a_later_onset():
     assert naive.p < 0.05
     ours = interval_logrank(left=left, right=right, second=second, patient=frame["patient_id"].to_numpy())
     assert ours.permutation.p > 0.05
+    assert ours.p > 0.05
     told = timed("different_review_intervals", "retraction_onset", 12)
-    assert told.contrast.p == pytest.approx(ours.permutation.p)
+    assert told.contrast.p == pytest.approx(ours.p, abs=0.01)
     assert told.contrast.low < 0 < told.contrast.high
     assert told.reading == "no clear difference"
     # Nobody of the advanced was seen at six months, and nothing is said of it.

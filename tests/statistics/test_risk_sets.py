@@ -1,0 +1,44 @@
+"""Events shared out among those at risk: by hand, by every way they can fall, and by another program."""
+
+from itertools import product
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import binomtest
+
+from outcomes.statistics.risk_sets import shared_out
+
+shares = st.lists(st.floats(0, 1), max_size=7)
+
+
+def test_by_hand():
+    """All of three events, with shares 1/2, 2/5 and 1/3: a chance of 1/15, and none of three, 1/5, is less far off."""
+    assert shared_out([1 / 2, 2 / 5, 1 / 3], 3) == pytest.approx(1 / 15)
+    # 1.233 are expected: 0 lies 1.233 away, 3 lies 1.767 away.
+    assert shared_out([1 / 2, 2 / 5, 1 / 3], 0) == pytest.approx(1 / 5 + 1 / 15)
+
+
+@pytest.mark.parametrize("of_second", range(9))
+def test_with_equal_halves_it_is_the_binomial_test_of_another_program(of_second):
+    """With a share of one half the distribution is even-sided, so that distance and likelihood order it alike."""
+    assert shared_out([0.5] * 8, of_second) == pytest.approx(binomtest(of_second, 8, 0.5).pvalue)
+
+
+@given(shares, st.integers(0, 7))
+def test_every_way_the_events_can_fall(share, of_second):
+    expected, p = sum(share), 0.0
+    for fallen in product((0, 1), repeat=len(share)):
+        if abs(sum(fallen) - expected) >= abs(of_second - expected) - 1e-9:
+            p += float(np.prod([each if fell else 1 - each for each, fell in zip(share, fallen, strict=True)]))
+    assert shared_out(share, of_second) == pytest.approx(min(1.0, p))
+
+
+@given(shares, st.integers(0, 7), st.randoms(use_true_random=False))
+def test_order_and_the_names_of_the_groups_do_not_matter(share, of_second, random):
+    mixed = random.sample(share, len(share))
+    assert shared_out(mixed, of_second) == pytest.approx(shared_out(share, of_second))
+    assert shared_out([1 - each for each in share], len(share) - of_second) == pytest.approx(
+        shared_out(share, of_second)
+    )
