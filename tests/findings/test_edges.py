@@ -63,7 +63,7 @@ def test_a_selection_that_leaves_little_or_nobody_finishes(selection):
 
 
 def test_a_selection_of_what_does_not_exist_is_wrong_usage():
-    with pytest.raises(WrongUsage, match="(?i)did you mean"):
+    with pytest.raises(WrongUsage, match=r"(?i)did you mean"):
         series_of(edges.two_cases_each(), measures=("retractoin",))
 
 

@@ -1,0 +1,24 @@
+"""How often do the intervals hold the truth? On a computer with only Python: `python3 tests/calibration/run.py`.
+
+Takes about a quarter of an hour on one processor; `--cores 2` halves it. `--only WORD` runs the parts whose name has the word.
+Writes RESULT.md and SUMMARY.md beside itself, the latter only after a whole run.
+"""
+
+import subprocess
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent.parent / ".ci" / "requirements"))
+
+import install
+
+
+def main() -> None:
+    """Install what is missing, run the simulations, and end as they do."""
+    python = install.ready_python("test")
+    command = [str(python), "-m", "tests.calibration", *sys.argv[1:]]
+    sys.exit(subprocess.run(command, cwd=str(install.ROOT), check=False).returncode)
+
+
+if __name__ == "__main__":
+    main()
