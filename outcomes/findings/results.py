@@ -126,7 +126,7 @@ class Values:
 
 @dataclass(frozen=True)
 class Contrast:
-    """Advanced minus grafted, with its interval; `p` is a permutation of patients, exact or with a Monte Carlo error."""
+    """Advanced minus grafted, with its interval; `p` is exact, or has a Monte Carlo error."""
 
     kind: str
     estimate: float | None
