@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
-from functools import partial
 from pathlib import Path
 
 from outcomes.findings.results import Comparison
@@ -35,6 +33,8 @@ def write_report(
     """
     from outcomes.report.charts.gallery import all_pictures
     from outcomes.report.charts.picture import write_picture
+    from outcomes.report.charts.printing import printing
+    from outcomes.report.charts.style import FONTS
     from outcomes.report.documents.page import page
     from outcomes.report.tables.html import write_html
 
@@ -43,20 +43,20 @@ def write_report(
     charts, tables_folder = out / "charts", out / "tables"
     for folder in (charts, tables_folder):
         folder.mkdir(parents=True, exist_ok=True)
+    written = [out / "report.html"]
     tell("drawing the charts")
-    pictures = all_pictures(comparison, protocol)
+    pictures = []
+    with printing(FONTS) as write_png:
+        for picture in all_pictures(comparison, protocol):
+            pictures.append(picture)
+            written.extend(write_picture(picture, charts, write_png, stamp=stamp))
     tables = all_tables(comparison, protocol)
     tell("writing the page")
-    written = [out / "report.html"]
-    written[0].write_text(page(comparison, protocol, tables, pictures), encoding="utf-8")
+    written[0].write_text(page(comparison, protocol, tables, tuple(pictures)), encoding="utf-8")
     tell("writing the tables")
     for table in (each for each in tables if each.rows):
         written.append(write_csv(table, tables_folder / f"{table.id}.csv", stamp=stamp))
         written.append(write_html(table, tables_folder / f"{table.id}.html", stamp=stamp))
-    tell("writing the charts")
-    with ThreadPoolExecutor() as pool:  # the drawing library works outside Python, so that threads share the processors
-        for files in pool.map(partial(write_picture, folder=charts, stamp=stamp), pictures):
-            written.extend(files)
     return tuple(written)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
 from outcomes.report.charts.balance import balance_picture
@@ -14,12 +16,15 @@ from outcomes.report.charts.picture import Picture
 from outcomes.report.charts.windows import windows_pictures
 
 
-def all_pictures(comparison: Comparison, protocol: Protocol) -> tuple[Picture, ...]:
-    """Draw every picture that has something to show, in the order of the page."""
-    single = (balance_picture, differences_picture, lids_picture)
-    several = (windows_pictures, grades_pictures, curves_pictures)
-    drawn = [draw(comparison, protocol) for draw in single]
-    for draw_all in several:
-        drawn.extend(draw_all(comparison, protocol))
-    drawn.extend(draw(comparison, protocol) for draw in (seen_picture, followed_picture))
-    return tuple(each for each in drawn if each)
+def all_pictures(comparison: Comparison, protocol: Protocol) -> Iterator[Picture]:
+    """Draw every picture that has something to show, one after the other in the order of the page."""
+    for draw in (balance_picture, differences_picture, lids_picture):
+        yield from _there(draw(comparison, protocol))
+    for draw_all in (windows_pictures, grades_pictures, curves_pictures):
+        yield from draw_all(comparison, protocol)
+    for draw in (seen_picture, followed_picture):
+        yield from _there(draw(comparison, protocol))
+
+
+def _there(drawn: Picture | None) -> tuple[Picture, ...]:
+    return (drawn,) if drawn else ()

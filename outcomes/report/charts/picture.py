@@ -7,6 +7,7 @@ the picture's own prefix, so that many pictures can stand in one page.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from html import escape
@@ -19,7 +20,7 @@ import vl_convert
 from outcomes.report.charts.style import CONFIG, FONT, FONTS, QUIET
 
 VEGA_LITE = "6.4"
-POINTS_PER_INCH, PRINT_PPI = 72, 300
+WritePng = Callable[[str, float, Path], None]
 FOOT_HEIGHT, FOOT_SIZE, FOOT_LETTER = 14, 8, 4.1
 _SIZE = re.compile(r'<svg([^>]*?) width="([\d.]+)" height="([\d.]+)" viewBox="0 0 [\d.]+ [\d.]+"')
 _OWN_ID = re.compile(r'(\bid="|url\(#|href="#)((?:clip|gradient)[\w-]*)')
@@ -57,7 +58,7 @@ class Drawing:
     def picture(self, chart: alt.TopLevelMixin, *, title: str, description: str) -> Picture:
         """Finish the picture; its alternative text is the title and the description."""
         _fonts_ready()
-        spec: dict[str, Any] = chart.to_dict()
+        spec: dict[str, Any] = chart.to_dict(validate=False)
         spec |= {"config": CONFIG, "datasets": self._rows}
         drawn = vl_convert.vegalite_to_svg(spec, vl_version=VEGA_LITE)
         return Picture(self.name, title, description, _with_words(drawn, self.name, title, description))
@@ -71,16 +72,17 @@ def _with_words(drawn: str, name: str, title: str, description: str) -> str:
     return f"{head.replace('<svg', opening, 1)}>{words}{rest}"
 
 
-def write_picture(held: Picture, folder: Path, *, stamp: str) -> tuple[Path, Path]:
-    """Write the picture as SVG and as PNG for print, with the stamp at its foot."""
-    drawn = _with_foot(held.inline, stamp)
+def write_picture(held: Picture, folder: Path, write_png: WritePng, *, stamp: str) -> tuple[Path, Path]:
+    """Write the picture as SVG and have it written as PNG for print, with the stamp at its foot."""
+    drawn, width = _with_foot(held.inline, stamp)
     svg, png = folder / f"{held.id}.svg", folder / f"{held.id}.png"
     svg.write_text(drawn, encoding="utf-8")
-    png.write_bytes(vl_convert.svg_to_png(drawn, scale=1, ppi=PRINT_PPI))
+    write_png(drawn, width, png)
     return svg, png
 
 
-def _with_foot(drawn: str, stamp: str) -> str:
+def _with_foot(drawn: str, stamp: str) -> tuple[str, float]:
+    """The drawing with the stamp beneath it on white ground, and its width in points."""
     found = _SIZE.search(drawn)
     if found is None:
         raise ValueError("the drawing has no size")
@@ -95,7 +97,7 @@ def _with_foot(drawn: str, stamp: str) -> str:
     )
     ground = f'<rect width="{width:g}" height="{whole:g}" fill="#ffffff"/>'
     opened = drawn.replace(found[0], size, 1).replace("</desc>", f"</desc>{ground}", 1)
-    return opened.removesuffix("</svg>") + foot + "</svg>"
+    return opened.removesuffix("</svg>") + foot + "</svg>", width
 
 
 def _broken(text: str, letters: int) -> list[str]:
