@@ -76,7 +76,9 @@ def _value(tree: dict[str, Any], number: str, folder: Path) -> object:
             known = list(dict.fromkeys(row["id"] for row in csv.DictReader(held)))
         near = get_close_matches(number, known, n=1)
         hint = f'; did you mean "{near[0]}"?' if near else ""
-        raise WrongUsage(f'no number "{number}" in {folder}{hint}; numbers.csv there lists every address, under id') from None
+        raise WrongUsage(
+            f'no number "{number}" in {folder}{hint}; numbers.csv there lists every address, under id'
+        ) from None
     return value
 
 
