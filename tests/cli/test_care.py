@@ -175,7 +175,7 @@ def test_a_backup_brings_back_register_history_and_freezes(register, tmp_path, s
 def test_a_restore_overwrites_only_when_told(register, tmp_path):
     done("backup", tmp_path / "copy", "--register", register)
     before = files_in(register.parent)
-    assert "overwritten" in refused("restore", tmp_path / "copy", "--register", register)
+    assert "--overwrite" in refused("restore", tmp_path / "copy", "--register", register)
     assert files_in(register.parent) == before
     done("amend", "C1", "snap_back", "1", *REASON, "--register", register)
     done("restore", tmp_path / "copy", "--overwrite", "--register", register)

@@ -135,4 +135,4 @@ def test_the_terminal_says_whose_lids_the_warnings_and_the_reading():
 
 
 def test_the_terminal_says_when_there_is_nothing_to_compare():
-    assert "nothing to compare" in on_terminal(terminal_summary(empty_comparison(), PROTOCOL))
+    assert "No main measure of the primary window was asked for and measured" in on_terminal(terminal_summary(empty_comparison(), PROTOCOL))
