@@ -20,15 +20,16 @@ OURS = {
     "": set(),
     "__main__": {"cli"},
     "errors": set(),
+    "processors": set(),
     "statistics": set(),
     "protocol": {"errors"},
     "store": {"protocol", "errors"},
     "capture": {"protocol", "errors"},
     "identity": {"protocol", "errors"},
     "cohort": {"protocol", "errors"},
-    "findings": {"cohort", "statistics", "protocol", "errors"},
-    "report": {"findings", "protocol", "errors"},
-    "cli": {"errors", "protocol", "store", "capture", "identity", "findings", "report"},
+    "findings": {"cohort", "statistics", "protocol", "errors", "processors"},
+    "report": {"findings", "protocol", "errors", "processors"},
+    "cli": {"errors", "protocol", "store", "capture", "identity", "findings", "report", "processors"},
 }
 
 # Where each outside library may be imported: a room, or one file of it.

@@ -5,6 +5,7 @@ One command a file. Heavy libraries are imported inside the commands, so that `o
 
 from __future__ import annotations
 
+import os
 import sys
 from importlib import import_module
 
@@ -68,6 +69,9 @@ for _name in COMMANDS:
 
 def main() -> None:
     """Run one command; a refusal is printed as a sentence and a numbered list, and ends with its exit code."""
+    os.environ.setdefault(
+        "OPENBLAS_NUM_THREADS", "1"
+    )  # the matrices are small, and threads only get in each other's way
     try:
         app()
     except OutcomesError as refusal:

@@ -28,6 +28,8 @@ from outcomes.cli.options import (
 )
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from outcomes.findings import Comparison, Selection
     from outcomes.protocol import Protocol
 
@@ -64,15 +66,25 @@ def compare(
         tuple(window or ()),
         tuple(measure or ()),
     )
-    comparison, protocol = compared(register, frozen, selection)
-    if public:
-        from outcomes.findings import public as without_persons
-
-        comparison = without_persons(comparison, protocol)
-    write_comparison(comparison, protocol, out)
+    report_comparison(register, frozen, selection, out, public=public)
 
 
-def compared(register: Path, frozen: str, selection: Selection) -> tuple[Comparison, Protocol]:
+def report_comparison(register: Path, frozen: str, selection: Selection, out: Path, *, public: bool = False) -> None:
+    """Answer the comparison and write its report, on all processors; `public` leaves out what could point to a person."""
+    from outcomes.processors import processors
+
+    with processors("outcomes.findings", "outcomes.report.charts.gallery") as elsewhere:
+        comparison, protocol = compared(register, frozen, selection, elsewhere)
+        if public:
+            from outcomes.findings import public as without_persons
+
+            comparison = without_persons(comparison, protocol)
+        write_comparison(comparison, protocol, out, elsewhere)
+
+
+def compared(
+    register: Path, frozen: str, selection: Selection, elsewhere: Executor | None = None
+) -> tuple[Comparison, Protocol]:
     """Read the register, or a freeze of it, and answer the comparison; the register is closed before any number is made."""
     from outcomes.cli.progress import steps
     from outcomes.findings import case_series, stamp
@@ -82,12 +94,11 @@ def compared(register: Path, frozen: str, selection: Selection) -> tuple[Compari
         protocol, digest = held.protocol, held.digest
         series = case_series(held, protocol, selection)
     with steps() as step:
-        return answer(
-            series, stamp(series, digest=digest, frozen=frozen, software=f"outcomes {__version__}"), progress=step
-        ), protocol
+        mark = stamp(series, digest=digest, frozen=frozen, software=f"outcomes {__version__}")
+        return answer(series, mark, progress=step, elsewhere=elsewhere), protocol
 
 
-def write_comparison(comparison: Comparison, protocol: Protocol, out: Path) -> None:
+def write_comparison(comparison: Comparison, protocol: Protocol, out: Path, elsewhere: Executor) -> None:
     """Write the report, its tables and charts and comparison.json, and print the main measures and where the report is."""
     from outcomes.cli.folders import report_folder
     from outcomes.cli.progress import steps
@@ -99,7 +110,7 @@ def write_comparison(comparison: Comparison, protocol: Protocol, out: Path) -> N
     try:
         with steps() as step:
             step("drawing")
-            write_report(comparison, protocol, out)
+            write_report(comparison, protocol, out, elsewhere=elsewhere)
         (out / "comparison.json").write_text(document_text(comparison), encoding="utf-8")
     except OSError as error:
         raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error

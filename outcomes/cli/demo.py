@@ -25,7 +25,7 @@ def demo(
     ] = Path("outcomes-demo"),
 ) -> None:
     """Build the register of an invented clinic, load its workbook and compare. All of its data are invented."""
-    from outcomes.cli.compare import compared, write_comparison
+    from outcomes.cli.compare import report_comparison
     from outcomes.cli.load import load_path, say_loaded
     from outcomes.findings import Selection
     from outcomes.protocol import default_protocol
@@ -40,8 +40,7 @@ def demo(
     if not register.exists():
         create_register(register, default_protocol())
     say_loaded(workbook, *load_path(workbook, register, as_of=CLOSED_ON.isoformat(), who="demo"))
-    comparison, protocol = compared(register, "", Selection(CLOSED_ON))
-    write_comparison(comparison, protocol, out / "report")
+    report_comparison(register, "", Selection(CLOSED_ON), out / "report")
     typer.echo(f"Register: {register} (closing date {CLOSED_ON}; use --as-of {CLOSED_ON} with it)")
 
 

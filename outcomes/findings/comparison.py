@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import Executor
 from dataclasses import replace
 
 from outcomes.cohort import CaseSeries
@@ -17,6 +18,7 @@ from outcomes.findings.lids import Lids, lid_cube
 from outcomes.findings.masking import measures_masking_tells, with_masking
 from outcomes.findings.results import Clock, Comparison, Finding, FlowStep, Outcome, Share, Stamp, WindowFollowed
 from outcomes.findings.timing import timing
+from outcomes.processors import OneByOne
 from outcomes.protocol import Measure, Window
 from outcomes.statistics.power import detectable_difference
 
@@ -24,17 +26,23 @@ Progress = Callable[[str], None]
 Place = tuple[Measure, Window, Clock]
 
 
-def compare(series: CaseSeries, stamp: Stamp, *, progress: Progress | None = None) -> Comparison:
-    """Answer the whole comparison for one case series; the same series and software give the same numbers."""
-    tell = progress or _silent
+def compare(
+    series: CaseSeries, stamp: Stamp, *, progress: Progress | None = None, elsewhere: Executor | None = None
+) -> Comparison:
+    """Answer the whole comparison for one case series; the same series and software give the same numbers.
+
+    Half of the work is asked of `elsewhere`, if given: other processes, which give the same numbers sooner.
+    """
+    tell, others = progress or _silent, elsewhere or OneByOne()
     tell("how the covers were chosen")
     choice = choose_covers(series)
+    asked = others.submit(_findings, series, choice, "operation"), others.submit(timing, series, choice)
     tell("lids by time since division")
     found = _findings(series, choice, "division")
     tell("lids by time since operation")
-    since_operation = _findings(series, choice, "operation")
+    since_operation = asked[0].result()
     tell("when things happened")
-    timed = timing(series, choice)
+    timed = asked[1].result()
     tell("what may be said")
     found, tests = correct_families(with_masking(series, found), timed.tests)
     told = measures_masking_tells(found)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import Executor
 from pathlib import Path
 
 from outcomes.findings.results import Comparison
+from outcomes.processors import OneByOne
 from outcomes.protocol import Protocol
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.baseline import baseline_table
@@ -26,15 +28,14 @@ def write_report(
     out: Path,
     *,
     progress: Progress | None = None,
+    elsewhere: Executor | None = None,
 ) -> tuple[Path, ...]:
     """Write the page, the charts and the tables into `out`, and give every file written.
 
+    The charts are asked of `elsewhere`, if given: other processes, which draw the same sooner.
     Files of the same names are overwritten; after a failure some may be new and some old.
     """
-    from outcomes.report.charts.gallery import all_pictures
-    from outcomes.report.charts.picture import write_picture
-    from outcomes.report.charts.printing import printing
-    from outcomes.report.charts.style import FONTS
+    from outcomes.report.charts.gallery import write_pictures
     from outcomes.report.documents.page import page
     from outcomes.report.tables.html import write_html
 
@@ -45,14 +46,11 @@ def write_report(
         folder.mkdir(parents=True, exist_ok=True)
     written = [out / "report.html"]
     tell("drawing the charts")
-    pictures = []
-    with printing(FONTS) as write_png:
-        for picture in all_pictures(comparison, protocol):
-            pictures.append(picture)
-            written.extend(write_picture(picture, charts, write_png, stamp=stamp))
+    drawn = write_pictures(comparison, protocol, charts, stamp=stamp, elsewhere=elsewhere or OneByOne())
+    written.extend(file for _, *files in drawn for file in files)
     tables = all_tables(comparison, protocol)
     tell("writing the page")
-    written[0].write_text(page(comparison, protocol, tables, tuple(pictures)), encoding="utf-8")
+    written[0].write_text(page(comparison, protocol, tables, tuple(each for each, *_ in drawn)), encoding="utf-8")
     tell("writing the tables")
     for table in (each for each in tables if each.rows):
         written.append(write_csv(table, tables_folder / f"{table.id}.csv", stamp=stamp))

@@ -180,10 +180,12 @@ def _count_all(register: _Register, observed: Whole, limit: int) -> float | None
 
 def _add(codes: Whole, chances: Numbers, step: int, ways: Numbers) -> tuple[Whole, Numbers]:
     """Add 0, 1, 2 … patients of one kind to every sum, and bring equal sums together."""
-    sums = (codes[:, np.newaxis] + step * np.arange(ways.size)).ravel()
-    distinct, place = np.unique(sums, return_inverse=True)
-    together = np.bincount(place, weights=(chances[:, np.newaxis] * ways).ravel())
-    return np.asarray(distinct, dtype=np.int64), np.asarray(together, dtype=float)
+    sums = (codes + step * np.arange(ways.size)[:, np.newaxis]).ravel()
+    order = np.argsort(sums, kind="stable")  # quick, as the sums are a few sorted rows
+    sums = sums[order]
+    begins = np.flatnonzero(np.append(True, sums[1:] != sums[:-1]))
+    together = np.add.reduceat((chances * ways[:, np.newaxis]).ravel()[order], begins)
+    return np.asarray(sums[begins], dtype=np.int64), np.asarray(together, dtype=float)
 
 
 def _binomial(n: int, share: float) -> Numbers:

@@ -60,7 +60,7 @@ def _measured() -> Iterator[Part]:
             ("mostly 0", 0.0),
         ),
     ):
-        yield Part(f"values {each} {kind} {shift}", values, (each, kind, shift, 800))
+        yield Part(f"values {each} {kind} {shift}", values, (each, kind, shift, 2000))
     for each, base, effect in product(LIDS, (0.1, 0.3, 0.5), (0.0, 1.0)):
         yield Part(f"adjusted shares {each} {base} {effect}", adjusted_shares, (each, base, effect, 600))
     for each, shift in product(LIDS, (0.0, 0.25, 0.5)):
@@ -72,11 +72,11 @@ def _timed() -> Iterator[Part]:
         yield Part(f"follow up {each}", follow_up, (each, 2000))
     for each, rate in product(LIDS, RATES):
         yield Part(f"incidences {each} {rate}", incidences, (each, rate, 1000))
-        yield Part(f"states {each} {rate}", states, (each, rate, 600))
+        yield Part(f"states {each} {rate}", states, (each, rate, 2000))
     for each, rate, how in product(LIDS, (0.03, 0.1, 0.3), FOLLOWED):
         yield Part(f"gray {each} {rate} {how}", gray_errors, (each, rate, how, 1000))
     for each, rate, how in product(LIDS, (0.03, 0.1, 0.3), ATTENDED):
-        yield Part(f"logrank {each} {rate} {how}", logrank_errors, (each, rate, how, 600))
+        yield Part(f"logrank {each} {rate} {how}", logrank_errors, (each, rate, how, 2000))
     for each, rate in product(LIDS, (0.1, 0.3, 0.5)):
         yield Part(f"means {each} {rate}", means, (each, rate, 200))
 

@@ -1,7 +1,8 @@
 """How often do the intervals hold the truth? On a computer with only Python: `python3 tests/calibration/run.py`.
 
-Takes about a quarter of an hour on one processor; `--cores 2` halves it. `--only WORD` runs the parts whose name has the word.
-Writes RESULT.md and SUMMARY.md beside itself, the latter only after a whole run.
+Takes about forty minutes on one idle processor. `--cores 2` halves that; `--thin 3` makes one in three simulations, and
+half of the whole comparisons; `--only WORD` runs the parts whose name has the word. Writes RESULT.md and SUMMARY.md beside
+itself, unless only some parts were run.
 """
 
 import subprocess

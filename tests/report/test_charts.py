@@ -14,9 +14,9 @@ from outcomes.report.charts.differences import differences_picture
 from outcomes.report.charts.followed import followed_picture, seen_picture
 from outcomes.report.charts.gallery import all_pictures
 from outcomes.report.charts.lids import lids_picture
-from outcomes.report.charts.picture import Drawing, write_picture
-from outcomes.report.charts.printing import WIDEST_PIXELS, printing
+from outcomes.report.charts.picture import WIDEST_PIXELS, Drawing, write_picture
 from outcomes.report.lookup import main_findings
+from outcomes.report.typeset import FONTS
 from tests.report.invented import empty_comparison, invented_comparison, one_sided_comparison
 
 PROTOCOL = default_protocol()
@@ -89,7 +89,7 @@ def test_the_bounds_for_the_missing_are_bars_behind_the_differences(pictures):
 
 
 def test_nothing_is_drawn_for_nobody():
-    assert list(all_pictures(empty_comparison(), PROTOCOL)) == []
+    assert all_pictures(empty_comparison(), PROTOCOL) == ()
 
 
 def test_no_difference_is_drawn_where_there_is_none():
@@ -126,8 +126,7 @@ def test_the_same_comparison_gives_the_same_picture():
 
 def test_files_are_for_print_and_carry_the_stamp(tmp_path):
     drawn = seen_picture(WHOLE, PROTOCOL)
-    with printing(style.FONTS) as write_png:
-        svg, png = write_picture(drawn, tmp_path, write_png, stamp="register 3f9ac2 <as of> 2026-06-30")
+    svg, png = write_picture(drawn, tmp_path, stamp="register 3f9ac2 <as of> 2026-06-30")
     root = etree.fromstring(svg.read_bytes())
     assert "register 3f9ac2 <as of> 2026-06-30" in " ".join(t.text for t in root.iter(f"{SVG}text") if t.text)
     data = png.read_bytes()
@@ -140,8 +139,8 @@ def test_files_are_for_print_and_carry_the_stamp(tmp_path):
 
 def test_the_font_that_is_shipped_has_its_licence_and_the_list_ends_with_one_that_is_always_there():
     assert style.FONT.endswith("sans-serif")
-    assert "OPEN FONT LICENSE" in (style.FONTS / "LICENSE.txt").read_text(encoding="utf-8")
-    assert len(list(style.FONTS.glob("*.otf"))) >= 2
+    assert "OPEN FONT LICENSE" in (FONTS / "LICENSE.txt").read_text(encoding="utf-8")
+    assert len(list(FONTS.glob("*.otf"))) >= 2
 
 
 def luminance(colour):

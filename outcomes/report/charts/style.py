@@ -9,14 +9,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from pathlib import Path
 from typing import Any
 
 import altair as alt
 
 from outcomes.protocol import COHORTS
 
-FONTS = Path(__file__).resolve().parent.parent / "fonts"
 # vl-convert draws no text at all when no family of the list is known, so the list ends with one that it carries.
 FONT = "Source Sans Pro, Arial, sans-serif"
 COLOURS = ["#173f6b", "#d07a00"]

@@ -15,9 +15,9 @@ import typst
 
 from outcomes.report.counsel.sheet import Cell, Row, Section, Sheet
 from outcomes.report.figures import plain
+from outcomes.report.typeset import typesetter
 
 TEMPLATE = Path(__file__).with_name("templates") / "sheet.typ"
-FONTS = Path(__file__).resolve().parents[1] / "fonts"
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 Paper = Literal["a4", "letter"]
 
@@ -71,12 +71,7 @@ def _has_room(compiler: typst.Compiler, sheet: Sheet, print_: Print) -> bool:
 
 
 def _compiler(data: dict[str, Any]) -> typst.Compiler:
-    return typst.Compiler(
-        TEMPLATE,
-        font_paths=[FONTS],
-        ignore_system_fonts=True,
-        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
-    )
+    return typesetter(TEMPLATE, data=json.dumps(data, ensure_ascii=False))
 
 
 def _asked(compiler: typst.Compiler, name: str) -> float:

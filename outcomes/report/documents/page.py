@@ -10,7 +10,6 @@ from functools import cache
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
 from outcomes.report.charts.picture import Picture
-from outcomes.report.charts.style import FONTS
 from outcomes.report.documents.templating import templates
 from outcomes.report.figures import Phrase
 from outcomes.report.lookup import main_findings, seen
@@ -19,6 +18,7 @@ from outcomes.report.sentences import finding_sentences, measure_words
 from outcomes.report.stamp import stamp_facts
 from outcomes.report.tables.baseline import adjustment_sentences
 from outcomes.report.tables.model import Table
+from outcomes.report.typeset import FONTS
 
 FACES = (("SourceSansPro-Regular.otf", "normal", 400), ("SourceSansPro-Bold.otf", "normal", 700))
 SECTIONS = (

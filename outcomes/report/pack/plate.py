@@ -15,18 +15,16 @@ from html import escape
 from typing import Any
 
 import altair as alt
-import vl_convert
 
-from outcomes.report.charts.picture import VEGA_LITE
-from outcomes.report.charts.style import CONFIG, FONT, FONTS
+from outcomes.report.charts.picture import SIZE, drawn, with_own_ids
+from outcomes.report.charts.style import CONFIG, FONT
 from outcomes.report.figures import Phrase
+from outcomes.report.typeset import FONTS
 
 POINTS_IN_MM = 72 / 25.4
 WIDTHS_MM = (85, 175)
 TEXT, SMALL = 8, 7
 PADDING = 2
-_SIZE = re.compile(r'<svg([^>]*?) width="([\d.]+)" height="([\d.]+)" viewBox="0 0 [\d.]+ [\d.]+"')
-_OWN_ID = re.compile(r'(\bid="|url\(#|href="#)((?:clip|gradient)[\w-]*)')
 _ADDRESS = re.compile(r'aria-label="id:([^"]*)"')
 
 Chart = alt.LayerChart | alt.FacetChart | alt.VConcatChart | alt.ConcatChart | alt.Chart
@@ -95,17 +93,17 @@ def plate(held: Sketch, width_mm: int, *, columns: int = 1) -> Plate:
     wanted = width_mm * POINTS_IN_MM
     plot = (wanted - held.beside.get(columns, 0.4 * wanted)) / columns
     for _ in range(TRIALS):
-        width, height, drawn = _measured(_drawn(held, max(plot, LEAST), columns))
+        width, height, inner = _measured(_drawn(held, max(plot, LEAST), columns))
         held.beside[columns] = width - plot * columns
         if abs(width - wanted) < NEAR:
             break
         plot = (wanted - held.beside[columns]) / columns
-    return finished(held.name, drawn, (max(width, wanted), height))
+    return finished(held.name, inner, (max(width, wanted), height))
 
 
 def finished(name: str, inner: str, size: tuple[float, float]) -> Plate:
     """Make a plate of a drawing without its outermost element: its ids get the figure's own prefix."""
-    traced = _ADDRESS.sub(r'data-id="\1"', _OWN_ID.sub(rf"\1{name}-\2", inner))
+    traced = _ADDRESS.sub(r'data-id="\1"', with_own_ids(inner, name))
     return Plate(size[0], size[1], traced)
 
 
@@ -130,18 +128,11 @@ def _face() -> str:
     return base64.b64encode((FONTS / "SourceSansPro-Regular.otf").read_bytes()).decode()
 
 
-@cache
-def _fonts_ready() -> bool:
-    vl_convert.register_font_directory(str(FONTS))
-    return True
-
-
 def _drawn(held: Sketch, width: float, columns: int) -> str:
-    _fonts_ready()
     spec = _resized(held.spec, width)
     if "columns" in spec:
         spec["columns"] = columns
-    return str(vl_convert.vegalite_to_svg(spec, vl_version=VEGA_LITE))
+    return drawn(spec)
 
 
 def _resized(part: Any, width: float) -> Any:  # noqa: ANN401 - any part of a description
@@ -159,7 +150,7 @@ def _resized(part: Any, width: float) -> Any:  # noqa: ANN401 - any part of a de
 
 
 def _measured(drawn: str) -> tuple[float, float, str]:
-    found = _SIZE.search(drawn)
+    found = SIZE.search(drawn)
     if found is None:
         raise ValueError("the drawing has no size")
     inner = drawn[drawn.index(">", found.end() - 1) + 1 :].rsplit("</svg>", 1)[0]

@@ -9,22 +9,19 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-import typst
-
 from outcomes.findings.congress import Congress
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
-from outcomes.report.charts.style import FONTS
 from outcomes.report.figures import Phrase, plain
 from outcomes.report.opening import who_sentence
 from outcomes.report.pack import tables as made
 from outcomes.report.pack.charts import balance_chart, has_balance
 from outcomes.report.pack.flow import flow_plate
 from outcomes.report.pack.plate import FigureOfPack, plate, sketch, standing_alone
-from outcomes.report.pack.printing import compiled
 from outcomes.report.pack.words import Part, gap, limitations, readings
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Table
+from outcomes.report.typeset import page_as, typesetter
 
 TEMPLATE = Path(__file__).with_name("templates") / "poster.typ"
 NARROW, WIDE = 85, 175
@@ -34,16 +31,11 @@ SIZES = (40, 38, 36, 34, 32, 30, 29, 28, 27, 26, 25, 24, 23, 22, 21, 20, 19, 18)
 def write_poster(path: Path, data: dict[str, Any]) -> Path:
     """Write the poster in the largest letters with which it fits one page."""
     for size in SIZES:
-        compiler = typst.Compiler(
-            TEMPLATE,
-            font_paths=[FONTS],
-            ignore_system_fonts=True,
-            sys_inputs={"data": json.dumps({**data, "size": size}, ensure_ascii=False)},
-        )
+        compiler = typesetter(TEMPLATE, data=json.dumps({**data, "size": size}, ensure_ascii=False))
         pages = float(json.loads(compiler.query("<pages>", field="value", one=True)))
         if pages <= 1:
             break
-    path.write_bytes(compiled(compiler, "pdf"))
+    path.write_bytes(page_as(compiler, "pdf"))
     return path
 
 
