@@ -89,7 +89,7 @@ def test_tags_title_language_and_fonts(folder, language):
     for page in reader.pages:
         for font in page["/Resources"]["/Font"].values():
             descriptor = font["/DescendantFonts"][0]["/FontDescriptor"]
-            assert "SourceSansPro" in descriptor["/FontName"]
+            assert "RegisterSans" in descriptor["/FontName"]
             assert {"/FontFile2", "/FontFile3"} & set(descriptor)
 
 

@@ -24,7 +24,7 @@ POINTS_PER_INCH, PRINT_PPI = 72, 300
 WIDEST_PIXELS = 2067
 """Across two columns of print (175 mm) at 300 pixels an inch; a wider picture is set smaller there, and needs no more."""
 
-FOOT_HEIGHT, FOOTSIZE, FOOT_LETTER = 14, 8, 4.1
+FOOT_HEIGHT, FOOT_SIZE, FOOT_LETTER = 14, 8, 4.1
 SIZE = re.compile(r'<svg([^>]*?) width="([\d.]+)" height="([\d.]+)" viewBox="0 0 [\d.]+ [\d.]+"')
 _OWN_ID = re.compile(r'(\bid="|url\(#|href="#)((?:clip|gradient)[\w-]*)')
 
@@ -101,10 +101,10 @@ def _with_foot(svg: str, stamp: str) -> tuple[str, tuple[float, float]]:
         raise ValueError("the drawing has no size")
     width, height = float(found[2]), float(found[3])
     lines = _broken(stamp, int((width - 12) / FOOT_LETTER))
-    whole = height + FOOT_HEIGHT + FOOTSIZE * 1.3 * (len(lines) - 1)
+    whole = height + FOOT_HEIGHT + FOOT_SIZE * 1.3 * (len(lines) - 1)
     size = f'<svg{found[1]} width="{width:g}" height="{whole:g}" viewBox="0 0 {width:g} {whole:g}"'
     foot = "".join(
-        f'<text x="6" y="{height + FOOTSIZE * 1.3 * number + 7:g}" font-size="{FOOTSIZE}" font-family="{FONT}" fill="{QUIET}">'
+        f'<text x="6" y="{height + FOOT_SIZE * 1.3 * number + 7:g}" font-size="{FOOT_SIZE}" font-family="{FONT}" fill="{QUIET}">'
         f"{escape(line)}</text>"
         for number, line in enumerate(lines)
     )

@@ -16,7 +16,7 @@ import altair as alt
 from outcomes.protocol import COHORTS
 
 # vl-convert draws no text at all when no family of the list is known, so the list ends with one that it carries.
-FONT = "Source Sans Pro, Arial, sans-serif"
+FONT = "Register Sans, Arial, sans-serif"
 COLOURS = ["#173f6b", "#d07a00"]
 FILLS = ["#173f6b", "#ffffff"]
 DASHES = [[1000, 0], [5, 3]]  # the first is a line without gaps

@@ -20,7 +20,7 @@ from outcomes.report.tables.baseline import adjustment_sentences
 from outcomes.report.tables.model import Table
 from outcomes.report.typeset import FONTS
 
-FACES = (("SourceSansPro-Regular.otf", "normal", 400), ("SourceSansPro-Bold.otf", "normal", 700))
+FACES = (("RegisterSans-Regular.otf", "normal", 400), ("RegisterSans-Bold.otf", "normal", 700))
 SECTIONS = (
     ("says", "What this series can and cannot say"),
     ("flow", "How many lids remain at each step"),

@@ -110,7 +110,7 @@ def finished(name: str, inner: str, size: tuple[float, float]) -> Plate:
 def standing_alone(held: Plate, title: str, caption: str, stamp: str, *, font: bool) -> str:
     """The plate as an SVG file of its true size, with its words, its stamp and, if asked, its letters inside."""
     face = (
-        f"<style>@font-face{{font-family:'Source Sans Pro';src:url(data:font/otf;base64,{_face()})}}</style>"
+        f"<style>@font-face{{font-family:'Register Sans';src:url(data:font/otf;base64,{_face()})}}</style>"
         if font
         else ""
     )
@@ -125,7 +125,7 @@ def standing_alone(held: Plate, title: str, caption: str, stamp: str, *, font: b
 
 @cache
 def _face() -> str:
-    return base64.b64encode((FONTS / "SourceSansPro-Regular.otf").read_bytes()).decode()
+    return base64.b64encode((FONTS / "RegisterSans-Regular.otf").read_bytes()).decode()
 
 
 def _drawn(held: Sketch, width: float, columns: int) -> str:
