@@ -141,8 +141,12 @@ def _clock(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Cautio
         and _turns(f, other.get((f.measure, f.window, f.outcome)))
     ]
     if moved:
-        names = ", ".join(
-            dict.fromkeys(f"{_label(series, f)} at {series.protocol.window(f.window).label}" for f in moved)
+        names = "; ".join(
+            dict.fromkeys(
+                f"{_label(series, f)} at {series.protocol.window(f.window).label} "
+                f"({_on_both_clocks(f, other[f.measure, f.window, f.outcome])})"
+                for f in moved
+            )
         )
         yield Caution(
             "clock_matters",
@@ -151,18 +155,27 @@ def _clock(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Cautio
         )
 
 
+def _on_both_clocks(finding: Finding, other: Finding) -> str:
+    if finding.reading != other.reading:
+        return f"{finding.reading} since division, {other.reading} since operation"
+    alone = "division" if _stands_out(finding) else "operation"
+    return f"only since {alone} does the interval leave out no difference"
+
+
 def _turns(finding: Finding, other: Finding | None) -> bool:
     """The reading changes, or only one clock leaves out no difference after the correction, with less than half of it on the other."""
     if other is None or "too few to say" in {finding.reading, other.reading}:
         return False
     if finding.reading != other.reading:
         return True
-    both = [
-        excludes_none(f.contrast.low, f.contrast.high) and (f.contrast.p_adjusted or 0) <= ALPHA
-        for f in (finding, other)
-    ]
     estimates = [abs(f.contrast.estimate or 0.0) for f in (finding, other)]
-    return both[0] != both[1] and min(estimates) < max(estimates) / 2
+    return _stands_out(finding) != _stands_out(other) and min(estimates) < max(estimates) / 2
+
+
+def _stands_out(finding: Finding) -> bool:
+    """The interval leaves out no difference, and so does the p value corrected for the number of comparisons."""
+    contrast = finding.contrast
+    return excludes_none(contrast.low, contrast.high) and (contrast.p_adjusted or 0) <= ALPHA
 
 
 def _masking(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Caution]:

@@ -1,4 +1,4 @@
-"""What can this series say, and what can it not? The sentences at the head of the report, warnings first."""
+"""What can this series say, and what can it not? The sentences at the head of the report."""
 
 from __future__ import annotations
 
@@ -7,10 +7,17 @@ from outcomes.protocol import Protocol
 from outcomes.report import wording
 from outcomes.report.figures import Phrase, Place, joined, say
 from outcomes.report.lookup import main_findings, seen
-from outcomes.report.sentences import measure_words
+from outcomes.report.sentences import (
+    adjustment_sentence,
+    counts_sentence,
+    difference_sentence,
+    interval_ends,
+    measure_words,
+    missing_sentence,
+)
 
 COHORTS = ("grafted", "advanced")
-READINGS = ("better with advanced", "better with graft", "no clear difference", "too few to say")
+UNDECIDED = ("no clear difference", "too few to say")
 
 
 def who_sentence(comparison: Comparison) -> Phrase:
@@ -33,24 +40,48 @@ def who_sentence(comparison: Comparison) -> Phrase:
     )
 
 
-def reading_sentences(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
-    """Say, for each reading that occurs, which main measures in the primary window have it."""
-    held = [each for each in main_findings(comparison, protocol) if seen(each)]
+def supported(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
+    """Say all that is known of each main measure that reads better with a cover in the primary window; or that none does."""
     window = protocol.window(protocol.primary_window).label
+    held = [each for each in main_findings(comparison, protocol) if seen(each)]
     if not held:
         return (
             (f"No lid with a main measure {window} after division was asked for and seen, so none can be compared.",),
         )
-    return tuple(
-        (f"{reading[0].upper()}{reading[1:]}: {_listed(having, protocol)}.",)
-        for reading in READINGS
-        if (having := [each for each in held if each.reading == reading])
+    better = [each for each in held if each.reading not in UNDECIDED]
+    return tuple(_told_in_full(each, protocol) for each in better) or (
+        (
+            f"On no main measure {window} after division did a difference between the covers survive all that is asked of one.",
+        ),
     )
 
 
-def _listed(findings: list[Finding], protocol: Protocol) -> str:
-    words = (measure_words(each, protocol) + ("" if each.outcome == "poor" else " (value)") for each in findings)
-    return "; ".join(word[0].lower() + word[1:] for word in words)
+def _told_in_full(finding: Finding, protocol: Protocol) -> Phrase:
+    window = protocol.window(finding.window).label
+    told = (
+        counts_sentence(finding, protocol),
+        difference_sentence(finding, protocol),
+        adjustment_sentence(finding, protocol),
+        missing_sentence(finding, protocol),
+    )
+    name = measure_words(finding, protocol)
+    return say(
+        "{}, {} after division: {}. {}", name, window, finding.reading, joined([each for each in told if each], " ")
+    )
+
+
+def left_open(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
+    """Say of each other main measure how large a difference, either way, the interval leaves open."""
+    held = [each for each in main_findings(comparison, protocol) if seen(each) and each.reading in UNDECIDED]
+    return tuple(_open(each, protocol) for each in held)
+
+
+def _open(finding: Finding, protocol: Protocol) -> Phrase:
+    name = measure_words(finding, protocol) + ("" if finding.outcome == "poor" else ", the value")
+    span = interval_ends(finding, protocol)
+    if finding.reading == "too few to say":
+        return (f"{name}: too few to say.",)
+    return say("{}: {}.", name, span) if span else (f"{name}: no interval can be given.",)
 
 
 def limits_sentences(comparison: Comparison) -> tuple[Phrase, ...]:

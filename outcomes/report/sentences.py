@@ -111,6 +111,14 @@ def _interval(place: Place, part: str, change: Written, protocol: Protocol) -> P
     )
 
 
+def interval_ends(finding: Finding, protocol: Protocol) -> Phrase:
+    """Say between which ends the crude difference lies; nothing where it has no interval."""
+    place = finding_place(finding)
+    if not place.holds("contrast.low") or not place.holds("contrast.high"):
+        return ()
+    return say("from {}{}", from_to(place, "contrast", _change(finding, protocol)), _per(finding))
+
+
 def adjustment_sentence(finding: Finding, protocol: Protocol) -> Phrase:
     """Say what weighting for the choice of cover made of the difference, or that it could not be done."""
     place, change = finding_place(finding), _change(finding, protocol)

@@ -14,6 +14,8 @@ from lxml import html
 
 from outcomes.protocol import default_protocol
 from outcomes.report import write_report
+from outcomes.report.lookup import finding_place, main_findings, seen
+from outcomes.report.sentences import measure_words
 from tests.report.addresses import printed_value
 from tests.report.invented import empty_comparison, invented_comparison, one_sided_comparison
 
@@ -118,12 +120,30 @@ def assert_prints(address, text, value):
     assert negative == (value < 0 and float(number) != 0), (address, text, value)
 
 
-def test_warnings_come_before_any_number_of_a_measure(page):
+def test_warnings_stand_beside_what_is_supported_before_any_table(page):
     name, text, tree = page
     assert [each.get("data-code") for each in tree.xpath("//section[@id='says']//li[@data-code]")] == [
         each.code for each in COMPARISONS[name].warnings
     ]
     assert text.index('id="says"') < text.index('id="main"')
+
+
+def test_every_main_measure_is_either_supported_or_left_open_and_says_its_numbers(page):
+    name, _, tree = page
+    says = tree.xpath("//section[@id='says']")[0]
+    asked = [each for each in main_findings(COMPARISONS[name], PROTOCOL) if seen(each)]
+    supported = [each for each in asked if each.reading.startswith("better")]
+    told = [" ".join(each.text_content().split()) for each in says.xpath("h3[1]/following-sibling::p")]
+    for finding, sentence in zip(supported, told, strict=False):
+        assert f"{finding.reading}. " in sentence
+        assert measure_words(finding, PROTOCOL) in sentence
+        ids = set(says.xpath("p/span/@data-id"))
+        place = finding_place(finding)
+        assert {f"{place.id}.contrast.estimate", f"{place.id}.contrast.low", f"{place.id}.grafted.n"} <= ids
+    left = says.xpath("ul/li/text()[1]")
+    assert len(left) == len(asked) - len(supported)
+    if not supported:
+        assert "none can be compared" in told[0] or "On no main measure" in told[0]
 
 
 def test_what_came_from_the_register_is_escaped(files):

@@ -9,11 +9,12 @@ from functools import cache
 
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
+from outcomes.report import wording
 from outcomes.report.charts.picture import Picture
 from outcomes.report.documents.templating import templates
 from outcomes.report.figures import Phrase
-from outcomes.report.lookup import main_findings, seen
-from outcomes.report.opening import limits_sentences, reading_sentences, who_sentence
+from outcomes.report.lookup import main_findings, rule_place, seen
+from outcomes.report.opening import left_open, limits_sentences, supported, who_sentence
 from outcomes.report.sentences import finding_sentences, measure_words
 from outcomes.report.stamp import stamp_facts
 from outcomes.report.tables.baseline import adjustment_sentences
@@ -59,7 +60,9 @@ def page(comparison: Comparison, protocol: Protocol, tables: Sequence[Table], pi
             tables={table.id: table for table in tables},
             pictures={each.id: each for each in pictures},
             who=who_sentence(comparison),
-            readings=reading_sentences(comparison, protocol),
+            supported=supported(comparison, protocol),
+            left_open=left_open(comparison, protocol),
+            confidence=[rule_place(protocol).figure("confidence_level", wording.of_hundred)],
             limits=limits_sentences(comparison),
             adjustment=adjustment_sentences(comparison),
             told=_told(comparison, protocol),
