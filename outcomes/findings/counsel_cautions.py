@@ -14,7 +14,13 @@ from outcomes.statistics.balance import standardised_difference
 
 def counsel_cautions(series: CaseSeries, told: tuple[ToldAnswer, ...], seen: tuple[Seen, ...]) -> tuple[Caution, ...]:
     """Give every warning that holds for these figures, in the order of their weight."""
-    return (*_outside(series, seen), *_too_few(told), *_imbalance(series), *_follow_up(series, told), *_lost(told))
+    return (
+        *_outside(series, seen),
+        *_too_few(series, told),
+        *_imbalance(series),
+        *_follow_up(series, told),
+        *_lost(series, told),
+    )
 
 
 def covers_differ(series: CaseSeries) -> tuple[str, ...]:
@@ -43,9 +49,12 @@ def _outside(series: CaseSeries, seen: tuple[Seen, ...]) -> Iterator[Caution]:
             )
 
 
-def _too_few(told: tuple[ToldAnswer, ...]) -> Iterator[Caution]:
+def _too_few(series: CaseSeries, told: tuple[ToldAnswer, ...]) -> Iterator[Caution]:
     thin = [
-        f"{each.id} ({side.cohort})" for each in told for side in (each.grafted, each.advanced) if side.why == "too_few"
+        f"{series.protocol.told_words(each.id)} ({side.cohort})"
+        for each in told
+        for side in (each.grafted, each.advanced)
+        if side.why == "too_few"
     ]
     if thin:
         yield Caution("too_few", f"Too few lids to say anything of: {', '.join(thin)}.")
@@ -68,18 +77,22 @@ def _follow_up(series: CaseSeries, told: tuple[ToldAnswer, ...]) -> Iterator[Cau
         if grafted is not None and advanced is not None and abs(grafted - advanced) * 100 > points:
             yield Caution(
                 "follow_up_differs",
-                f"{each.id}: the covers were not followed alike; of lids due, the result is known in {grafted:.0%} "
+                f"{_begun(series.protocol.told_words(each.id))}: the covers were not followed alike; of lids due, the result is known in {grafted:.0%} "
                 f"grafted and {advanced:.0%} advanced.",
             )
 
 
-def _lost(told: tuple[ToldAnswer, ...]) -> Iterator[Caution]:
+def _lost(series: CaseSeries, told: tuple[ToldAnswer, ...]) -> Iterator[Caution]:
     lost = [
         each for each in told for side in (each.grafted, each.advanced) if side.all and side.missing > side.all.known
     ]
-    names = dict.fromkeys(each.id for each in lost)
+    names = dict.fromkeys(series.protocol.told_words(each.id) for each in lost)
     if names:
         yield Caution("missing_could_reverse", f"More lids are missing than known in: {', '.join(names)}.")
+
+
+def _begun(words: str) -> str:
+    return words[0].upper() + words[1:]
 
 
 def _known_share(side: CoverAnswer) -> float | None:

@@ -101,6 +101,27 @@ class Protocol:
         """One characteristic; KeyError when there is none of that name."""
         return {each.id: each for each in self.characteristics}[name]
 
+    def told_words(self, name: str) -> str:
+        """What a told result is, in the words of this protocol; KeyError when there is none of that name."""
+        told = {each.id: each for each in self.told}[name]
+        if told.measure:
+            return f"{self.measure(told.measure).label.lower()} at {self.window(told.window).label}"
+        if told.timed:
+            label = {each.id: each.label for each in self.timed}[told.timed]
+            return f"{label.lower()} within {told.within_months} months"
+        return self.characteristic(told.characteristic).label.lower()
+
+    def likeness_words(self, name: str) -> str:
+        """What a rule of likeness asks, such as `the same depth, age within 10`; KeyError when there is none of that name."""
+        rule = {each.id: each for each in self.likeness}[name]
+        same = [f"the same {self.field('reconstructions', each).label.lower()}" for each in rule.same]
+        return ", ".join((*same, *(self._within(each, far) for each, far in rule.within)))
+
+    def _within(self, name: str, far: float) -> str:
+        characteristic = self.characteristic(name)
+        bound = f"{100 * far:g} points" if characteristic.ratio else f"{far:g} {characteristic.unit}".strip()
+        return f"{characteristic.label.lower()} within {bound}"
+
     def cohort_of(self, cover: str) -> str:
         """The cohort in which a cover's cases are counted, or an empty text for neither."""
         return self.cover(cover).cohort

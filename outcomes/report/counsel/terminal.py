@@ -50,7 +50,7 @@ def surgeon_view(counsel: Counsel, protocol: Protocol) -> Table:
         *_days(counsel, language),
         *_warnings(counsel),
         *_chosen(counsel, protocol),
-        *_changes(counsel),
+        *_changes(counsel, protocol),
         *_published(counsel),
     )
     return Table(
@@ -104,15 +104,18 @@ def _chosen(counsel: Counsel, protocol: Protocol) -> Iterator[Phrase]:
     """How the lids like the patient's were chosen, and what the predictions take in or lack."""
     groups = {answer.group.rule: (number, answer.group) for number, answer in enumerate(counsel.told) if answer.group}
     for rule, (number, group) in groups.items():
-        told = joined([(answer.id,) for answer in counsel.told if answer.group and answer.group.rule == rule], ", ")
-        yield say("Lids like the patient's, rule {} ({}): {}.", rule, told, _resolved(group, number, protocol))
+        told = joined(
+            [(protocol.told_words(each.id),) for each in counsel.told if each.group and each.group.rule == rule], ", "
+        )
+        yield say("Lids like the patient's, for {}: {}.", told, _resolved(group, number, protocol))
     for number, answer in enumerate(counsel.told):
         if words := _prediction(answer, Place(f"told.{number}.prediction", answer.prediction), protocol):
-            yield say("{}: {}.", answer.id, words)
+            yield say("For {}: {}.", protocol.told_words(answer.id), words)
 
 
 def _resolved(group: LikeGroup, number: int, protocol: Protocol) -> Phrase:
-    parts: list[Phrase] = [(f"{name} is {value}",) for name, value in group.same]
+    labels = {name: protocol.field("reconstructions", name).label.lower() for name, _ in group.same}
+    parts: list[Phrase] = [(f"{labels[name]} {value}",) for name, value in group.same]
     for each, bound in enumerate(group.between):
         characteristic = protocol.characteristic(bound.characteristic)
         place, written = (
@@ -120,7 +123,9 @@ def _resolved(group: LikeGroup, number: int, protocol: Protocol) -> Phrase:
             percent if characteristic.ratio else decimal,
         )
         parts.append(
-            say("{} {} to {}", characteristic.label, place.figure("low", written), place.figure("high", written))
+            say(
+                "{} {} to {}", characteristic.label.lower(), place.figure("low", written), place.figure("high", written)
+            )
         )
     return joined(parts, "; ")
 
@@ -134,21 +139,21 @@ def _prediction(answer: ToldAnswer, place: Place, protocol: Protocol) -> Phrase:
     counts = [place.figure(part, count) for part in ("with_result", "without_result", "needed")]
     if why:
         return say("no prediction: {} lids with the result and {} without; {} of each are asked for", *counts)
-    terms = ", ".join(protocol.characteristic(name).label for name in answer.prediction.terms)
+    terms = ", ".join(protocol.characteristic(name).label.lower() for name in answer.prediction.terms)
     return say(
         "predicted from the cover and {}; {} lids with the result, {} without, {} of each asked for", terms, *counts
     )
 
 
-def _changes(counsel: Counsel) -> Iterator[Phrase]:
+def _changes(counsel: Counsel, protocol: Protocol) -> Iterator[Phrase]:
     """What would change the choice: the lids that the next narrower rule lacks."""
     for number, answer in enumerate(counsel.told):
         for each, lack in enumerate(answer.lacking):
             place = Place(f"told.{number}.lacking.{each}", lack)
             yield say(
-                "{}: the narrower rule {} leaves {} {} lids with a known result; {} more would let it be used.",
-                answer.id,
-                lack.rule,
+                "For {}: asking for {} would leave {} {} lids with a known result; {} more would let it be asked.",
+                protocol.told_words(answer.id),
+                protocol.likeness_words(lack.rule),
                 place.figure("n", count),
                 lack.cohort,
                 place.figure("more", count),
