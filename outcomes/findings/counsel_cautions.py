@@ -75,10 +75,11 @@ def _follow_up(series: CaseSeries, told: tuple[ToldAnswer, ...]) -> Iterator[Cau
     for each in told:
         grafted, advanced = (_known_share(side) for side in (each.grafted, each.advanced))
         if grafted is not None and advanced is not None and abs(grafted - advanced) * 100 > points:
+            name = series.protocol.told_words(each.id)
             yield Caution(
                 "follow_up_differs",
-                f"{_begun(series.protocol.told_words(each.id))}: the covers were not followed alike; of lids due, the result is known in {grafted:.0%} "
-                f"grafted and {advanced:.0%} advanced.",
+                f"{name[0].upper()}{name[1:]}: the covers were not followed alike; of lids due, the result is known in "
+                f"{grafted:.0%} grafted and {advanced:.0%} advanced.",
             )
 
 
@@ -89,10 +90,6 @@ def _lost(series: CaseSeries, told: tuple[ToldAnswer, ...]) -> Iterator[Caution]
     names = dict.fromkeys(series.protocol.told_words(each.id) for each in lost)
     if names:
         yield Caution("missing_could_reverse", f"More lids are missing than known in: {', '.join(names)}.")
-
-
-def _begun(words: str) -> str:
-    return words[0].upper() + words[1:]
 
 
 def _known_share(side: CoverAnswer) -> float | None:

@@ -33,6 +33,7 @@ def test_every_level_the_warnings_and_what_would_change_it_are_told():
     assert {"all lids", "all lids *", "like it *", "predicted *"} <= levels
     notes = " ".join(plain(note) for note in view.notes)
     assert "The cover was chosen because of the lid" in notes
-    assert "Age at operation 64" in notes
-    assert re.search(r"would let it be used", notes)
+    assert "age at operation 64" in notes
+    assert re.search(r"would let it be asked", notes)
+    assert [each.id for each in (*PROTOCOL.told, *PROTOCOL.likeness) if "_" in each.id and each.id in notes] == []
     assert re.search(r"no prediction: \d+ lids with the result and \d+ without; 40 of each are asked for", notes)
