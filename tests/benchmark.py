@@ -11,6 +11,20 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 REPEATS = 5
+PATIENT = (
+    "--age",
+    "72",
+    "--defect-width",
+    "20",
+    "--lid-width",
+    "30",
+    "--depth",
+    "full thickness",
+    "--laxity",
+    "6",
+    "--fellow-vision",
+    "0.1",
+)
 WITH_PROJECT = {**os.environ, "PYTHONPATH": str(ROOT)}
 
 
@@ -35,12 +49,21 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         workbook = str(ROOT / "demo" / "invented_clinic.xlsx")
+        day = ("--as-of", "2026-06-30")
         seconds("new", folder=folder)
         told = [
             ("outcomes --help", seconds("--help", folder=folder, repeats=REPEATS), 0.4),
-            ("load 1,390 rows", seconds("load", workbook, "--as-of", "2026-06-30", folder=folder), 5.0),
-            ("load them again", seconds("load", workbook, "--as-of", "2026-06-30", folder=folder), 5.0),
-            ("compare with all charts", seconds("compare", "--as-of", "2026-06-30", "--out", "r", folder=folder), 15.0),
+            ("load 1,390 rows", seconds("load", workbook, *day, folder=folder), 5.0),
+            ("load them again", seconds("load", workbook, *day, folder=folder), 5.0),
+            ("compare with all charts", seconds("compare", *day, "--out", "r", folder=folder), 15.0),
+            ("counsel, the sheet", seconds("counsel", *PATIENT, *day, "--out", "s.pdf", folder=folder), 3.0),
+            ("freeze", seconds("freeze", "locked", folder=folder), 5.0),
+            ("pack", seconds("pack", "--frozen", "locked", *day, "--out", "p", folder=folder), 40.0),
+            (
+                "pack --own-eyes",
+                seconds("pack", "--frozen", "locked", *day, "--own-eyes", "--out", "o", folder=folder),
+                40.0,
+            ),
         ]
     print(f"{'command':<28} {'seconds':>8} {'asked':>8} {'ratio':>7}")
     for command, spent, asked in told:
