@@ -31,6 +31,7 @@ _DATES = (
     re.compile(r"(?<!\d)(?P<y>\d{2})(?P<m>\d{2})(?P<d>\d{2})[ .+-]\d{4,5}(?!\d)"),
 )
 _TITLED = re.compile(r"(?:mrs?|ms|miss|dr|prof)\.? *[^\W\d_]{3,}|(?:mrs?|ms|miss|dr|prof)\. ", re.IGNORECASE)
+_TITLED_WITHIN = re.compile(r"\b(?:mrs?|ms|miss|dr|prof)\b\.? *[^\W\d_]{3,}", re.IGNORECASE)
 _INITIAL_AND_NAME = re.compile(r"(?:[^\W\d_]\. ?)+[^\W\d_]{3,}|[^\W\d_]{3,}, ?[^\W\d_]\.?")
 _ONE_WORD = re.compile(r"[^\W\d_]{4,}")
 
@@ -48,6 +49,12 @@ def refused_shape(field: str, code: str) -> str:
     if _TITLED.match(code) or _INITIAL_AND_NAME.fullmatch(code) or _is_full_name(code):
         return "a person's name"
     return ""
+
+
+def refused_words(words: str) -> str:
+    """Say which identity a few free words hold, or give an empty text; a date may stand among them."""
+    named = _TITLED_WITHIN.search(words) or _is_full_name(words)
+    return refused_shape("", words) or ("a person's name" if named else "")
 
 
 def doubtful_shape(field: str, code: str) -> str:

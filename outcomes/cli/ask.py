@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from outcomes import __version__
+from outcomes.cli.folders import new_file
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, Frozen, RegisterPath, as_of_day
+from outcomes.cli.saying import counted
 from outcomes.errors import WrongUsage
 
 if TYPE_CHECKING:
@@ -54,12 +56,14 @@ def ask(
         return
     if out and out.suffix.lower() not in FILES:
         raise WrongUsage(f"--out {out}: the name must end in {', '.join(FILES[:-1])} or {FILES[-1]}")
+    if out:
+        new_file(out)
     title, asked = _asked(name, sql, file, _settings(setting or []), as_of_day(as_of))
     answer = _answer(register, frozen, asked)
     told = _told(name or "own SQL", asked, answer, frozen)
     if out:
         _write(answer, told, out)
-        typer.echo(f"{len(answer.rows)} rows in {out}.")
+        typer.echo(f"{counted(len(answer.rows), 'row')} in {out}.")
     elif as_json:
         typer.echo(_as_json(answer, told), nl=False)
     else:
@@ -150,7 +154,7 @@ def _print(title: str, answer: Answer, told: dict[str, str]) -> None:
 
     Console(width=None if os.isatty(1) else 110).print(as_text(_table(title, answer, answer.rows[:SHOWN], short=True)))
     if len(answer.rows) > SHOWN:
-        typer.echo(f"and {len(answer.rows) - SHOWN} more rows; --out FILE.csv holds them all")
+        typer.echo(f"and {counted(len(answer.rows) - SHOWN, 'more row')}; --out FILE.csv holds them all")
     typer.echo(_stamp(told))
 
 

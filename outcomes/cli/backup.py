@@ -9,6 +9,7 @@ import typer
 
 from outcomes.cli.changing import Sealed, now, passphrase, patience
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
+from outcomes.cli.saying import counted
 
 
 def add_to(app: typer.Typer) -> None:
@@ -25,9 +26,10 @@ def backup(
     from outcomes.store import backup as write
 
     done = write(register, path, at=now(), passphrase=passphrase(asked=sealed, again=True), patience=patience())
-    freezes = f", {len(done.freezes)} freezes" if done.freezes else ""
+    freezes = f", {counted(len(done.freezes), 'freeze')}" if done.freezes else ""
     typer.echo(
-        f"Backed up {done.cases} cases, {done.changes} changes{freezes} to {path} and verified it (digest {done.digest[:12]})."
+        f"Backed up {counted(done.cases, 'case')}, {counted(done.changes, 'change')}{freezes} to {path} and verified it "
+        f"(digest {done.digest[:12]})."
     )
     typer.echo(
         "Keep it on another machine; it holds health data"

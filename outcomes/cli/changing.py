@@ -25,10 +25,22 @@ Sealed = Annotated[
 
 
 def source(who: str, reason: str) -> Source:
-    """Where a change by hand comes from."""
+    """Where a change by hand comes from; raises WrongUsage where a person or a number is named, as it is kept for good."""
+    from outcomes.capture.identity import refused_words
     from outcomes.store import Source
 
-    return Source(who=who, reason=reason)
+    if held := refused_words(reason):
+        raise WrongUsage(f"--reason holds what looks like {held}; say why without it, as the history keeps the words")
+    return Source(who=code_of(who), reason=reason)
+
+
+def code_of(who: str) -> str:
+    """The code of who does this; raises WrongUsage where it looks like the person."""
+    from outcomes.capture.identity import refused_shape
+
+    if shape := refused_shape("assessor", who):
+        raise WrongUsage(f"--who looks like {shape}; give a code such as AB, as the history keeps it")
+    return who
 
 
 def now() -> datetime:

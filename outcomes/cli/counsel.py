@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from outcomes import __version__
+from outcomes.cli.folders import new_file
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, Frozen, RegisterPath, as_of_day, opened
 from outcomes.errors import DataRefused, Problem, WrongUsage
 
@@ -82,6 +83,8 @@ def _check_options(out: Path | None, paper: str, printed_name: str, *, public: b
         raise WrongUsage(f'--paper "{paper}" is not known; known: {", ".join(PAPERS)}')
     if out is not None and out.suffix.lower() not in FORMS:
         raise WrongUsage(f"--out {out}: name a file that ends in .pdf or .html")
+    if out is not None:
+        new_file(out)
     if public and printed_name:
         raise WrongUsage("--public with --printed-name: a leaflet that leaves the room carries no name; leave one out")
 

@@ -8,6 +8,7 @@ import typer
 
 from outcomes.cli.changing import PASSPHRASE, Reason, Who, Yes, confirm, now, passphrase, patience, source
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
+from outcomes.cli.saying import counted
 
 
 def add_to(app: typer.Typer) -> None:
@@ -45,7 +46,7 @@ def erase(
         passphrase=passphrase(asked=sealed),
         patience=patience(),
     )
-    typer.echo(f"Erased {done.cases} case{'s' if done.cases != 1 else ''} from the register (change {done.change}).")
+    typer.echo(f"Erased {counted(done.cases, 'case')} from the register (change {done.change}).")
     for name in done.freezes:
         typer.echo(f"  also from the freeze {name}, which now says so")
     for name in done.copies:

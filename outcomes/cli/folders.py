@@ -1,4 +1,4 @@
-"""May a command write its files into this folder?"""
+"""May a command write here?"""
 
 from __future__ import annotations
 
@@ -34,6 +34,12 @@ def report_folder(out: Path) -> None:
                 file.unlink()
         typer.echo(f"The earlier report in {out} is replaced.")
     _make(out)
+
+
+def new_file(out: Path) -> None:
+    """Raise WrongUsage where there is a file already: what stands on a shelf is not written over unasked."""
+    if out.exists():
+        raise WrongUsage(f"--out {out} exists already; give another name, or remove it first")
 
 
 def _refuse_file(out: Path) -> None:

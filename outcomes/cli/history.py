@@ -8,6 +8,8 @@ import typer
 
 from outcomes.cli.changing import patience
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
+from outcomes.cli.saying import counted
+from outcomes.errors import WrongUsage
 
 
 def add_to(app: typer.Typer) -> None:
@@ -28,8 +30,14 @@ def history(
     from outcomes.store import reading
 
     with reading(register, patience()) as held:
-        past = [each for each in held.history(case) if field in {"", each.field}]
-    table = Table(*("change", "when", "sheet", "of", "field", "was", "is", "from", "why"), box=None)
+        versions = held.history(case)
+    if field and not any(each.field == field for each in versions):
+        held_fields = ", ".join(dict.fromkeys(each.field for each in versions))
+        raise WrongUsage(f"--field {field}: this case has no value of that name; it has {held_fields}")
+    past = [each for each in versions if field in {"", each.field}]
+    table = Table(box=None)
+    for heading in ("change", "when", "sheet", "of", "field", "was", "is", "from", "why"):
+        table.add_column(heading, overflow="fold")
     for each in past:
         cells = (
             str(each.change),
@@ -44,7 +52,7 @@ def history(
         )
         table.add_row(*(Text(cell) for cell in cells))
     Console(soft_wrap=False).print(table)
-    typer.echo(f"{len(past)} values in {len({each.change for each in past})} changes.")
+    typer.echo(f"{counted(len(past), 'value')} in {counted(len({each.change for each in past}), 'change')}.")
 
 
 def _shown(value: object) -> str:

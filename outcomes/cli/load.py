@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from outcomes.cli.changing import now, patience
+from outcomes.cli.changing import code_of, now, patience
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, as_of_day
+from outcomes.cli.saying import counted
 from outcomes.errors import DataRefused
 
 if TYPE_CHECKING:
@@ -49,12 +50,11 @@ def load_path(path: Path, register: Path, *, as_of: str | None = None, who: str 
     with bar("checking") as progress:
         checked = check_sheets(raw, protocol, as_of=as_of_day(as_of), held=rows_held, progress=progress)
     if checked.problems:
-        count = len(checked.problems)
         raise DataRefused(
-            f"{path} holds {count} problem{'s' if count != 1 else ''}; nothing was stored. Mend these in the sheet and load it again:",
+            f"{path} holds {counted(len(checked.problems), 'problem')}; nothing was stored. Mend these in the sheet and load it again:",
             list(checked.problems),
         )
-    source = Source(path.name, digest, who=who, reason="")
+    source = Source(path.name, digest, who=code_of(who), reason="")
     stored = record_rows(register, checked.rows, queries=checked.queries, source=source, at=now(), patience=patience())
     return stored, checked
 
@@ -82,9 +82,7 @@ def say_queries(queries: list[str]) -> None:
     if not queries:
         typer.echo("No queries: no row was odd.")
         return
-    typer.echo(
-        f"{len(queries)} {'query' if len(queries) == 1 else 'queries'} (legal but odd; stored; check against the notes):"
-    )
+    typer.echo(f"{counted(len(queries), 'query', 'queries')} (legal but odd; stored; check against the notes):")
     for number, query in enumerate(queries[:QUERIES_SHOWN], start=1):
         typer.echo(f"{number:>4}. {query}")
     if len(queries) > QUERIES_SHOWN:

@@ -9,6 +9,7 @@ import typer
 
 from outcomes.cli.changing import PASSPHRASE, passphrase, patience
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
+from outcomes.cli.saying import counted
 
 
 def add_to(app: typer.Typer) -> None:
@@ -32,7 +33,8 @@ def restore(
 
     done = bring_back(path, register, overwrite=overwrite, passphrase=passphrase(asked=sealed), patience=patience())
     typer.echo(
-        f"Restored {done.cases} cases with {done.changes} changes to {register}, as backed up {done.made_at} (digest {done.digest[:12]})."
+        f"Restored {counted(done.cases, 'case')} with {counted(done.changes, 'change')} to {register}, "
+        f"as backed up {done.made_at} (digest {done.digest[:12]})."
     )
     if done.earlier:
         typer.echo(f"What was there before is kept as {done.earlier} beside it.")

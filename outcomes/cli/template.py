@@ -9,6 +9,7 @@ import typer
 
 from outcomes.cli.changing import patience
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
+from outcomes.errors import WrongUsage
 
 if TYPE_CHECKING:
     from outcomes.protocol import Protocol
@@ -29,6 +30,8 @@ def template(
     """Write the empty workbook: four sheets to fill in, and one that defines every column."""
     from outcomes.capture import write_template
 
+    if path.suffix.lower() != ".xlsx":
+        raise WrongUsage(f"{path}: the workbook's name must end in .xlsx")
     rules = _protocol(register, protocol)
     write_template(path, rules)
     typer.echo(f"Wrote {path} by the protocol {rules.name!r}. Fill in its four sheets, then: outcomes load {path}")

@@ -8,6 +8,7 @@ import typer
 
 from outcomes.cli.changing import Reason, Who, Yes, confirm, now, patience, source
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
+from outcomes.cli.saying import counted
 
 
 def add_to(app: typer.Typer) -> None:
@@ -27,5 +28,5 @@ def withdraw(
 
     confirm(f"{patient} will be left out of every later figure.", patient, yes=yes)
     cases = withdraw_patient(register, patient, source=source(who, reason), at=now(), patience=patience())
-    typer.echo(f"{patient} withdrew: {len(cases)} case{'s' if len(cases) != 1 else ''} left out from now on.")
+    typer.echo(f"{patient} withdrew: {counted(len(cases), 'case')} left out from now on.")
     typer.echo("The rows are still in the register. To remove them for good: outcomes erase")

@@ -22,22 +22,19 @@ UNDECIDED = ("no clear difference", "too few to say")
 
 def who_sentence(comparison: Comparison) -> Phrase:
     """Say how many lids of how many patients are compared, and on which day."""
-    lids, patients = (
-        [Place(cohort, getattr(comparison, cohort)).figure(part, wording.count) for cohort in COHORTS]
-        for part in ("cases", "patients")
-    )
     day = comparison.stamp.as_of
+    sides = (_lids_of(comparison, cohort) for cohort in COHORTS)
+    return say("{} and {}, as the register knew them on {}.", *sides, f"{day.day} {day:%B %Y}")
+
+
+def _lids_of(comparison: Comparison, cohort: str) -> Phrase:
+    held = getattr(comparison, cohort)
+    place = Place(cohort, held)
+    lids = say("{} {} {}", place.figure("cases", wording.count), cohort, "lid" if held.cases == 1 else "lids")
     if comparison.grafted.patients is None or comparison.advanced.patients is None:
-        told = "{} grafted lids and {} advanced lids, as the register knew them on {}."
-        return say(told, *lids, f"{day.day} {day:%B %Y}")
-    return say(
-        "{} grafted lids of {} patients and {} advanced lids of {} patients, as the register knew them on {}.",
-        lids[0],
-        patients[0],
-        lids[1],
-        patients[1],
-        f"{day.day} {day:%B %Y}",
-    )
+        return lids
+    people = "patient" if held.patients == 1 else "patients"
+    return say("{} of {} {}", lids, place.figure("patients", wording.count), people)
 
 
 def supported(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:

@@ -215,3 +215,55 @@ def test_a_copy_of_the_folder_is_the_same_register(register, tmp_path):
     done("freeze", "spring", "--register", register)
     other = copied(register, tmp_path / "other")
     assert document(answered(other, "spring")) == document(answered(register, "spring"))
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["Mrs Rowan asked for it", "asked by Dr. Linden", "call 0151 496 0000 2", "see rowan@clinic.example", "Jane Rowan"],
+)
+def test_a_reason_that_names_somebody_is_refused_as_it_is_kept_for_good(register, words):
+    before = register.read_bytes()
+    told = refused("amend", "C1", "snap_back", "1", "--reason", words, "--register", register, code=2)
+    assert "--reason holds what looks like" in told
+    assert words not in told
+    assert register.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    "words", ["typed wrongly on 2024-05-01", "Photograph of May 2024 graded again", "the drops had worn off"]
+)
+def test_a_reason_may_hold_a_day_and_capital_letters(register, words):
+    done("amend", "C1", "snap_back", "1", "--reason", words, "--register", register)
+
+
+def test_who_changes_something_is_a_code(register):
+    words = "--who looks like a person's name"
+    assert words in refused(
+        "amend", "C1", "snap_back", "1", *REASON[:2], "--who", "Jane Rowan", "--register", register, code=2
+    )
+
+
+def test_a_history_of_an_unknown_field_names_the_known_ones(register):
+    told = refused("history", "C1", "--field", "nose", "--register", register, code=2)
+    assert "has no value of that name; it has" in told
+    assert "retraction_mm" in told
+
+
+def test_a_narrow_screen_loses_no_letter_of_a_history(register):
+    wide = done("history", "C1", "--register", register, COLUMNS="250").out
+    narrow = done("history", "C1", "--register", register, COLUMNS="80").out
+    assert "…" not in narrow
+    assert sum(map(str.isalnum, narrow)) == sum(map(str.isalnum, wide))
+
+
+def test_an_answer_is_not_written_over_a_file_that_is_there(register, tmp_path):
+    place = tmp_path / "answer.csv"
+    place.write_text("mine\n", encoding="utf-8")
+    ask = ("ask", "--sql", "SELECT count(*) AS cases FROM cases", "--register", register, "--out", place)
+    assert "exists already" in refused(*ask, code=2)
+    assert place.read_text(encoding="utf-8") == "mine\n"
+
+
+def test_a_template_is_a_workbook(tmp_path):
+    assert "must end in .xlsx" in refused("template", tmp_path / "sheet.pdf", code=2)
+    assert not (tmp_path / "sheet.pdf").exists()
