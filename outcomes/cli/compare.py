@@ -23,8 +23,8 @@ from outcomes.cli.options import (
     Surgeons,
     Windows,
     as_of_day,
-    day,
     opened,
+    selection,
 )
 
 if TYPE_CHECKING:
@@ -54,27 +54,16 @@ def compare(
     public: Public = False,
 ) -> None:
     """Compare grafted with advanced lids: what this series can say, and what it cannot. Reports past cases; no advice."""
-    from outcomes.findings import Selection
-
-    selection = Selection(
-        as_of_day(as_of),
-        day(operated_from, "--from"),
-        day(operated_to, "--to"),
-        tuple(site or ()),
-        tuple(surgeon or ()),
-        tuple(diagnosis or ()),
-        tuple(window or ()),
-        tuple(measure or ()),
-    )
-    report_comparison(register, frozen, selection, out, public=public)
+    asked = selection(as_of_day(as_of), (operated_from, operated_to), (site, surgeon, diagnosis, window, measure))
+    report_comparison(register, frozen, asked, out, public=public)
 
 
-def report_comparison(register: Path, frozen: str, selection: Selection, out: Path, *, public: bool = False) -> None:
+def report_comparison(register: Path, frozen: str, asked: Selection, out: Path, *, public: bool = False) -> None:
     """Answer the comparison and write its report, on all processors; `public` leaves out what could point to a person."""
     from outcomes.processors import processors
 
     with processors("outcomes.findings", "outcomes.report.charts.gallery") as elsewhere:
-        comparison, protocol = compared(register, frozen, selection, elsewhere)
+        comparison, protocol = compared(register, frozen, asked, elsewhere)
         if public:
             from outcomes.findings import public as without_persons
 
@@ -83,7 +72,7 @@ def report_comparison(register: Path, frozen: str, selection: Selection, out: Pa
 
 
 def compared(
-    register: Path, frozen: str, selection: Selection, elsewhere: Executor | None = None
+    register: Path, frozen: str, asked: Selection, elsewhere: Executor | None = None
 ) -> tuple[Comparison, Protocol]:
     """Read the register, or a freeze of it, and answer the comparison; the register is closed before any number is made."""
     from outcomes.cli.progress import steps
@@ -92,7 +81,7 @@ def compared(
 
     with opened(register, frozen) as held:
         protocol, digest = held.protocol, held.digest
-        series = case_series(held, protocol, selection)
+        series = case_series(held, protocol, asked)
     with steps() as step:
         mark = stamp(series, digest=digest, frozen=frozen, software=f"outcomes {__version__}")
         return answer(series, mark, progress=step, elsewhere=elsewhere), protocol

@@ -13,6 +13,7 @@ import typer
 from outcomes.errors import WrongUsage
 
 if TYPE_CHECKING:
+    from outcomes.findings import Selection
     from outcomes.store import Register
 
 RegisterPath = Annotated[
@@ -65,6 +66,14 @@ def as_of_day(text: str | None) -> date:
     if asked > today:
         raise WrongUsage(f"--as-of {asked} lies ahead; nothing is known of it yet")
     return asked
+
+
+def selection(as_of: date, between: tuple[str | None, str | None], lists: tuple[list[str] | None, ...]) -> Selection:
+    """What was asked for: days of operation from and to, then sites, surgeons, diagnoses, windows and measures as typed."""
+    from outcomes.findings import Selection
+
+    first, last = between
+    return Selection(as_of, day(first, "--from"), day(last, "--to"), *(tuple(each or ()) for each in lists))
 
 
 @contextmanager

@@ -22,6 +22,7 @@ from outcomes.cli.options import (
     Windows,
     day,
     opened,
+    selection,
 )
 
 if TYPE_CHECKING:
@@ -60,23 +61,17 @@ def pack(
     from outcomes.cli.folders import new_folder
     from outcomes.cli.progress import bar
     from outcomes.errors import WrongUsage
-    from outcomes.findings import Selection
     from outcomes.report.pack.words import abstract, words_in
     from outcomes.report.pack.writing import Asked, write_pack
 
-    selection = Selection(
+    chosen = selection(
         day(as_of, "--as-of") or day_of_lock(register, frozen),
-        day(operated_from, "--from"),
-        day(operated_to, "--to"),
-        tuple(site or ()),
-        tuple(surgeon or ()),
-        tuple(diagnosis or ()),
-        tuple(window or ()),
-        tuple(measure or ()),
+        (operated_from, operated_to),
+        (site, surgeon, diagnosis, window, measure),
     )
-    asked = Asked(filters_of(selection), selection.says(), not own_eyes, word_limit)
+    asked = Asked(filters_of(chosen), chosen.says(), not own_eyes, word_limit)
     new_folder(out)
-    held = answered(register, frozen, selection, asked)
+    held = answered(register, frozen, chosen, asked)
     try:
         with bar("Writing the pack") as progress:
             files = write_pack(held, out, progress)
@@ -105,14 +100,14 @@ def day_of_lock(register: Path, frozen: str) -> date:
         return date.min
 
 
-def filters_of(selection: Selection) -> dict[str, object]:
-    """The filters as plain values, from which `selection_of` makes them again."""
+def filters_of(chosen: Selection) -> dict[str, object]:
+    """The filters as plain values, from which it can be made again."""
     from dataclasses import asdict
 
-    return {name: value.isoformat() if isinstance(value, date) else value for name, value in asdict(selection).items()}
+    return {name: value.isoformat() if isinstance(value, date) else value for name, value in asdict(chosen).items()}
 
 
-def answered(register: Path, frozen: str, selection: Selection, asked: object) -> Held:
+def answered(register: Path, frozen: str, chosen: Selection, asked: object) -> Held:
     """Everything that the pack is made of; the register itself is not touched."""
     from outcomes.cli.progress import steps
     from outcomes.findings import case_series, compare, public, stamp
@@ -124,7 +119,7 @@ def answered(register: Path, frozen: str, selection: Selection, asked: object) -
     assert isinstance(asked, Asked)  # noqa: S101 - imported late, so that help is quick
     with opened(register, frozen) as held:
         protocol = held.protocol
-        series = case_series(held, protocol, selection)
+        series = case_series(held, protocol, chosen)
         mark = stamp(series, digest=held.digest, frozen=frozen, software=f"outcomes {__version__}")
         with steps() as step:
             comparison = compare(series, mark, progress=step)

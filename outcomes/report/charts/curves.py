@@ -6,10 +6,11 @@ from typing import Any
 
 import altair as alt
 
-from outcomes.findings.results import Comparison, Curve, CurvePoint
+from outcomes.findings.results import Comparison, Curve
 from outcomes.protocol import COHORTS, Protocol, Timed
 from outcomes.report import wording
 from outcomes.report.charts.picture import Drawing, Picture
+from outcomes.report.charts.rows import curve_band, curve_lines
 from outcomes.report.charts.style import COLOURS, SMALL, Panel, cohort_line, either
 
 WIDTH, HEIGHT, LINE = 380, 190, 16
@@ -73,7 +74,7 @@ def _steps(drawing: Drawing, curves: list[Curve], since: str) -> Panel:
         "axis": alt.Axis(format=".0%", tickCount=5),
     }
     band = (
-        drawing.chart([row for curve in curves for row in _band(curve)])
+        drawing.chart([row for curve in curves for row in curve_band(curve)])
         .mark_area(
             interpolate="step-after",
             fillOpacity=0.16,
@@ -81,7 +82,7 @@ def _steps(drawing: Drawing, curves: list[Curve], since: str) -> Panel:
         .encode(x=x, y=alt.Y("low:Q", **up), y2="high:Q", detail="cohort:N", fill=either("cohort", COHORTS, COLOURS))
     )
     lines = (
-        drawing.chart([row for curve in curves for row in _lines(curve)])
+        drawing.chart([row for curve in curves for row in curve_lines(curve)])
         .mark_line(
             interpolate="step-after",
             strokeWidth=2,
@@ -89,39 +90,6 @@ def _steps(drawing: Drawing, curves: list[Curve], since: str) -> Panel:
         .encode(x=x, y=alt.Y("estimate:Q", **up), detail="edge:N", **cohort_line(legend=True))
     )
     return alt.layer(band, lines).properties(width=WIDTH, height=HEIGHT)
-
-
-def _band(curve: Curve) -> list[dict[str, Any]]:
-    if curve.upper:
-        return _between(curve)
-    return [
-        {"cohort": curve.cohort, "months": point.months, "low": point.low, "high": point.high}
-        for point in curve.points
-        if point.low is not None and point.high is not None
-    ]
-
-
-def _between(curve: Curve) -> list[dict[str, Any]]:
-    """Give the band between the two edges at every month at which either of them steps."""
-    months = sorted({point.months for point in (*curve.points, *curve.upper)})
-    return [
-        {"cohort": curve.cohort, "months": month, "low": _at(curve.points, month), "high": _at(curve.upper, month)}
-        for month in months
-    ]
-
-
-def _at(points: tuple[CurvePoint, ...], month: float) -> float:
-    before = [point.estimate for point in points if point.months <= month]
-    return before[-1] if before else 0.0
-
-
-def _lines(curve: Curve) -> list[dict[str, Any]]:
-    edges = [("lower", curve.points), ("upper", curve.upper)]
-    return [
-        {"cohort": curve.cohort, "edge": f"{curve.cohort} {edge}", "months": point.months, "estimate": point.estimate}
-        for edge, points in edges
-        for point in points
-    ]
 
 
 def _risk(drawing: Drawing, curves: list[Curve]) -> Panel:

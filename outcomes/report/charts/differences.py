@@ -9,13 +9,13 @@ import altair as alt
 from outcomes.findings.results import Comparison, Finding
 from outcomes.protocol import Protocol
 from outcomes.report.charts.picture import Drawing, Picture
+from outcomes.report.charts.rows import CONTRASTS, difference_lines, missing_bars, reach
 from outcomes.report.charts.style import DASHES, INK, PALE, QUIET, SMALL, Panel, either
 from outcomes.report.figures import plain
 from outcomes.report.lookup import finding_place, main_findings
 from outcomes.report.sentences import measure_words, short_result, signed_change, unit_words, with_interval
 
 WIDTH, ROW_HEIGHT = 250, 54
-WAYS = ["crude", "weighted for the choice of cover"]
 ENDS = {"poor": ("fewer poor results with advanced", "more"), "value": ("lower with advanced", "higher")}
 
 
@@ -64,30 +64,32 @@ def _panel(drawing: Drawing, findings: list[Finding], protocol: Protocol) -> Pan
         f"← {left}" + "\u00a0" * 8 + f"{right} →",
         f"difference {unit} lids" if by > 1 else f"difference in {unit}",
     ]
-    across = alt.X("low:Q", title=words, scale=_reach(findings, by), axis=alt.Axis(tickCount=6))
+    across = alt.X("low:Q", title=words, scale=reach(findings, by), axis=alt.Axis(tickCount=6))
     bounds = (
-        drawing.chart(_bounds(findings, labels, by))
-        .mark_bar(height=40, color=PALE)
+        drawing.chart(missing_bars(findings, labels, by))
+        .mark_bar(height=40, color=PALE, stroke=PALE, strokeWidth=2)
         .encode(x=across, x2="high:Q", y=names)
     )
-    ends = drawing.chart(_ends(findings, labels, by))
-    offset = alt.YOffset("way:N", sort=WAYS, scale=alt.Scale(paddingOuter=0.3))
+    ends = drawing.chart(difference_lines(findings, labels, by))
+    offset = alt.YOffset("way:N", sort=CONTRASTS, scale=alt.Scale(paddingOuter=0.3))
     # The dashes tell the two ways apart where the shape is hidden by the line.
     lines = ends.mark_rule(strokeWidth=1.8).encode(
         x=across,
         x2="high:Q",
         y=names,
         yOffset=offset,
-        strokeDash=either("way", WAYS, DASHES),
+        strokeDash=either("way", CONTRASTS, DASHES),
     )
     points = ends.mark_point(size=70, strokeWidth=1.6, stroke=INK, opacity=1).encode(
         x=alt.X("estimate:Q"),
         y=names,
         yOffset=offset,
         shape=alt.Shape(
-            "way:N", scale=alt.Scale(domain=WAYS, range=["square", "triangle-up"]), legend=alt.Legend(title=None)
+            "way:N", scale=alt.Scale(domain=CONTRASTS, range=["square", "triangle-up"]), legend=alt.Legend(title=None)
         ),
-        fill=alt.Fill("way:N", scale=alt.Scale(domain=WAYS, range=[INK, "#ffffff"]), legend=alt.Legend(title=None)),
+        fill=alt.Fill(
+            "way:N", scale=alt.Scale(domain=CONTRASTS, range=[INK, "#ffffff"]), legend=alt.Legend(title=None)
+        ),
     )
     nought = drawing.chart([{"nought": 0}]).mark_rule(color=INK, strokeWidth=1).encode(x="nought:Q")
     said = (
@@ -104,35 +106,6 @@ def _panel(drawing: Drawing, findings: list[Finding], protocol: Protocol) -> Pan
         .encode(x=alt.value(WIDTH + 12), y=names, text="said:N")
     )
     return alt.layer(bounds, nought, lines, points, said).properties(width=WIDTH, height=ROW_HEIGHT * len(findings))
-
-
-def _reach(findings: list[Finding], by: int) -> alt.Scale:
-    parts = [part for each in findings for part in (each.contrast, each.adjusted, each.if_missing) if part is not None]
-    ends = [by * end for part in parts for end in (part.low, part.high) if end is not None]
-    estimates = [by * each.contrast.estimate for each in findings if each.contrast.estimate is not None]
-    least, greatest = min([0.0, *ends, *estimates]), max([0.0, *ends, *estimates])
-    return alt.Scale(domain=[least, greatest] if least < greatest else [-1, 1], nice=True)
-
-
-def _bounds(findings: list[Finding], labels: list[str], by: int) -> list[dict[str, Any]]:
-    return [
-        {"measure": label, "low": by * each.if_missing.low, "high": by * each.if_missing.high}
-        for each, label in zip(findings, labels, strict=True)
-        if each.if_missing.low is not None and each.if_missing.high is not None
-    ]
-
-
-def _ends(findings: list[Finding], labels: list[str], by: int) -> list[dict[str, Any]]:
-    held = []
-    for finding, label in zip(findings, labels, strict=True):
-        for way, part in zip(WAYS, (finding.contrast, finding.adjusted), strict=True):
-            if part is None or part.estimate is None:
-                continue
-            low, high = (part.estimate if end is None else end for end in (part.low, part.high))
-            held.append(
-                {"measure": label, "way": way, "estimate": by * part.estimate, "low": by * low, "high": by * high}
-            )
-    return held
 
 
 def _said(findings: list[Finding], labels: list[str], protocol: Protocol) -> list[dict[str, Any]]:

@@ -10,6 +10,7 @@ from outcomes.findings.results import Comparison, Finding, Outcome, Share
 from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report import wording
 from outcomes.report.charts.picture import Drawing, Picture
+from outcomes.report.charts.rows import middle, panel_heading
 from outcomes.report.charts.style import SMALL, cohort_line, cohort_point
 from outcomes.report.lookup import findings_of, seen
 
@@ -80,7 +81,7 @@ def _facets(drawing: Drawing, held: Panels, protocol: Protocol) -> alt.FacetChar
     }
     start = min(names) - 0.6
     rows = [
-        {"panel": _heading(measure, outcome, protocol), **row}
+        {"panel": panel_heading(measure, outcome, protocol), **row}
         for measure, findings in held.items()
         for row in ({"at": start, "unit": 1}, *_rows(findings, protocol, start))
     ]
@@ -97,14 +98,6 @@ def _facets(drawing: Drawing, held: Panels, protocol: Protocol) -> alt.FacetChar
     faceted = faceted.resolve_scale(y="shared" if outcome == "poor" else "independent")
     faceted = faceted.resolve_axis(x="independent", y="independent")
     return faceted  # noqa: RET504 - altair's methods give Any
-
-
-def _heading(measure: Measure, outcome: Outcome, protocol: Protocol) -> str:
-    if outcome == "poor":
-        words = protocol.poor_words(measure)
-        return measure.label if words == "yes" else f"{measure.label}: {words}"
-    unit = protocol.value_field(measure).unit
-    return f"{measure.label} ({unit})" if unit else measure.label
 
 
 def _layers(chart: alt.Chart, across: dict[str, Any], outcome: Outcome) -> list[alt.Chart]:
@@ -149,20 +142,11 @@ def _rows(findings: list[Finding], protocol: Protocol, start: float) -> list[dic
                 "at": at,
                 "written": wording.count(getattr(finding, cohort).n),
                 "x": at + SHIFT[cohort],
-                **_middle(getattr(finding, cohort)),
+                **middle(getattr(finding, cohort)),
             }
             for cohort in COHORTS
         )
     return rows
-
-
-def _middle(held: Any) -> dict[str, float]:  # noqa: ANN401 - a Share or Values
-    middle, low, high = (
-        (held.proportion, held.low, held.high) if isinstance(held, Share) else (held.median, held.q1, held.q3)
-    )
-    if middle is None:
-        return {}
-    return {"middle": middle, "low": middle if low is None else low, "high": middle if high is None else high}
 
 
 def _window_axis(names: dict[int, str]) -> alt.Axis:

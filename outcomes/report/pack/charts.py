@@ -10,15 +10,23 @@ from outcomes.findings.results import (
     BalanceLine,
     Comparison,
     Curve,
-    CurvePoint,
     Finding,
     Outcome,
-    Share,
     TimedFinding,
     TimedShare,
 )
 from outcomes.protocol import COHORTS, Measure, Protocol, Timed
 from outcomes.report import wording
+from outcomes.report.charts.rows import (
+    CONTRASTS,
+    curve_band,
+    curve_lines,
+    difference_lines,
+    middle,
+    missing_bars,
+    panel_heading,
+    reach,
+)
 from outcomes.report.charts.style import COLOURS, DASHES, FILLS, INK, PALE, QUIET, SHAPES, Panel, either
 from outcomes.report.figures import plain
 from outcomes.report.lookup import finding_place, findings_of, seen
@@ -26,7 +34,6 @@ from outcomes.report.pack.plate import NOMINAL, SMALL, Canvas, Chart, addressed
 from outcomes.report.sentences import measure_words, signed_change, unit_words, with_interval
 
 WAYS = ["before weighting", "after weighting"]
-CRUDE = ["crude", "weighted for the choice of cover"]
 SHIFT = {"grafted": -0.17, "advanced": 0.17}
 ENDS = {"poor": ("fewer with advanced", "more"), "value": ("lower with advanced", "higher")}
 
@@ -125,66 +132,38 @@ def _differences(findings: list[Finding], protocol: Protocol, canvas: Canvas, *,
         f"← {left}" + "\u00a0" * 5 + f"{right} →",
         f"difference {unit} lids" if by > 1 else f"difference in {unit}",
     ]
-    across = alt.X("low:Q", title=words, scale=_reach(findings, by), axis=alt.Axis(tickCount=5, grid=False))
+    across = alt.X("low:Q", title=words, scale=reach(findings, by), axis=alt.Axis(tickCount=5, grid=False))
     bounds = (
-        canvas.chart(_bounds(findings, labels, by))
-        .mark_bar(height=19, color=PALE)
+        canvas.chart(missing_bars(findings, labels, by))
+        .mark_bar(height=19, color=PALE, stroke=PALE, strokeWidth=1)
         .encode(x=across, x2="high:Q", y=names)
     )
-    ends = canvas.chart(_ends(findings, labels, by))
-    offset = alt.YOffset("way:N", sort=CRUDE, scale=alt.Scale(paddingOuter=0.35))
-    dash = either("way", CRUDE, [[1, 0], [3, 1.5]])
+    ends = canvas.chart(difference_lines(findings, labels, by))
+    offset = alt.YOffset("way:N", sort=CONTRASTS, scale=alt.Scale(paddingOuter=0.35))
+    dash = either("way", CONTRASTS, [[1, 0], [3, 1.5]])
     lines = ends.mark_rule(strokeWidth=1).encode(x=across, x2="high:Q", y=names, yOffset=offset, strokeDash=dash)
     legend = alt.Legend(title=None, columns=2 if wide else 1)
     points = ends.mark_point(size=26, strokeWidth=0.9, stroke=INK, opacity=1).encode(
         x=alt.X("estimate:Q"),
         y=names,
         yOffset=offset,
-        shape=alt.Shape("way:N", scale=alt.Scale(domain=CRUDE, range=["square", "triangle-up"]), legend=legend),
-        fill=alt.Fill("way:N", scale=alt.Scale(domain=CRUDE, range=[INK, "#ffffff"]), legend=legend),
+        shape=alt.Shape("way:N", scale=alt.Scale(domain=CONTRASTS, range=["square", "triangle-up"]), legend=legend),
+        fill=alt.Fill("way:N", scale=alt.Scale(domain=CONTRASTS, range=[INK, "#ffffff"]), legend=legend),
     )
     nought = canvas.chart([{"nought": 0}]).mark_rule(color=INK, strokeWidth=0.6).encode(x="nought:Q")
     beside = [_beside(findings, labels, protocol, canvas, names)] if wide else []
     return alt.layer(bounds, nought, lines, points, *beside).properties(width=NOMINAL, height=30 * len(findings))
 
 
-def _reach(findings: list[Finding], by: int) -> alt.Scale:
-    parts = [part for each in findings for part in (each.contrast, each.adjusted, each.if_missing) if part is not None]
-    ends = [by * end for part in parts for end in (part.low, part.high) if end is not None]
-    estimates = [by * each.contrast.estimate for each in findings if each.contrast.estimate is not None]
-    least, greatest = min([0.0, *ends, *estimates]), max([0.0, *ends, *estimates])
-    return alt.Scale(domain=[least, greatest] if least < greatest else [-1, 1], nice=True)
-
-
-def _bounds(findings: list[Finding], labels: list[str], by: int) -> list[dict[str, Any]]:
-    return [
-        {"measure": label, "low": by * each.if_missing.low, "high": by * each.if_missing.high}
-        for each, label in zip(findings, labels, strict=True)
-        if each.if_missing.low is not None and each.if_missing.high is not None
-    ]
-
-
-def _ends(findings: list[Finding], labels: list[str], by: int) -> list[dict[str, Any]]:
-    held = []
-    for finding, label in zip(findings, labels, strict=True):
-        for way, part in zip(CRUDE, (finding.contrast, finding.adjusted), strict=True):
-            if part is not None and part.estimate is not None:
-                low, high = (part.estimate if end is None else end for end in (part.low, part.high))
-                held.append(
-                    {"measure": label, "way": way, "estimate": by * part.estimate, "low": by * low, "high": by * high}
-                )
-    return held
-
-
 def _beside(findings: list[Finding], labels: list[str], protocol: Protocol, canvas: Canvas, names: alt.Y) -> alt.Chart:
     rows = []
     for finding, label in zip(findings, labels, strict=True):
         place, change = finding_place(finding), signed_change(finding, protocol)
-        for way, part in zip(CRUDE, ("contrast", "adjusted"), strict=True):
+        for way, part in zip(CONTRASTS, ("contrast", "adjusted"), strict=True):
             if place.holds(f"{part}.estimate"):
                 said = plain(with_interval(place, part, change))
                 rows.append({"measure": label, "way": way, "said": said, "address": addressed(f"{place.id}.{part}")})
-    offset = alt.YOffset("way:N", sort=CRUDE, scale=alt.Scale(paddingOuter=0.35))
+    offset = alt.YOffset("way:N", sort=CONTRASTS, scale=alt.Scale(paddingOuter=0.35))
     drawn: alt.Chart = (
         canvas.chart(rows)
         .mark_text(align="left", baseline="middle", fontSize=SMALL, color=INK)
@@ -248,7 +227,7 @@ def _panel(findings: list[Finding], measure: Measure, protocol: Protocol, canvas
             x=alt.X("at:Q", scale=scale, axis=axis), text="written:N", description="address:N"
         ),
         head,
-    ).properties(width=NOMINAL, height=height, title=_heading(measure, outcome, protocol))
+    ).properties(width=NOMINAL, height=height, title=panel_heading(measure, outcome, protocol))
 
 
 def _up(outcome: Outcome) -> dict[str, Any]:
@@ -265,14 +244,6 @@ def _up(outcome: Outcome) -> dict[str, Any]:
     }
 
 
-def _heading(measure: Measure, outcome: Outcome, protocol: Protocol) -> str:
-    if outcome == "poor":
-        words = protocol.poor_words(measure)
-        return measure.label if words == "yes" else f"{measure.label}: {words}"
-    unit = protocol.value_field(measure).unit
-    return f"{measure.label} ({unit})" if unit else measure.label
-
-
 def _points(finding: Finding, protocol: Protocol) -> list[dict[str, Any]]:
     at = [window.id for window in protocol.windows].index(finding.window)
     place = finding_place(finding)
@@ -283,19 +254,10 @@ def _points(finding: Finding, protocol: Protocol) -> list[dict[str, Any]]:
             "x": at + SHIFT[cohort],
             "written": place.figure(f"{cohort}.n", wording.count).text,
             "address": addressed(f"{place.id}.{cohort}.n"),
-            **_middle(getattr(finding, cohort)),
+            **middle(getattr(finding, cohort)),
         }
         for cohort in COHORTS
     ]
-
-
-def _middle(held: Any) -> dict[str, float]:  # noqa: ANN401 - a Share or Values
-    middle, low, high = (
-        (held.proportion, held.low, held.high) if isinstance(held, Share) else (held.median, held.q1, held.q3)
-    )
-    if middle is None:
-        return {}
-    return {"middle": middle, "low": middle if low is None else low, "high": middle if high is None else high}
 
 
 def curves_of(comparison: Comparison, timed: Timed) -> list[Curve]:
@@ -317,13 +279,13 @@ def curve_chart(curves: list[Curve], timed: Timed, canvas: Canvas) -> Chart:
         "axis": alt.Axis(format=".0%", tickCount=5),
     }
     band = (
-        canvas.chart([row for curve in curves for row in _band(curve)])
+        canvas.chart([row for curve in curves for row in curve_band(curve)])
         .mark_area(interpolate="step-after", opacity=0.16, clip=True)
         .encode(x=x, y=alt.Y("low:Q", **up), y2="high:Q", detail="cohort:N", fill=either("cohort", COHORTS, COLOURS))
     )
     legend = alt.Legend(title=None, symbolType="stroke", symbolSize=200)
     lines = (
-        canvas.chart([row for curve in curves for row in _lines(curve)])
+        canvas.chart([row for curve in curves for row in curve_lines(curve)])
         .mark_line(interpolate="step-after", strokeWidth=1.2, clip=True)
         .encode(
             x=x,
@@ -336,33 +298,6 @@ def curve_chart(curves: list[Curve], timed: Timed, canvas: Canvas) -> Chart:
     steps = alt.layer(band, lines).properties(width=NOMINAL, height=110)
     drawn: Chart = alt.vconcat(steps, _risk(curves, canvas, across), spacing=2).resolve_scale(x="shared")
     return drawn
-
-
-def _band(curve: Curve) -> list[dict[str, Any]]:
-    if not curve.upper:
-        return [
-            {"cohort": curve.cohort, "months": each.months, "low": each.low, "high": each.high}
-            for each in curve.points
-            if each.low is not None and each.high is not None
-        ]
-    months = sorted({point.months for point in (*curve.points, *curve.upper)})
-    return [
-        {"cohort": curve.cohort, "months": month, "low": _at(curve.points, month), "high": _at(curve.upper, month)}
-        for month in months
-    ]
-
-
-def _at(points: tuple[CurvePoint, ...], month: float) -> float:
-    before = [point.estimate for point in points if point.months <= month]
-    return before[-1] if before else 0.0
-
-
-def _lines(curve: Curve) -> list[dict[str, Any]]:
-    return [
-        {"cohort": curve.cohort, "edge": f"{curve.cohort} {edge}", "months": each.months, "estimate": each.estimate}
-        for edge, points in (("lower", curve.points), ("upper", curve.upper))
-        for each in points
-    ]
 
 
 def _risk(curves: list[Curve], canvas: Canvas, across: alt.Scale) -> Panel:
