@@ -73,7 +73,8 @@ def _imbalance(series: CaseSeries, choice: CoverChoice) -> Iterator[Caution]:
         )
         yield Caution(
             "imbalance",
-            f"The cohorts differed before anything was compared, most in this order: {names}. Crude differences may be due to that.",
+            f"The cohorts differed before anything was compared; the largest differences first: {names}. "
+            "Crude differences may be due to that.",
         )
 
 

@@ -51,6 +51,7 @@ from outcomes.findings.results import (
 )
 from outcomes.protocol import Protocol
 
+FOR_THE_PUBLIC = "for the public"
 NOT_TOLD = "left out of public output"
 FEW = "so few lids had a poor result, or had none, that they could be told apart"
 _CHOSEN = re.compile(r"(sites?|surgeons?): (.+)")
@@ -243,7 +244,7 @@ def _is_code(name: str, protocol: Protocol) -> bool:
 
 
 def _stamp(stamp: Stamp, threshold: int) -> Stamp:
-    words = f"for the public: counts from 1 to {threshold - 1} left out"
+    words = f"{FOR_THE_PUBLIC}: counts from 1 to {threshold - 1} left out"
     return replace(stamp, selection=(*map(_without_codes, stamp.selection), words))
 
 
@@ -272,7 +273,7 @@ def _told(
     gone = len(comparison.findings) - len(findings) + len(comparison.timing) - len(timing)
     return Caution(
         "public",
-        f"Made for the public: counts from 1 to {threshold - 1} are left out, and {gone} results with everything from which such "
-        "a count could be worked back. What is left out is not nought. How many lids were missing, and what they could have "
+        f"Made for the public: counts from 1 to {threshold - 1} are left out, and with them {gone} results from which such a count "
+        "could be worked back. What is left out is not nought. How many lids were missing, and what they could have "
         "changed, is told in the clinic's own report only.",
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from outcomes.findings.public import NOT_TOLD
 from outcomes.findings.results import Clock, Comparison, Finding, Outcome, TimedFinding, Values
 from outcomes.protocol import Measure, Protocol
 from outcomes.report.figures import Place
@@ -52,6 +53,16 @@ def findings_of(comparison: Comparison, measure: Measure, outcome: Outcome) -> t
     return tuple(
         each for each in by_clock(comparison, "division") if each.measure == measure.id and each.outcome == outcome
     )
+
+
+def left_out(finding: Finding) -> bool:
+    """Tell whether what a finding found was left out of public output, though lids were seen."""
+    return finding.contrast.estimate is None and finding.note == NOT_TOLD
+
+
+def bounded(comparison: Comparison) -> bool:
+    """Tell whether anything is said of what the missing lids could have changed; public output says nothing of it."""
+    return any(each.if_missing.low is not None for each in comparison.findings)
 
 
 def seen(finding: Finding) -> bool:

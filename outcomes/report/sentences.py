@@ -11,7 +11,7 @@ from outcomes.findings.results import Finding, Share, Values
 from outcomes.protocol import Protocol
 from outcomes.report import wording
 from outcomes.report.figures import Phrase, Place, say
-from outcomes.report.lookup import finding_place, rule_place
+from outcomes.report.lookup import finding_place, left_out, rule_place
 from outcomes.report.wording import Written
 
 COHORTS = ("grafted", "advanced")
@@ -222,7 +222,7 @@ def signed_change(finding: Finding, protocol: Protocol) -> Written:
 def with_interval(place: Place, part: str, written: Written) -> Phrase:
     """Print a difference and its interval as one cell; without an estimate nothing else is printed."""
     if not place.holds(f"{part}.estimate"):
-        return ("not estimated",)
+        return ("left out",) if isinstance(place.held, Finding) and left_out(place.held) else ("not estimated",)
     return say("{} ({})", place.figure(f"{part}.estimate", written), from_to(place, part, written))
 
 

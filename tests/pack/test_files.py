@@ -45,8 +45,8 @@ def test_bare_numbers_of_a_word_table_stand_on_decimal_tabs_that_lie_inside_thei
 def test_every_page_of_a_document_carries_the_stamp(folder):
     for path in folder.rglob("*.docx"):
         document = Document(str(path))
-        assert "data lock spring" in document.sections[0].footer.paragraphs[0].text
-        assert "data lock spring" in document.core_properties.comments
+        assert "data lock “spring”" in document.sections[0].footer.paragraphs[0].text
+        assert "data lock “spring”" in document.core_properties.comments
 
 
 def test_the_talk_has_eight_to_twelve_wide_slides_with_notes_titles_and_no_placeholder(folder):
@@ -124,7 +124,7 @@ def test_every_pdf_embeds_its_letters_and_holds_no_bitmap(folder):
         assert inside, path.name
         assert all("/FontFile3" in each or "/FontFile2" in each for each in inside), path.name
         assert not page.images
-        assert "data lock spring" in str(reader.metadata.get("/Subject", "")) + page.extract_text()
+        assert "data lock “spring”" in str(reader.metadata.get("/Subject", "")) + page.extract_text()
 
 
 def _fonts_of_forms(resources):

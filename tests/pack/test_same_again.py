@@ -80,7 +80,7 @@ def test_a_folder_with_anything_else_in_it_is_refused_and_left_alone(helds, tmp_
 
 def test_a_filter_asked_after_the_freeze_is_said_on_the_contents_page_and_kept_in_the_record(packs):
     page = (packs[True] / "index.html").read_text(encoding="utf-8")
-    assert "Asked after the data lock spring was made: operated on or after 2017-01-01" in page
+    assert "Asked after the data lock named “spring” was made: operated on or after 2017-01-01" in page
     record = json.loads((packs[True] / "pack.json").read_text(encoding="utf-8"))
     assert record["asked"]["windows"] == ["six_months", "one_year"]
 
@@ -96,4 +96,4 @@ def test_a_pack_made_over_another_says_what_was_asked_before(helds, packs):
 def test_a_pack_of_everything_says_so(helds, tmp_path):
     everything = replace(helds[True], asked=replace(helds[True].asked, words=()))
     (told,) = _looked(everything, tmp_path).sentences("spring")
-    assert told == "Nothing was filtered: the pack is of every case of the data lock spring."
+    assert told == "Nothing was filtered: the pack is of every case of the data lock named “spring”."

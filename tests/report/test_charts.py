@@ -55,6 +55,7 @@ def test_each_picture_is_an_image_with_a_title_and_a_description(pictures):
 def test_the_clips_of_a_picture_carry_its_name():
     drawing = Drawing("first")
     clipped = drawing.chart([{"x": 1}, {"x": 2}]).mark_line(clip=True).encode(x="x:Q", y="x:Q")
+    drawing.picture(clipped, title="The same, drawn before", description="Two points.")
     drawn = drawing.picture(clipped, title="A line", description="Two points.").inline
     assert re.findall(r'<clipPath id="([^"]+)"', drawn) == ["first-clip1"]
     assert set(re.findall(r"url\(#([^)]+)\)", drawn)) == {"first-clip1"}

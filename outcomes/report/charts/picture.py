@@ -52,8 +52,16 @@ def drawn(spec: dict[str, Any]) -> str:
 
 
 def with_own_ids(svg: str, name: str) -> str:
-    """The drawing with ids that begin with the picture's name, so that many pictures can stand in one page."""
-    return _OWN_ID.sub(rf"\1{name}-\2", svg)
+    """The drawing with ids that begin with the picture's name, so that many pictures can stand in one page.
+
+    They are counted from 1 in every picture: the drawing library goes on counting from one picture to the next.
+    """
+    own: dict[str, str] = {}
+
+    def renamed(found: re.Match[str]) -> str:
+        return found[1] + own.setdefault(found[2], f"{name}-{found[2].rstrip('0123456789')}{len(own) + 1}")
+
+    return _OWN_ID.sub(renamed, svg)
 
 
 class Drawing:

@@ -48,12 +48,12 @@ class Looked:
     def sentences(self, frozen: str) -> tuple[str, ...]:
         """Say what was looked at, so that a reader knows which questions were asked once the answers could be known."""
         if not self.now and not self.before:
-            return (f"Nothing was filtered: the pack is of every case of the data lock {frozen}.",)
+            return (f"Nothing was filtered: the pack is of every case of the data lock named “{frozen}”.",)
         said = []
         if self.now:
             said.append(
-                f"Asked after the data lock {frozen} was made: {'; '.join(self.now)}. A part that is chosen once the results can be "
-                "known may be chosen because of them; say so where these results are shown."
+                f"Asked after the data lock named “{frozen}” was made: {'; '.join(self.now)}. A part that is chosen once the "
+                "results can be known may be chosen because of them; say so where these results are shown."
             )
         if self.before:
             listed = " | ".join("; ".join(each) or "every case" for each in self.before)
@@ -86,13 +86,14 @@ def pack_templates() -> Environment:
 
 @dataclass(frozen=True)
 class Shown:
-    """What the contents page leads to, and whether small counts under the threshold are left out of it."""
+    """What the contents page leads to, and whether small counts under the threshold are left out of it; an address as an example."""
 
     tables: Sequence[Table]
     figures: Sequence[FigureOfPack]
     shared: Shared
     public: bool
     threshold: int
+    example: str
 
 
 def contents_page(stamp: Stamp, looked: Looked, shown: Shown, files: Sequence[FileOfPack]) -> str:

@@ -30,7 +30,7 @@ BY_TIME_WORDS = (
     "w weeks, m months, y years."
 )
 TIMING_WORDS = (
-    "Share of lids who had it by each moment, with its interval. Filled circle: grafted; open diamond: advanced. The clock is named "
+    "Share of lids that had it by each moment, with its interval. Filled circle: grafted; open diamond: advanced. The clock is named "
     "under each panel; the numbers are in tables/timing."
 )
 Tell = Callable[[str], None]

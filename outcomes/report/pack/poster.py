@@ -56,6 +56,7 @@ def poster_data(
         **dict.fromkeys([name for name in _curve_names(protocol) if name in drawn][:1], NARROW),
     }
     stamp, as_of = stamp_line(comparison.stamp), comparison.stamp.as_of
+    results, events = poster_tables(comparison, facts, protocol)
     own = (_short_flow(facts, protocol), _short_balance(comparison, protocol))
     return {
         "title": "Skin graft or advanced skin over a tarsoconjunctival flap of the lower lid",
@@ -66,8 +67,8 @@ def poster_data(
             for part in drafted
             if part.heading != "Results"
         ],
-        "table": _table(made.talk_main_table(comparison, protocol)),
-        "events": _table(made.talk_happened_table(comparison, facts)),
+        "table": _table(results),
+        "events": _table(events),
         "readings": [plain(each) for each in readings(comparison, protocol)],
         "limits": [plain(each) for each in limitations(comparison)[:-1]],
         "window": window,
@@ -83,6 +84,11 @@ def poster_data(
 def poster_phrases(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
     """The sentences of the poster that stand nowhere else in the pack."""
     return (who_sentence(comparison), *readings(comparison, protocol), *limitations(comparison)[:-1])
+
+
+def poster_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> tuple[Table, Table]:
+    """The two tables of the poster: the main results, and the events."""
+    return made.talk_main_table(comparison, protocol), made.talk_happened_table(comparison, facts, protocol)
 
 
 def _short_flow(facts: Congress, protocol: Protocol) -> FigureOfPack:

@@ -9,7 +9,7 @@ from outcomes.findings.results import Comparison, Finding
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import wording
 from outcomes.report.figures import NOT_ESTIMATED, Figure, Phrase, Place, joined, say
-from outcomes.report.lookup import by_clock, finding_place, main_findings, seen
+from outcomes.report.lookup import bounded, by_clock, finding_place, main_findings, seen
 from outcomes.report.pack.words import is_told
 from outcomes.report.sentences import (
     chance,
@@ -23,7 +23,7 @@ from outcomes.report.sentences import (
 from outcomes.report.tables.baseline import baseline_table
 from outcomes.report.tables.definitions import definitions_table, timed_table
 from outcomes.report.tables.flow import followed_table, groups_table
-from outcomes.report.tables.measures import main_table
+from outcomes.report.tables.measures import STEPS_NOTE, main_table, reading_words, without_bounds
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.tables.sensitivity import sensitivity_table
 from outcomes.report.tables.timing import means_table, timing_table
@@ -38,7 +38,7 @@ def pack_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> 
         results_table(comparison, protocol),
         timing_table(comparison, protocol),
         means_table(comparison, protocol),
-        happened_table(facts),
+        happened_table(facts, protocol, public=not bounded(comparison)),
         groups_table(comparison),
         followed_table(comparison, protocol),
         sensitivity_table(comparison, protocol),
@@ -145,7 +145,8 @@ def results_table(comparison: Comparison, protocol: Protocol) -> Table:
         Column("p_adjusted", "p, corrected", "right"),
         Column("reading", "Reading"),
     )
-    return Table("results", "All results by time since division", columns, rows, ((RESULTS_NOTE,),))
+    table = Table("results", "All results by time since division", columns, rows, ((RESULTS_NOTE,), (STEPS_NOTE,)))
+    return without_bounds(table, comparison)
 
 
 RESULTS_NOTE = (
@@ -168,13 +169,13 @@ def _result_cells(finding: Finding, label: str, protocol: Protocol) -> tuple[Phr
         from_to(place, "if_missing", change) if bounded else ("not bounded",),
         chance(place, "p"),
         chance(place, "p_adjusted"),
-        (finding.reading,),
+        (reading_words(finding),),
     )
 
 
-def happened_table(facts: Congress) -> Table:
+def happened_table(facts: Congress, protocol: Protocol, *, public: bool) -> Table:
     """Each kind of event: lids that had it, and how many of these were revised; then what was done."""
-    rows = [Row(_happened_cells(each), "Events") for each in facts.happened]
+    rows = [Row(_happened_cells(each, protocol), "Events") for each in facts.happened]
     for number, each in enumerate(facts.treated):
         place = Place(f"congress.treated.{number}", each)
         cells: list[Phrase] = [(each.what,)]
@@ -189,23 +190,28 @@ def happened_table(facts: Congress) -> Table:
             for part, label in (("lids", "Lids"), ("revised", "Of these revised"))
         ),
     )
-    notes: tuple[Phrase, ...] = ((NO_RATES,), (REVISED,))
+    notes: tuple[Phrase, ...] = ((NO_RATES,), (REVISED,), *(((FEW_LEFT_OUT,),) if public else ()))
     return Table("events", "Events and how they were treated", columns, tuple(rows), notes)
 
 
 NO_RATES = (
-    "Lids with at least one such event at any time after the operation. Follow-up differs between lids, so these counts are no rates; "
+    "Lids with at least one such event at any time after the operation. Follow-up differs between lids, so these counts are not rates; "
     "the table of timed events allows for it."
 )
+FEW_LEFT_OUT = "Kinds of event with counts so small that they could point to a person are left out; what is left out is not nought."
 REVISED = "Of these revised: lids with a revision on the day of the event or later, for whatever reason."
 
 
-def _happened_cells(each: Happened) -> tuple[Phrase, ...]:
+def _happened_cells(each: Happened, protocol: Protocol) -> tuple[Phrase, ...]:
     place = Place(f"congress.happened.{each.kind.replace(' ', '_')}", each)
     cells: list[Phrase] = [(each.kind,)]
     for cohort in COHORTS:
         cells.append((place.figure(f"lids.{cohort}", wording.count),))
-        cells.append(("–",) if each.kind == "revision" else (place.figure(f"revised.{cohort}", wording.count),))
+        cells.append(
+            ("–",)
+            if each.kind in {"revision", *protocol.ends_follow_up}
+            else (place.figure(f"revised.{cohort}", wording.count),)
+        )
     return tuple(cells)
 
 
@@ -217,8 +223,8 @@ def talk_main_table(comparison: Comparison, protocol: Protocol) -> Table:
         Column("measure", "Measure"),
         Column("grafted", "Grafted", "right"),
         Column("advanced", "Advanced", "right"),
-        Column("crude", "Difference (interval)", "right"),
-        Column("weighted", "Weighted", "right"),
+        Column("crude", "Advanced minus grafted (interval)", "right"),
+        Column("weighted", "Weighted (interval)", "right"),
         Column("reading", "Reading"),
     )
     return with_lids(Table("talk-main", f"Main results, {window.label} after division", columns, rows), comparison)
@@ -226,19 +232,20 @@ def talk_main_table(comparison: Comparison, protocol: Protocol) -> Table:
 
 def _talk_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
     place, change = finding_place(finding), signed_change(finding, protocol)
-    unit = "" if finding.outcome == "poor" else f", {unit_words(finding, protocol)}"
     return (
-        (f"{measure_words(finding, protocol)}{unit}",),
+        (f"{measure_words(finding, protocol)}, {unit_words(finding, protocol)}",),
         *(_unbroken(short_result(finding, cohort, protocol)) for cohort in COHORTS),
-        with_interval(place, "contrast", change),
-        with_interval(place, "adjusted", change),
+        *(_unbroken(with_interval(place, part, change)) for part in ("contrast", "adjusted")),
         (finding.reading,),
     )
 
 
 def _unbroken(cell: Phrase) -> Phrase:
-    """The same cell, in which a number of lids is not parted from its letter."""
-    return tuple(piece.replace(", n ", ", n\u00a0") if isinstance(piece, str) else piece for piece in cell)
+    """The same cell, in which neither a number of lids is parted from its letter nor the two ends of an interval."""
+    return tuple(
+        piece.replace(", n ", ", n\u00a0").replace(" to ", "\u00a0to\u00a0") if isinstance(piece, str) else piece
+        for piece in cell
+    )
 
 
 def talk_baseline_table(comparison: Comparison, protocol: Protocol) -> Table:
@@ -249,26 +256,15 @@ def talk_baseline_table(comparison: Comparison, protocol: Protocol) -> Table:
         for row, line in zip(whole.rows, comparison.balance, strict=True)
         if line.adjusted_for and line.level in {"", "yes"}
     ]
-    kept = [
-        number
-        for number, column in enumerate(whole.columns)
-        if column.id != "adjusted_for" and not column.id.endswith("missing")
-    ]
+    cut = replace(whole, id="talk-baseline", rows=tuple(replace(row, band="") for row in chosen), notes=())
     return with_lids(
-        replace(
-            whole,
-            id="talk-baseline",
-            columns=tuple(whole.columns[number] for number in kept),
-            rows=tuple(Row(tuple(row.cells[number] for number in kept)) for row in chosen),
-            notes=(),
-        ),
-        comparison,
+        cut.only(lambda column: column.id != "adjusted_for" and not column.id.endswith("missing")), comparison
     )
 
 
-def talk_happened_table(comparison: Comparison, facts: Congress) -> Table:
+def talk_happened_table(comparison: Comparison, facts: Congress, protocol: Protocol) -> Table:
     """The events without what was done for each, for a slide."""
-    whole = happened_table(facts)
+    whole = happened_table(facts, protocol, public=not bounded(comparison))
     rows = tuple(replace(row, band="") for row in whole.rows if row.band == "Events")
     return with_lids(replace(whole, id="talk-events", rows=rows, notes=()), comparison)
 

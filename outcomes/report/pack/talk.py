@@ -17,7 +17,7 @@ from outcomes.findings.congress import Congress
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
 from outcomes.report.figures import Phrase, plain
-from outcomes.report.lookup import main_findings
+from outcomes.report.lookup import bounded, main_findings
 from outcomes.report.opening import limits_sentences, who_sentence
 from outcomes.report.pack import tables as made
 from outcomes.report.pack.plate import FigureOfPack
@@ -55,7 +55,7 @@ def slides(
     window = protocol.window(protocol.primary_window).label
     primary = [each for each in main_findings(comparison, protocol) if is_told(each)]
     curve = next((drawn[name] for name in _curve_names(protocol) if name in drawn), None)
-    who = who_sentence(comparison)
+    who, bounds = who_sentence(comparison), bounded(comparison)
     held = [
         Slide(
             "Skin graft or advanced skin over a tarsoconjunctival flap of the lower lid",
@@ -86,7 +86,10 @@ def slides(
             (
                 (f"Day 0 is the day of division; the main review is {window} after it.",),
                 ("Lids of one patient are not independent: every interval allows for it.",),
-                ("Weights allow for how the cover was chosen; lids not seen are bounded, never filled in.",),
+                (
+                    "Weights allow for how the cover was chosen. Lids not seen are never filled in"
+                    + ("; what they could change is bounded." if bounds else "."),
+                ),
                 ("A difference is called better only when it survives all of that and the number of comparisons.",),
             ),
             notes=limits_sentences(comparison),
@@ -97,7 +100,7 @@ def slides(
             notes=notes_for(primary, protocol),
         ),
         Slide(
-            "Main differences, and whatever the missing lids were",
+            "Main differences, and what the lids not seen could make of them" if bounds else "Main differences",
             picture=drawn.get("differences"),
             notes=notes_for(primary, protocol),
         ),
@@ -113,8 +116,8 @@ def slides(
         ),
         Slide(
             "Events",
-            table=_or_none(made.talk_happened_table(comparison, facts)),
-            notes=made.happened_table(facts).notes,
+            table=_or_none(made.talk_happened_table(comparison, facts, protocol)),
+            notes=made.happened_table(facts, protocol, public=not bounds).notes,
         ),
         Slide("What limits this series", limitations(comparison)[:-1], notes=limitations(comparison)),
         Slide(

@@ -11,11 +11,12 @@ import platform
 from dataclasses import dataclass
 
 from outcomes.findings.congress import Congress
+from outcomes.findings.public import FOR_THE_PUBLIC
 from outcomes.findings.results import Comparison, Finding
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import wording
 from outcomes.report.figures import Figure, Phrase, Place, joined, plain, say
-from outcomes.report.lookup import finding_place, main_findings, rule_place, seen
+from outcomes.report.lookup import bounded, finding_place, main_findings, rule_place, seen
 from outcomes.report.opening import limits_sentences
 from outcomes.report.pack.sources import SOURCES, cited
 from outcomes.report.sentences import (
@@ -28,6 +29,7 @@ from outcomes.report.sentences import (
 )
 from outcomes.report.stamp import DIGEST_SHOWN
 from outcomes.report.tables.baseline import adjustment_sentences
+from outcomes.report.tables.measures import NOT_BOUNDED
 
 LIBRARIES = ("duckdb", "polars", "numpy", "scipy")
 
@@ -42,10 +44,11 @@ class Sentence:
 
 @dataclass(frozen=True)
 class Part:
-    """A heading with its paragraphs, each a tuple of sentences."""
+    """A heading with its sentences, which run on in one paragraph or, `listed`, have a paragraph each."""
 
     heading: str
     sentences: tuple[Phrase, ...]
+    listed: bool = False
 
 
 def gap(what: str) -> Phrase:
@@ -84,13 +87,14 @@ Drafted = tuple[tuple[str, tuple[Sentence, ...]], ...]
 
 def _drafted(comparison: Comparison, facts: Congress, protocol: Protocol, *, weighted: bool) -> Drafted:
     window = protocol.window(protocol.primary_window).label
+    bounds = "; what lids not seen could change was bounded" if bounded(comparison) else ""
     purpose = (
         Sentence(gap("why the question matters, in one sentence")),
         Sentence((PURPOSE.format(window),)),
     )
     methods = (
         Sentence(_who(comparison, facts)),
-        Sentence(("Overlap weights allowed for the choice of cover; lids not seen were bounded.",), 6),
+        Sentence((f"Overlap weights allowed for the choice of cover{bounds}.",), 6),
         Sentence(
             say(
                 "Intervals are {} and respect patients with two lids; readings allow for the number of main results.",
@@ -154,7 +158,7 @@ def readings(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
     held: dict[str, list[str]] = {}
     for measure in protocol.main_measures:
         told = [each for each in main_findings(comparison, protocol) if is_told(each) and each.measure == measure.id]
-        reading = told[0].reading if told else "not told here, or not seen"
+        reading = told[0].reading if told else "not seen" if bounded(comparison) else "left out because of small counts"
         held.setdefault(reading, []).append(measure.label[0].lower() + measure.label[1:])
     return tuple((f"{reading[0].upper()}{reading[1:]}: {wording.in_list(names)}.",) for reading, names in held.items())
 
@@ -172,12 +176,12 @@ def methods_parts(comparison: Comparison, facts: Congress, protocol: Protocol) -
         Part("Reviews", _reviews(protocol)),
         Part("Comparison", _comparison(comparison, protocol)),
         Part("Software and data", _software(comparison)),
-        Part("Sources", tuple((source,) for source in SOURCES.values())),
+        Part("Sources", tuple((f"{cited(name)} {source}",) for name, source in SOURCES.items()), listed=True),
     )
 
 
 def _setting(comparison: Comparison, facts: Congress) -> tuple[Phrase, ...]:
-    chosen = "; ".join(comparison.stamp.selection)
+    chosen = "; ".join(each for each in comparison.stamp.selection if not each.startswith(FOR_THE_PUBLIC))
     return (
         _who(comparison, facts),
         say("The last review was in {}.", _month(facts, "last_review")),
@@ -229,7 +233,7 @@ ESTIMATORS = (
         ("wilson", "newcombe"),
     ),
     (
-        "Values are compared by the Hodges-Lehmann shift {}; p is from dealing covers anew among patients, by Holm's method {}.",
+        "Values are compared by the Hodges-Lehmann shift {}; p is from dealing covers anew among patients, corrected as by Holm {}.",
         ("hodges", "holm"),
     ),
     ("The choice of cover was modelled and allowed for by overlap weights {}.", ("overlap",)),
@@ -242,12 +246,15 @@ ESTIMATORS = (
 )
 
 
+BOUNDS = "What lids due and not seen could change is bounded by the least and the greatest difference that they could have made."
+
+
 def _comparison(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
     rules = rule_place(protocol)
     return (
         *((words.format(*map(cited, names)),) for words, names in ESTIMATORS),
         *adjustment_sentences(comparison),
-        ("Lids due and not seen are bounded by the least and the greatest difference that they could have made.",),
+        (BOUNDS if bounded(comparison) else NOT_BOUNDED,),
         say(
             "Intervals are {}. With fewer than {} lids in a cohort nothing is read; a difference of {} or more points in the share "
             "reviewed calls for the bounds.",

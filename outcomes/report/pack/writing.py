@@ -17,6 +17,7 @@ from outcomes.findings.results import Comparison
 from outcomes.findings.sharing import Shared
 from outcomes.protocol import Protocol
 from outcomes.report.figures import Phrase, plain
+from outcomes.report.lookup import finding_place, main_findings
 from outcomes.report.pack.checklist import series_table, strobe_table
 from outcomes.report.pack.contents import CHECKLISTS, Looked, Shown, contents_page, listed, words_page
 from outcomes.report.pack.dictionary import datapackage
@@ -24,11 +25,11 @@ from outcomes.report.pack.figures import pack_figures
 from outcomes.report.pack.flow import flow_text
 from outcomes.report.pack.numbers import Printed, numbers_csv, of_figure, of_phrases, of_table
 from outcomes.report.pack.plate import FigureOfPack
-from outcomes.report.pack.poster import poster_data, poster_phrases, write_poster
+from outcomes.report.pack.poster import poster_data, poster_phrases, poster_tables, write_poster
 from outcomes.report.pack.printing import write_figure
 from outcomes.report.pack.tables import pack_tables
 from outcomes.report.pack.talk import slides, write_talk
-from outcomes.report.pack.words import Part, abstract, limitations, methods_parts
+from outcomes.report.pack.words import Part, abstract, is_told, limitations, methods_parts
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.archive import written_again
 from outcomes.report.tables.csv import write_csv
@@ -83,10 +84,18 @@ def write_pack(held: Held, out: Path, progress: Progress) -> tuple[str, ...]:
         figures, tables = _fill(held, folder, progress)
         _record(held, looked, folder)
         files = listed(folder)
-        shown = Shown(tables, figures, held.shared, held.asked.public, held.protocol.rules.public_threshold)
+        shown = Shown(
+            tables, figures, held.shared, held.asked.public, held.protocol.rules.public_threshold, _example(held)
+        )
         page = contents_page(held.comparison.stamp, looked, shown, files)
         (folder / "index.html").write_text(page, encoding="utf-8")
     return (*(file.name for file in files), "index.html")
+
+
+def _example(held: Held) -> str:
+    """The address of one printed number."""
+    told = [each for each in main_findings(held.comparison, held.protocol) if is_told(each)]
+    return f"{finding_place(told[0]).id}.grafted.n" if told else "grafted.cases"
 
 
 def tree_of(held: Held) -> dict[str, Any]:
@@ -179,13 +188,13 @@ def _words(held: Held) -> Words:
     return {
         "abstract": ("Abstract", abstract(comparison, facts, protocol, limit=held.asked.word_limit)),
         "methods": ("Methods", methods_parts(comparison, facts, protocol)),
-        "limitations": ("Limitations", (Part("", limitations(comparison)),)),
+        "limitations": ("Limitations", (Part("", limitations(comparison), listed=True),)),
     }
 
 
 def _write_words(held: Held, title: str, parts: Sequence[Part], stem: Path) -> None:
     text = "\n\n".join(
-        "\n".join(filter(None, (part.heading, " ".join(plain(each) for each in part.sentences)))) for part in parts
+        "\n".join(filter(None, (part.heading, *(plain(each) for each in _paragraphs(part))))) for part in parts
     )
     stem.with_suffix(".txt").write_text(f"{title}\n\n{text}\n\n{held.stamp}\n", encoding="utf-8")
     stem.with_suffix(".html").write_text(words_page(title, parts, held.stamp), encoding="utf-8")
@@ -194,9 +203,14 @@ def _write_words(held: Held, title: str, parts: Sequence[Part], stem: Path) -> N
     for part in parts:
         if part.heading:
             paper.add_heading(part.heading, level=2)
-        add_phrase(paper, _run_on(part.sentences))
+        for paragraph in _paragraphs(part):
+            add_phrase(paper, paragraph)
     paper.save(str(stem.with_suffix(".docx")))
     written_again(stem.with_suffix(".docx"))
+
+
+def _paragraphs(part: Part) -> tuple[Phrase, ...]:
+    return part.sentences if part.listed else (_run_on(part.sentences),)
 
 
 def _run_on(sentences: Sequence[Phrase]) -> Phrase:
@@ -234,6 +248,8 @@ def _printed(
         if slide.table:
             yield from of_table(slide.table, "slides/talk")
     yield from of_phrases(poster_phrases(held.comparison, held.protocol), "poster/poster", "")
+    for table in poster_tables(held.comparison, held.facts, held.protocol):
+        yield from of_table(table, "poster/poster")
 
 
 def _looked(held: Held, out: Path) -> Looked:

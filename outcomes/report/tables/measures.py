@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from outcomes.findings.results import Clock, Comparison, Finding
 from outcomes.protocol import Protocol
 from outcomes.report import wording
 from outcomes.report.figures import Phrase, Place
-from outcomes.report.lookup import by_clock, finding_place, main_findings, seen
+from outcomes.report.lookup import bounded, by_clock, finding_place, left_out, main_findings, seen
 from outcomes.report.sentences import (
     bare_result,
     chance,
@@ -20,9 +22,14 @@ from outcomes.report.sentences import (
 from outcomes.report.tables.model import Column, Row, Table
 
 P_NOTE = (
-    "p is from dealing the covers anew among patients. Corrected is Holm's correction: over the main results, which are the shares "
+    "p is from dealing the covers anew among patients. Corrected: by Holm's method, over the main results, which are the shares "
     "of poor results and the values of main measures that have no rule for a poor one; for all else over every further comparison."
 )
+STEPS_NOTE = (
+    "Values recorded in steps have the ends of their intervals moved out by half a step: an interval may hold no difference "
+    "though p is small."
+)
+NOT_BOUNDED = "What the lids that were due and not seen could have changed is not told here."
 FINDINGS_NOTE = (
     "Primary: one of the main results. n: lids seen. Differences are advanced minus grafted. p, ±: the standard error that chance "
     "leaves in a p from random re-deals of the covers; exact where every re-deal was made."
@@ -40,9 +47,16 @@ def main_table(comparison: Comparison, protocol: Protocol) -> Table:
         for finding in findings
         if finding.outcome == outcome and seen(finding)
     )
-    return Table(
-        "main", f"The main measures, {window.label} after division", _main_columns(), rows, _main_notes(protocol)
-    )
+    title = f"The main measures, {window.label} after division"
+    return without_bounds(Table("main", title, _main_columns(), rows, _main_notes(findings, protocol)), comparison)
+
+
+def without_bounds(table: Table, comparison: Comparison) -> Table:
+    """The same table, without its column of bounds where nothing is said of the missing, which is then noted."""
+    if not table.rows or bounded(comparison):
+        return table
+    cut = table.only(lambda column: column.id != "if_missing")
+    return replace(cut, notes=(*cut.notes, (NOT_BOUNDED,)))
 
 
 def summary_table(comparison: Comparison, protocol: Protocol) -> Table:
@@ -101,8 +115,13 @@ def _main_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
         _bounds(finding, place, protocol),
         chance(place, "p"),
         chance(place, "p_adjusted"),
-        (finding.reading,),
+        (reading_words(finding),),
     )
+
+
+def reading_words(finding: Finding) -> str:
+    """The reading, or that it is left out together with what it would be of."""
+    return "left out" if left_out(finding) else finding.reading
 
 
 def _bounds(finding: Finding, place: Place, protocol: Protocol) -> Phrase:
@@ -111,17 +130,28 @@ def _bounds(finding: Finding, place: Place, protocol: Protocol) -> Phrase:
     return from_to(place, "if_missing", signed_change(finding, protocol))
 
 
-def _main_notes(protocol: Protocol) -> tuple[Phrase, ...]:
+def _main_notes(findings: tuple[Finding, ...], protocol: Protocol) -> tuple[Phrase, ...]:
     level = wording.percent(protocol.rules.confidence_level)
     return (
         (
-            f"Intervals are {level} intervals that respect patients with two lids. Weighted is for how the covers were chosen.",
+            f"Intervals are {level} intervals that respect patients with two lids. Weighted: allowing for how the covers were chosen.",
         ),
         (
             "The value itself is the median (quartiles); its difference is the typical one between an advanced and a grafted lid.",
         ),
         (P_NOTE,),
+        (STEPS_NOTE,),
+        *left_out_note(findings, protocol),
     )
+
+
+def left_out_note(findings: tuple[Finding, ...], protocol: Protocol) -> tuple[Phrase, ...]:
+    """Say of which main measures a result is left out of public output."""
+    told = {each.measure for each in findings if each.primary and not left_out(each)}
+    names = [each.label.lower() for each in protocol.main_measures if each.id not in told]
+    if not names or not any(left_out(each) for each in findings):
+        return ()
+    return ((f"Left out, as a count so small could point to a person, or not seen: {wording.in_list(names)}.",),)
 
 
 def findings_table(comparison: Comparison, protocol: Protocol, *, clock: Clock) -> Table:

@@ -6,7 +6,8 @@ for the terminal, the page or a file adds nothing and leaves nothing out.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import Literal
 
@@ -52,6 +53,12 @@ class Table:
         for row in self.rows:
             if len(row.cells) != len(self.columns):
                 raise ValueError(f"{self.id}: {len(row.cells)} cells in a row of {len(self.columns)} columns")
+
+    def only(self, kept: Callable[[Column], bool]) -> Table:
+        """The same table with only those columns."""
+        places = [number for number, column in enumerate(self.columns) if kept(column)]
+        rows = tuple(Row(tuple(row.cells[number] for number in places), row.band) for row in self.rows)
+        return replace(self, columns=tuple(self.columns[number] for number in places), rows=rows)
 
     @property
     def banded(self) -> bool:

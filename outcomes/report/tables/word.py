@@ -6,6 +6,7 @@ at the foot of every page. The file is the same byte for byte for the same table
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import date
 from html import escape
@@ -39,6 +40,7 @@ DIGIT, GUTTER = (
     6,
 )  # the width of a digit in parts of its size; the room of a cell to its left and right, in points
 RULE, THIN = 8, 4
+GAP = re.compile(r"(\[AUTHOR: [^\]]*\])")
 QUIET = RGBColor(0x5C, 0x5C, 0x5C)
 
 
@@ -207,10 +209,11 @@ def _run(paragraph: Paragraph, text: str, size: float) -> Any:  # noqa: ANN401 -
 
 
 def add_phrase(paper: Paper, phrase: Phrase, size: float = 10) -> Paragraph:
-    """Add a paragraph with one phrase."""
+    """Add a paragraph with one phrase; a gap for the author is bold, so that none is overlooked."""
     paragraph = paper.add_paragraph()
     paragraph.paragraph_format.space_after = Pt(6)
-    _run(paragraph, plain(phrase), size)
+    for part in filter(None, GAP.split(plain(phrase))):
+        _run(paragraph, part, size).bold = bool(GAP.fullmatch(part))
     return paragraph
 
 
