@@ -59,6 +59,9 @@ _GENERAL = {
     "too_few": "Too few lids of a cover were seen in the primary window for some measures. Nothing can be said of these.",
     "follow_up_differs": "The covers were not followed alike, so a difference may be due to who came back.",
     "single_assessor": "One person made most of the reviews: how far another would agree is not known.",
+    "missing_could_reverse": "Lids that were due and not measured could reverse the difference in some measures.",
+    "clock_matters": "Counting from the operation instead of from division changes what is seen in some measures: the covers are "
+    "divided at different times.",
     "clustered": "Some patients have two lids in the series: these are not independent, and every interval allows for it.",
     "converted": "In some lids the cover was not the one planned; the cohorts go by what was done.",
 }

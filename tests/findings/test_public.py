@@ -258,6 +258,14 @@ def test_the_public_is_told_that_something_is_left_out():
     assert "not nought" in told.warnings[0].text
 
 
+def test_no_warning_tells_a_reading_or_names_what_is_left_out():
+    whole, told = demo()
+    assert any(each.code == "clock_matters" and "better with" in each.text for each in whole.warnings)
+    assert [each.code for each in told.warnings if "better with" in each.text or "no clear difference" in each.text] == []
+    by_code = {each.code: each.text for each in told.warnings}
+    assert "oedema" not in by_code["clock_matters"] + by_code["missing_could_reverse"]
+
+
 def test_nothing_of_single_lids_is_left():
     _, told = demo()
     assert (told.followed, told.curves, told.means, told.followed_by_window, told.queries) == ((), (), (), (), ())

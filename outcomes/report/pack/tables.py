@@ -198,6 +198,7 @@ NO_RATES = (
     "Lids with at least one such event at any time after the operation. Follow-up differs between lids, so these counts are not rates; "
     "the table of timed events allows for it."
 )
+FEWEST_SHOWN = 2  # one kind of event alone, where the others are left out, would look as if nothing else had happened
 FEW_LEFT_OUT = "Kinds of event with counts so small that they could point to a person are left out; what is left out is not nought."
 REVISED = "Of these revised: lids with a revision on the day of the event or later, for whatever reason."
 
@@ -266,6 +267,8 @@ def talk_happened_table(comparison: Comparison, facts: Congress, protocol: Proto
     """The events without what was done for each, for a slide."""
     whole = happened_table(facts, protocol, public=not bounded(comparison))
     rows = tuple(replace(row, band="") for row in whole.rows if row.band == "Events")
+    if len(rows) < FEWEST_SHOWN:
+        rows = ()
     return with_lids(replace(whole, id="talk-events", rows=rows, notes=()), comparison)
 
 

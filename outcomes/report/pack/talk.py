@@ -59,7 +59,7 @@ def slides(
     held = [
         Slide(
             "Skin graft or advanced skin over a tarsoconjunctival flap of the lower lid",
-            (gap("title, names, place, interests declared"), who),
+            (gap("names, place, interests declared"), who),
             notes=(who, gap("opening words")),
         ),
         Slide(
