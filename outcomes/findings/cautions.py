@@ -12,7 +12,7 @@ from outcomes.findings.balance import balance
 from outcomes.findings.cover_choice import CoverChoice
 from outcomes.findings.estimable import excludes_none
 from outcomes.findings.families import reviewed_apart, reviewed_shares
-from outcomes.findings.lids import patient_of
+from outcomes.findings.lids import lid_cube, patient_of
 from outcomes.findings.masking import masking_tells
 from outcomes.findings.results import Caution, Finding, Group
 
@@ -27,7 +27,7 @@ def cautions(
     return (
         *_too_few(series, primary),
         *_overlap(choice),
-        *_imbalance(series, choice),
+        *_imbalance(series, choice, primary),
         *_follow_up(series, primary, groups),
         *_missing(series, primary),
         *_clock(series, findings),
@@ -60,7 +60,7 @@ def _overlap(choice: CoverChoice) -> Iterator[Caution]:
         )
 
 
-def _imbalance(series: CaseSeries, choice: CoverChoice) -> Iterator[Caution]:
+def _imbalance(series: CaseSeries, choice: CoverChoice, primary: list[Finding]) -> Iterator[Caution]:
     bound = series.protocol.rules.imbalance_smd
     apart = [
         line
@@ -71,11 +71,29 @@ def _imbalance(series: CaseSeries, choice: CoverChoice) -> Iterator[Caution]:
         names = ", ".join(
             dict.fromkeys(line.label.lower() for line in sorted(apart, key=lambda line: -abs(line.smd or 0)))
         )
+        left = _still_apart(series, choice, primary, bound)
+        among = (
+            f" Among the lids measured in the primary window weighting leaves apart: {', '.join(left)}." if left else ""
+        )
         yield Caution(
             "imbalance",
             f"The cohorts differed before anything was compared; the largest differences first: {names}. "
-            "Crude differences may be due to that.",
+            f"Differences in result may be due to that, and weighting may not remove it all.{among}",
         )
+
+
+def _still_apart(series: CaseSeries, choice: CoverChoice, primary: list[Finding], bound: float) -> list[str]:
+    """What still differs after weighting among the lids of which some primary result is known, not among all lids."""
+    if choice.weight is None or not primary:
+        return []
+    measures, window = {finding.measure for finding in primary}, series.protocol.primary_window
+    cube = lid_cube(series, clock="division")
+    apart: dict[str, float] = {}
+    for name in sorted(measures):
+        for line in balance(series, choice, among=cube.at(name, window).seen):
+            if not line.consequence and line.adjusted_for and abs(line.smd_adjusted or 0) > bound:
+                apart[line.label.lower()] = max(apart.get(line.label.lower(), 0), abs(line.smd_adjusted or 0))
+    return sorted(apart, key=lambda label: -apart[label])
 
 
 def _follow_up(series: CaseSeries, primary: list[Finding], groups: tuple[Group, Group]) -> Iterator[Caution]:
@@ -137,9 +155,7 @@ def _clock(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Cautio
     moved = [
         f
         for f in findings
-        if f.clock == "division"
-        and series.protocol.measure(f.measure).main
-        and _turns(f, other.get((f.measure, f.window, f.outcome)))
+        if f.clock == "division" and _told_first(series, f) and _turns(f, other.get((f.measure, f.window, f.outcome)))
     ]
     if moved:
         names = "; ".join(
@@ -154,6 +170,12 @@ def _clock(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Cautio
             f"Counting from the operation instead of from division changes what is seen in: {names}. The covers are divided at "
             "different times, so the two clocks are not the same.",
         )
+
+
+def _told_first(series: CaseSeries, finding: Finding) -> bool:
+    """A main measure, told as the share of poor results where there is a rule for one: the value then is the second word."""
+    measure, window = series.protocol.measure(finding.measure), series.protocol.window(finding.window)
+    return measure.main and (finding.outcome == "poor") == series.protocol.judges(measure, window)
 
 
 def _on_both_clocks(finding: Finding, other: Finding) -> str:

@@ -11,7 +11,7 @@ from outcomes.findings.balance import balance
 from outcomes.findings.cautions import cautions
 from outcomes.findings.cover_choice import CoverChoice, choose_covers
 from outcomes.findings.estimable import estimable
-from outcomes.findings.families import correct_families, corrected, with_readings
+from outcomes.findings.families import correct_families, with_readings
 from outcomes.findings.follow_up import followed_by_window, followed_cases, group
 from outcomes.findings.lid_findings import Compared, compare_shares, compare_values
 from outcomes.findings.lids import Lids, lid_cube
@@ -94,13 +94,7 @@ def _of_one(series: CaseSeries, choice: CoverChoice, lids: Lids, place: Place) -
 def _finding(series: CaseSeries, choice: CoverChoice, place: Place, compared: Compared) -> Finding:
     measure, window, clock = place
     outcome: Outcome = "poor" if isinstance(compared.grafted, Share) else "value"
-    primary = (
-        clock == "division"
-        and measure.main
-        and window.id == series.protocol.primary_window
-        and (outcome == "poor") == series.protocol.judges(measure, window)
-    )
-    return Finding(
+    finding = Finding(
         measure.id,
         window.id,
         outcome,
@@ -111,12 +105,21 @@ def _finding(series: CaseSeries, choice: CoverChoice, place: Place, compared: Co
         compared.adjusted,
         compared.if_missing,
         "too few to say",
-        primary,
+        False,  # noqa: FBT003 - said below
         _detectable(series, compared),
         compared.last_known,
         compared.as_planned,
         note=_note(compared, choice, measure, window),
     )
+    return replace(finding, primary=clock == "division" and is_primary(series, finding))
+
+
+def is_primary(series: CaseSeries, finding: Finding) -> bool:
+    """Tell whether a finding is of a main measure in the primary window, told as the share where there is a rule for a poor result."""
+    protocol = series.protocol
+    measure, window = protocol.measure(finding.measure), protocol.window(finding.window)
+    told = (finding.outcome == "poor") == protocol.judges(measure, window)
+    return measure.main and window.id == protocol.primary_window and told
 
 
 def _detectable(series: CaseSeries, compared: Compared) -> float | None:
@@ -151,10 +154,14 @@ def _note(compared: Compared, choice: CoverChoice, measure: Measure, window: Win
 def _other_clock(
     series: CaseSeries, choice: CoverChoice, findings: list[Finding], masking_tells: frozenset[str]
 ) -> list[Finding]:
-    """Read the findings on the clock of operation as a family of their own: they only ask whether the clock matters."""
-    contrasts = corrected([finding.contrast for finding in findings])
-    done = [replace(finding, contrast=contrast) for finding, contrast in zip(findings, contrasts, strict=True)]
-    return with_readings(series, choice, done, masking_tells)
+    """Read the findings on the clock of operation, which only ask whether the clock matters.
+
+    They are corrected just as those on the clock of division, in families of their own: else a reading could differ because
+    of the size of its family alone.
+    """
+    mirrored = [replace(finding, primary=is_primary(series, finding)) for finding in findings]
+    done, _ = correct_families(mirrored, {})
+    return with_readings(series, choice, [replace(finding, primary=False) for finding in done], masking_tells)
 
 
 def _beside(findings: list[Finding], other: list[Finding]) -> tuple[Finding, ...]:

@@ -14,6 +14,7 @@ from outcomes.report.sentences import (
     interval_ends,
     measure_words,
     missing_sentence,
+    unit_words,
 )
 
 COHORTS = ("grafted", "advanced")
@@ -74,7 +75,8 @@ def left_open(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
 
 
 def _open(finding: Finding, protocol: Protocol) -> Phrase:
-    name = measure_words(finding, protocol) + ("" if finding.outcome == "poor" else ", the value")
+    unit = "" if finding.outcome == "poor" else f", in {unit_words(finding, protocol)}"
+    name = measure_words(finding, protocol) + unit
     span = interval_ends(finding, protocol)
     if finding.reading == "too few to say":
         return (f"{name}: too few to say.",)
@@ -90,10 +92,14 @@ def limits_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
     ]
     said: list[Phrase] = [
         (
-            "Covers were chosen because of the defect, not by chance. Weighting can allow for what was recorded, and for nothing else.",
+            "Covers were chosen because of the defect, not by chance. Weighting can only allow for what was recorded and is weighted for.",
         ),
     ]
     if followed:
-        said.append(say("Of the follow-up that was possible, this much was had: {}.", joined(followed, ", ")))
-    said.append(("Who comes back is not random: trouble brings patients back, comfort and death keep them away.",))
+        said.append(say("Of the follow-up that was possible, this much was achieved: {}.", joined(followed, ", ")))
+    said.append(
+        (
+            "Who comes back is not a matter of chance alone: trouble may bring patients back, comfort or death keep them away.",
+        )
+    )
     return tuple(said)

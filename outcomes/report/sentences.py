@@ -75,7 +75,7 @@ def _value_counts(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
 def _change(finding: Finding, protocol: Protocol) -> Written:
     if finding.outcome == "poor":
         return wording.fewer_or_more
-    return wording.lower_or_higher(protocol.value_field(protocol.measure(finding.measure)))
+    return wording.less_or_more(protocol.value_field(protocol.measure(finding.measure)))
 
 
 def _per(finding: Finding) -> str:
@@ -112,11 +112,14 @@ def _interval(place: Place, part: str, change: Written, protocol: Protocol) -> P
 
 
 def interval_ends(finding: Finding, protocol: Protocol) -> Phrase:
-    """Say between which ends the crude difference lies; nothing where it has no interval."""
-    place = finding_place(finding)
+    """Say between which ends the difference lies, as seen and weighted; nothing where it has no interval."""
+    place, change = finding_place(finding), _change(finding, protocol)
     if not place.holds("contrast.low") or not place.holds("contrast.high"):
         return ()
-    return say("from {}{}", from_to(place, "contrast", _change(finding, protocol)), _per(finding))
+    seen = say("from {}{}", from_to(place, "contrast", change), _per(finding))
+    if not place.holds("adjusted.low") or not place.holds("adjusted.high"):
+        return seen
+    return say("{}; weighted, from {}", seen, from_to(place, "adjusted", change))
 
 
 def adjustment_sentence(finding: Finding, protocol: Protocol) -> Phrase:
@@ -127,7 +130,7 @@ def adjustment_sentence(finding: Finding, protocol: Protocol) -> Phrase:
     if not place.holds("adjusted.estimate"):
         return ("It could not be weighted for how the covers were chosen.",)
     return say(
-        "Weighted for how the covers were chosen it is {}{}, {}, in a comparison worth {} grafted and {} advanced lids.",
+        "Weighted for how the covers were chosen it is {}{}, {}, with the weight of {} grafted and {} advanced lids.",
         place.figure("adjusted.estimate", change),
         _per(finding),
         _interval(place, "adjusted", change, protocol),
@@ -141,16 +144,19 @@ def missing_sentence(finding: Finding, protocol: Protocol) -> Phrase:
     if not finding.grafted.missing and not finding.advanced.missing:
         return ()
     missing = say(
-        "{} grafted and {} advanced lids that were due were not measured",
+        "{} grafted and {} advanced lids were due and not measured",
         *(place.figure(f"{cohort}.missing", wording.count) for cohort in COHORTS),
     )
     if not place.holds("if_missing.low") or not place.holds("if_missing.high"):
         return say("{}; what they could have changed cannot be bounded.", missing)
+    low, high = (place.figure(f"if_missing.{end}", change) for end in ("low", "high"))
+    if low.text == high.text:
+        return say("{}; whatever they were, the typical difference stays at {}{}.", missing, low, _per(finding))
     return say(
-        "{}; whatever they were, the difference lies between {} and {}{}.",
+        "{}; had they been, the unweighted difference could be anything from {} to {}{}.",
         missing,
-        place.figure("if_missing.low", change),
-        place.figure("if_missing.high", change),
+        low,
+        high,
         _per(finding),
     )
 

@@ -97,10 +97,10 @@ def measured_change(field: Field) -> Written:
     return lambda value: signed(written(value))
 
 
-def lower_or_higher(field: Field) -> Written:
-    """Give the way to print a difference of values of this field as so much lower or higher, with its unit."""
+def less_or_more(field: Field) -> Written:
+    """Give the way to print a difference of values of this field as so much less or more, with its unit."""
     written = measured(field)
-    return lambda value: directed(with_unit(written(value), unit_of(field)), "lower", "higher")
+    return lambda value: directed(with_unit(written(value), unit_of(field)), "less", "more")
 
 
 def with_unit(number: str, unit: str) -> str:

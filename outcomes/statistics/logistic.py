@@ -13,10 +13,11 @@ from scipy import special
 from outcomes.statistics.result import Interval
 
 Numbers = NDArray[np.float64]
-MOST_STEPS = 300
+MOST_STEPS = 1000  # where lids hang together much the penalised climb is slow, and 300 are not always enough
 LONGEST_STEP = 5.0
 SMALLEST_STEP = 1e-8
 HAIR = 1e-10
+UNKNOWN = 3 * HAIR  # information of no more than this is the hair itself
 CERTAIN = 15.0  # fitted log odds beyond this (one in three million) are running away to infinity
 
 
@@ -194,13 +195,25 @@ def _plain(design: _Design, coefficients: Numbers, weights: Numbers) -> _Slope:
 def _penalised(design: _Design, coefficients: Numbers, weights: Numbers) -> _Slope:
     plain = _plain(design, coefficients, weights)
     chance = special.expit(coefficients @ design.columns.T)
-    inverse = np.linalg.inv(plain.information)
+    inverse, penalty = _inverse_and_penalty(plain.information)
     leverage = chance * (1 - chance) * (inverse.reshape(inverse.shape[0], -1) @ design.products.T)
-    penalty = np.linalg.slogdet(plain.information).logabsdet / 2
     pull = (weights * leverage * (0.5 - chance)) @ design.columns
     # As if each lid stood for 1 + leverage lids: the steps of the plain information overshoot, and may never settle.
     steadied = _information(design, weights * (1 + leverage) * chance * (1 - chance))
     return _Slope(plain.height + penalty, plain.gradient + pull, steadied)
+
+
+def _inverse_and_penalty(information: Numbers) -> tuple[Numbers, Numbers]:
+    """The inverse of each resample's information, and half the logarithm of its determinant.
+
+    A direction of which nothing is known, as where a covariate is constant, is left out of both: inverted, it would be
+    noise so loud that the climb never comes to rest.
+    """
+    values, vectors = np.linalg.eigh(information)
+    known = values > UNKNOWN
+    inverted = np.divide(1.0, values, out=np.zeros_like(values), where=known)
+    inverse = (vectors * inverted[:, np.newaxis, :]) @ vectors.transpose(0, 2, 1)
+    return inverse, np.log(values, out=np.zeros_like(values), where=known).sum(axis=1) / 2
 
 
 def _information(design: _Design, spread: Numbers) -> Numbers:

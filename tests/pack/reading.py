@@ -192,5 +192,5 @@ def agrees(printed, value):
     if found[0].startswith("<"):
         return value < float(number)
     decimals = len(number.partition(".")[2])
-    size = abs(value) if any(word in text for word in ("fewer", "more", "lower", "higher", "in 100")) else value
+    size = abs(value) if any(word in text for word in ("fewer", "more", "less", "in 100")) else value
     return abs(float(number) - size) <= 0.5000001 * 10**-decimals

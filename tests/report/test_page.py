@@ -116,7 +116,7 @@ def assert_prints(address, text, value):
     number = re.search(r"\d+(?:\.\d+)?", text).group()
     decimals = len(number.partition(".")[2])
     assert abs(abs(value) - float(number)) <= 0.5 * 10**-decimals + 1e-9, (address, text, value)
-    negative = text.startswith("−") or text.endswith(("fewer", "lower"))
+    negative = text.startswith("−") or text.endswith(("fewer", "less"))
     assert negative == (value < 0 and float(number) != 0), (address, text, value)
 
 

@@ -35,19 +35,19 @@ def test_a_difference_of_shares_keeps_its_sign(difference, printed, said):
 @pytest.mark.parametrize(
     "field, value, printed, said",
     [
-        (MM, 0.5, "+0.5", "0.5 mm higher"),
-        (MM, -1.0, "−1.0", "1.0 mm lower"),
+        (MM, 0.5, "+0.5", "0.5 mm more"),
+        (MM, -1.0, "−1.0", "1.0 mm less"),
         (MM, -8.9e-16, "0.0", "0.0 mm"),
-        (GRADE, -1.0, "−1", "1 grades lower"),
-        (GRADE, 0.5, "+0.5", "0.5 grades higher"),
+        (GRADE, -1.0, "−1", "1 grades less"),
+        (GRADE, 0.5, "+0.5", "0.5 grades more"),
         (GRADE, 0.0, "0", "0 grades"),
-        (PERCENT, -5.0, "−5", "5% lower"),
+        (PERCENT, -5.0, "−5", "5% less"),
         (PERCENT, 0.0, "0", "0%"),
     ],
 )
 def test_a_difference_of_values_keeps_its_sign_and_its_unit(field, value, printed, said):
     assert wording.measured_change(field)(value) == printed
-    assert wording.lower_or_higher(field)(value) == said
+    assert wording.less_or_more(field)(value) == said
 
 
 @pytest.mark.parametrize(

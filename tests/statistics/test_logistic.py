@@ -129,6 +129,13 @@ def test_separation_is_what_linear_programming_says(rows):
     assert firth(covariates, outcome).converged
 
 
+def test_a_constant_covariate_changes_no_fitted_chance():
+    # Firth D. Biometrika 1993: a half more in every cell of the table, 1.5 of 2 and 0.5 of 4.
+    fit = firth([[1.0, 0.0], [1.0, 1.0], [1.0, 1.0], [1.0, 1.0]], [1, 0, 0, 0])
+    assert fit.converged
+    assert fit.fitted == pytest.approx([1.5 / 2, 0.5 / 4, 0.5 / 4, 0.5 / 4], abs=1e-9)
+
+
 @settings(max_examples=40)
 @given(st.integers(0, 10_000))
 def test_a_weight_is_a_lid_counted_so_often(seed):

@@ -16,7 +16,7 @@ from outcomes.report.lookup import finding_place, main_findings
 from outcomes.report.sentences import measure_words, short_result, signed_change, unit_words, with_interval
 
 WIDTH, ROW_HEIGHT = 250, 54
-ENDS = {"poor": ("fewer poor results with advanced", "more"), "value": ("lower with advanced", "higher")}
+ENDS = {"poor": ("fewer poor results with advanced", "more"), "value": ("less with advanced", "more")}
 
 
 def differences_picture(comparison: Comparison, protocol: Protocol) -> Picture | None:

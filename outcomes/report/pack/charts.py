@@ -35,7 +35,7 @@ from outcomes.report.sentences import measure_words, signed_change, unit_words, 
 
 WAYS = ["before weighting", "after weighting"]
 SHIFT = {"grafted": -0.17, "advanced": 0.17}
-ENDS = {"poor": ("fewer with advanced", "more"), "value": ("lower with advanced", "higher")}
+ENDS = {"poor": ("fewer with advanced", "more"), "value": ("less with advanced", "more")}
 
 
 def cohort_marks(*, legend: bool) -> dict[str, Any]:

@@ -222,7 +222,7 @@ def _reviews(protocol: Protocol) -> tuple[Phrase, ...]:
     )
     return (
         (f"Day 0 is the day of division. Reviews, with their nominal day and the days counted for it: {windows}.",),
-        ("Of several values in a window the one nearest to the nominal day counts.",),
+        ("Of several values in a window the one nearest to the nominal day counts; of two as near, the later.",),
         (f"The main comparison is at {protocol.window(protocol.primary_window).label}; all else is secondary.",),
     )
 
