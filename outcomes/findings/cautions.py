@@ -11,7 +11,7 @@ from outcomes.cohort import CaseSeries
 from outcomes.findings.balance import balance
 from outcomes.findings.cover_choice import CoverChoice
 from outcomes.findings.estimable import excludes_none
-from outcomes.findings.families import reviewed_apart, reviewed_shares
+from outcomes.findings.families import is_main_result, reviewed_apart, reviewed_shares
 from outcomes.findings.lids import lid_cube, patient_of
 from outcomes.findings.masking import masking_tells
 from outcomes.findings.results import Caution, Finding, Group
@@ -155,7 +155,9 @@ def _clock(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Cautio
     moved = [
         f
         for f in findings
-        if f.clock == "division" and _told_first(series, f) and _turns(f, other.get((f.measure, f.window, f.outcome)))
+        if f.clock == "division"
+        and is_main_result(series, f)
+        and _turns(f, other.get((f.measure, f.window, f.outcome)))
     ]
     if moved:
         names = "; ".join(
@@ -170,12 +172,6 @@ def _clock(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Cautio
             f"Counting from the operation instead of from division changes what is seen in: {names}. The covers are divided at "
             "different times, so the two clocks are not the same.",
         )
-
-
-def _told_first(series: CaseSeries, finding: Finding) -> bool:
-    """A main measure, told as the share of poor results where there is a rule for one: the value then is the second word."""
-    measure, window = series.protocol.measure(finding.measure), series.protocol.window(finding.window)
-    return measure.main and (finding.outcome == "poor") == series.protocol.judges(measure, window)
 
 
 def _on_both_clocks(finding: Finding, other: Finding) -> str:

@@ -11,7 +11,7 @@ from outcomes.findings.balance import balance
 from outcomes.findings.cautions import cautions
 from outcomes.findings.cover_choice import CoverChoice, choose_covers
 from outcomes.findings.estimable import estimable
-from outcomes.findings.families import correct_families, with_readings
+from outcomes.findings.families import correct_families, is_primary, with_readings
 from outcomes.findings.follow_up import followed_by_window, followed_cases, group
 from outcomes.findings.lid_findings import Compared, compare_shares, compare_values
 from outcomes.findings.lids import Lids, lid_cube
@@ -112,14 +112,6 @@ def _finding(series: CaseSeries, choice: CoverChoice, place: Place, compared: Co
         note=_note(compared, choice, measure, window),
     )
     return replace(finding, primary=clock == "division" and is_primary(series, finding))
-
-
-def is_primary(series: CaseSeries, finding: Finding) -> bool:
-    """Tell whether a finding is of a main measure in the primary window, told as the share where there is a rule for a poor result."""
-    protocol = series.protocol
-    measure, window = protocol.measure(finding.measure), protocol.window(finding.window)
-    told = (finding.outcome == "poor") == protocol.judges(measure, window)
-    return measure.main and window.id == protocol.primary_window and told
 
 
 def _detectable(series: CaseSeries, compared: Compared) -> float | None:

@@ -13,6 +13,17 @@ from outcomes.findings.results import Contrast, Finding
 from outcomes.statistics.multiplicity import holm
 
 
+def is_main_result(series: CaseSeries, finding: Finding) -> bool:
+    """Tell whether a finding is what is told first of a main measure: the share where there is a rule for a poor result."""
+    measure, window = series.protocol.measure(finding.measure), series.protocol.window(finding.window)
+    return measure.main and (finding.outcome == "poor") == series.protocol.judges(measure, window)
+
+
+def is_primary(series: CaseSeries, finding: Finding) -> bool:
+    """Tell whether a finding is a main result in the primary window."""
+    return finding.window == series.protocol.primary_window and is_main_result(series, finding)
+
+
 def corrected(contrasts: Sequence[Contrast]) -> list[Contrast]:
     """Correct the p values of one family by Holm (Scand J Stat 1979;6:65-70); a contrast without p stays without."""
     values = holm([contrast.p for contrast in contrasts])
