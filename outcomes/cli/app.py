@@ -69,9 +69,7 @@ for _name in COMMANDS:
 
 def main() -> None:
     """Run one command; a refusal is printed as a sentence and a numbered list, and ends with its exit code."""
-    os.environ.setdefault(
-        "OPENBLAS_NUM_THREADS", "1"
-    )  # the matrices are small, and threads only get in each other's way
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads only get in each other's way
     try:
         app()
     except OutcomesError as refusal:

@@ -101,7 +101,7 @@ def day_of_lock(register: Path, frozen: str) -> date:
 
 
 def filters_of(chosen: Selection) -> dict[str, object]:
-    """The filters as plain values, from which it can be made again."""
+    """The filters as plain values, from which the selection can be made again."""
     from dataclasses import asdict
 
     return {name: value.isoformat() if isinstance(value, date) else value for name, value in asdict(chosen).items()}

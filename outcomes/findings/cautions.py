@@ -67,19 +67,19 @@ def _imbalance(series: CaseSeries, choice: CoverChoice, primary: list[Finding]) 
         for line in balance(series, choice)
         if not line.consequence and line.smd is not None and abs(line.smd) > bound
     ]
+    told = []
     if apart:
         names = ", ".join(
             dict.fromkeys(line.label.lower() for line in sorted(apart, key=lambda line: -abs(line.smd or 0)))
         )
-        left = _still_apart(series, choice, primary, bound)
-        among = (
-            f" Among the lids measured in the primary window weighting leaves apart: {', '.join(left)}." if left else ""
-        )
-        yield Caution(
-            "imbalance",
+        told.append(
             f"The cohorts differed before anything was compared; the largest differences first: {names}. "
-            f"Differences in result may be due to that, and weighting may not remove it all.{among}",
+            "Differences in result may be due to that, and weighting may not remove it all."
         )
+    if left := _still_apart(series, choice, primary, bound):
+        told.append(f"Among the lids measured in the primary window weighting leaves apart: {', '.join(left)}.")
+    if told:
+        yield Caution("imbalance", " ".join(told))
 
 
 def _still_apart(series: CaseSeries, choice: CoverChoice, primary: list[Finding], bound: float) -> list[str]:
@@ -156,7 +156,7 @@ def _clock(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Cautio
         f
         for f in findings
         if f.clock == "division"
-        and is_main_result(series, f)
+        and is_main_result(series.protocol, f.measure, f.window, f.outcome)
         and _turns(f, other.get((f.measure, f.window, f.outcome)))
     ]
     if moved:

@@ -94,7 +94,7 @@ def _of_one(series: CaseSeries, choice: CoverChoice, lids: Lids, place: Place) -
 def _finding(series: CaseSeries, choice: CoverChoice, place: Place, compared: Compared) -> Finding:
     measure, window, clock = place
     outcome: Outcome = "poor" if isinstance(compared.grafted, Share) else "value"
-    finding = Finding(
+    return Finding(
         measure.id,
         window.id,
         outcome,
@@ -105,13 +105,12 @@ def _finding(series: CaseSeries, choice: CoverChoice, place: Place, compared: Co
         compared.adjusted,
         compared.if_missing,
         "too few to say",
-        False,  # noqa: FBT003 - said below
+        clock == "division" and is_primary(series.protocol, measure.id, window.id, outcome),
         _detectable(series, compared),
         compared.last_known,
         compared.as_planned,
         note=_note(compared, choice, measure, window),
     )
-    return replace(finding, primary=clock == "division" and is_primary(series, finding))
 
 
 def _detectable(series: CaseSeries, compared: Compared) -> float | None:
@@ -151,7 +150,8 @@ def _other_clock(
     They are corrected just as those on the clock of division, in families of their own: else a reading could differ because
     of the size of its family alone.
     """
-    mirrored = [replace(finding, primary=is_primary(series, finding)) for finding in findings]
+    protocol = series.protocol
+    mirrored = [replace(f, primary=is_primary(protocol, f.measure, f.window, f.outcome)) for f in findings]
     done, _ = correct_families(mirrored, {})
     return with_readings(series, choice, [replace(finding, primary=False) for finding in done], masking_tells)
 

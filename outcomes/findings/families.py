@@ -9,19 +9,20 @@ from outcomes.cohort import CaseSeries
 from outcomes.findings.cover_choice import CoverChoice
 from outcomes.findings.estimable import estimable
 from outcomes.findings.readings import Evidence, read
-from outcomes.findings.results import Contrast, Finding
+from outcomes.findings.results import Contrast, Finding, Outcome
+from outcomes.protocol import Protocol
 from outcomes.statistics.multiplicity import holm
 
 
-def is_main_result(series: CaseSeries, finding: Finding) -> bool:
-    """Tell whether a finding is what is told first of a main measure: the share where there is a rule for a poor result."""
-    measure, window = series.protocol.measure(finding.measure), series.protocol.window(finding.window)
-    return measure.main and (finding.outcome == "poor") == series.protocol.judges(measure, window)
+def is_main_result(protocol: Protocol, measure: str, window: str, outcome: Outcome) -> bool:
+    """Tell whether this is what is told first of a main measure: the share where there is a rule for a poor result."""
+    held = protocol.measure(measure)
+    return held.main and (outcome == "poor") == protocol.judges(held, protocol.window(window))
 
 
-def is_primary(series: CaseSeries, finding: Finding) -> bool:
-    """Tell whether a finding is a main result in the primary window."""
-    return finding.window == series.protocol.primary_window and is_main_result(series, finding)
+def is_primary(protocol: Protocol, measure: str, window: str, outcome: Outcome) -> bool:
+    """Tell whether this is a main result in the primary window."""
+    return window == protocol.primary_window and is_main_result(protocol, measure, window, outcome)
 
 
 def corrected(contrasts: Sequence[Contrast]) -> list[Contrast]:

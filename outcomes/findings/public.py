@@ -51,6 +51,7 @@ from outcomes.findings.results import (
 )
 from outcomes.protocol import Protocol
 
+PUBLIC = "public"
 FOR_THE_PUBLIC = "for the public"
 NOT_TOLD = "left out of public output"
 FEW = "so few lids had a poor result, or had none, that they could be told apart"
@@ -275,7 +276,7 @@ def _told(
 ) -> Caution:
     gone = len(comparison.findings) - len(findings) + len(comparison.timing) - len(timing)
     return Caution(
-        "public",
+        PUBLIC,
         f"Made for the public: counts from 1 to {threshold - 1} are left out, and with them {gone} results from which such a count "
         "could be worked back. What is left out is not nought. How many lids were missing, and what they could have "
         "changed, is told in the clinic's own report only.",

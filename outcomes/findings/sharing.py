@@ -18,41 +18,12 @@ import polars as pl
 
 from outcomes.cohort import DAYS_IN_MONTH, SEEN, CaseSeries, column, followed, states
 from outcomes.findings.results import Stamp
+from outcomes.findings.sharing_key import KEY, WITHHELD, coarse_enough, smallest_class
 from outcomes.protocol import COHORTS, Characteristic
 
-KEY = ("age_band", "sex", "side", "operated")
-WITHHELD, OTHER = "withheld", "other"
-MOST_WITHHELD = 0.1
+OTHER = "other"
 NOT_GIVEN = ("surgeon", "site", "sex")
 PUT_TOGETHER = "Values that too few lids of a cohort have are told as the middle of their neighbours'."
-
-
-@dataclass(frozen=True)
-class Recoding:
-    """How coarse the key is: years of an age band and of a period of operation, 0 for left out; whether side and sex are told."""
-
-    age_years: int
-    period_years: int
-    side: bool = True
-    sex: bool = True
-
-    def says(self) -> str:
-        """Say the recoding in words."""
-        age = f"age in bands of {self.age_years} years" if self.age_years else "no age"
-        period = f"operation in periods of {self.period_years} years" if self.period_years else "no year of operation"
-        return f"{age}; {period}; {'sex' if self.sex else 'no sex'}; {'side' if self.side else 'no side'}"
-
-
-LADDER = (
-    Recoding(10, 1),
-    Recoding(10, 3),
-    Recoding(20, 3),
-    Recoding(20, 5),
-    Recoding(20, 0),
-    Recoding(20, 0, side=False),
-    Recoding(0, 0, side=False),
-    Recoding(0, 0, side=False, sex=False),
-)
 
 
 @dataclass(frozen=True)
@@ -94,7 +65,7 @@ class Shared:
 def shared(series: CaseSeries, stamp: Stamp) -> Shared:
     """The tall and the wide table, or the reason why there is none."""
     asked = series.protocol.rules.k_anonymity
-    found = _coarse_enough(series, asked)
+    found = coarse_enough(series, asked)
     if found is None:
         return Shared(
             0,
@@ -110,60 +81,6 @@ def shared(series: CaseSeries, stamp: Stamp) -> Shared:
     tables = (_wide(series, key, asked, release), _tall(series, key, asked, release))
     withheld = key.filter(pl.col("sex") == WITHHELD).height
     return Shared(k, asked, key.height, withheld, recoding.says(), tables)
-
-
-def smallest_class(key: pl.DataFrame) -> int:
-    """The smallest number of patients that share one combination of the key."""
-    counted = key.group_by(KEY).agg(pl.col("patient_id").n_unique().alias("patients"))
-    least = counted.get_column("patients").min()
-    return int(least) if isinstance(least, int) else 0
-
-
-def _coarse_enough(series: CaseSeries, asked: int) -> tuple[Recoding, pl.DataFrame] | None:
-    for recoding in LADDER:
-        key = _withholding(_keyed(series, recoding), asked)
-        few = key.filter(pl.col("sex") == WITHHELD).height <= MOST_WITHHELD * key.height
-        if key.height and smallest_class(key) >= asked and (few or recoding == LADDER[-1]):
-            return recoding, key
-    return None
-
-
-def _keyed(series: CaseSeries, recoding: Recoding) -> pl.DataFrame:
-    year, cases = pl.col("operated_on").dt.year(), series.cases
-    return cases.select(
-        "case_id",
-        "patient_id",
-        "cohort",
-        _band(year - pl.col("birth_year"), recoding.age_years).alias("age_band"),
-        (pl.col("sex").fill_null("unknown") if recoding.sex else pl.lit("")).alias("sex"),
-        (pl.col("side") if recoding.side else pl.lit("")).alias("side"),
-        _band(year, recoding.period_years).alias("operated"),
-    ).sort("case_id")
-
-
-def _band(number: pl.Expr, width: int) -> pl.Expr:
-    if not width:
-        return pl.lit("")
-    first = (number // width) * width
-    last = first + width - 1
-    words = (
-        first.cast(pl.String) if width == 1 else pl.concat_str(first.cast(pl.String), pl.lit("-"), last.cast(pl.String))
-    )
-    return words.fill_null("unknown")
-
-
-def _withholding(key: pl.DataFrame, asked: int) -> pl.DataFrame:
-    """Withhold the key of lids that stand out; of so few that these would stand out themselves, the next smallest class too."""
-    sizes = key.group_by(KEY).agg(pl.col("patient_id").n_unique().alias("patients"), pl.col("patient_id").alias("who"))
-    gone: set[tuple[str, ...]] = set()
-    patients: set[str] = set()
-    for row in sizes.sort("patients", *KEY).iter_rows(named=True):
-        if row["patients"] >= asked and not 0 < len(patients) < asked:
-            break
-        gone.add(tuple(row[name] for name in KEY))
-        patients |= set(row["who"])
-    out = pl.Series([tuple(row) in gone for row in key.select(KEY).iter_rows()], dtype=pl.Boolean)
-    return key.with_columns(pl.when(out).then(pl.lit(WITHHELD)).otherwise(pl.col(name)).alias(name) for name in KEY)
 
 
 def _coded(series: CaseSeries, key: pl.DataFrame) -> pl.DataFrame:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from outcomes.findings.public import NOT_TOLD
+from outcomes.findings.public import NOT_TOLD, PUBLIC
 from outcomes.findings.results import Clock, Comparison, Finding, Outcome, TimedFinding, Values
 from outcomes.protocol import Measure, Protocol
 from outcomes.report.figures import Place
@@ -58,6 +58,11 @@ def findings_of(comparison: Comparison, measure: Measure, outcome: Outcome) -> t
 def left_out(finding: Finding) -> bool:
     """Tell whether what a finding found was left out of public output, though lids were seen."""
     return finding.contrast.estimate is None and finding.note == NOT_TOLD
+
+
+def is_public(comparison: Comparison) -> bool:
+    """Tell whether small counts, and what would give them away, are left out."""
+    return any(caution.code == PUBLIC for caution in comparison.warnings)
 
 
 def bounded(comparison: Comparison) -> bool:

@@ -61,3 +61,15 @@ def test_the_limitations_are_the_warnings_that_hold_and_no_other(helds):
     assert [each.text for each in held.comparison.warnings] == told[: len(held.comparison.warnings)]
     without = replace(held.comparison, warnings=())
     assert len(limitations(without)) == len(told) - len(held.comparison.warnings)
+
+
+def test_nothing_is_called_left_out_in_a_pack_for_the_surgeons_own_eyes(helds):
+    own = helds[False]
+    bare = [
+        replace(each, contrast=replace(each.contrast, estimate=None), if_missing=Range(None, None))
+        for each in own.comparison.findings
+    ]
+    told = " ".join(plain(each) for each in readings(replace(own.comparison, findings=tuple(bare)), own.protocol))
+    assert "left out" not in told
+    assert "not seen" in told.lower()
+    assert "left out" in " ".join(plain(each) for each in readings(helds[True].comparison, own.protocol))

@@ -79,9 +79,9 @@ def cohort_point(*, legend: bool) -> dict[str, Any]:
     """The encodings of a point of a cohort: shape, filled or open, and the colour of its edge."""
     shown = alt.Legend(title=None) if legend else None
     return {
-        "shape": alt.Shape("cohort:N", scale=_of_cohorts(SHAPES), legend=shown),
-        "fill": alt.Fill("cohort:N", scale=_of_cohorts(FILLS), legend=shown),
-        "stroke": alt.Stroke("cohort:N", scale=_of_cohorts(COLOURS), legend=shown),
+        "shape": alt.Shape("cohort:N", scale=of_cohorts(SHAPES), legend=shown),
+        "fill": alt.Fill("cohort:N", scale=of_cohorts(FILLS), legend=shown),
+        "stroke": alt.Stroke("cohort:N", scale=of_cohorts(COLOURS), legend=shown),
     }
 
 
@@ -91,8 +91,8 @@ def cohort_line(*, legend: bool) -> dict[str, Any]:
         return {"stroke": either("cohort", COHORTS, COLOURS), "strokeDash": either("cohort", COHORTS, DASHES)}
     shown = alt.Legend(title=None, symbolType="stroke", symbolSize=500)
     return {
-        "stroke": alt.Stroke("cohort:N", scale=_of_cohorts(COLOURS), legend=shown),
-        "strokeDash": alt.StrokeDash("cohort:N", scale=_of_cohorts(DASHES), legend=shown),
+        "stroke": alt.Stroke("cohort:N", scale=of_cohorts(COLOURS), legend=shown),
+        "strokeDash": alt.StrokeDash("cohort:N", scale=of_cohorts(DASHES), legend=shown),
     }
 
 
@@ -109,5 +109,6 @@ def either(field: str, names: Sequence[str | bool], values: Sequence[Any]) -> An
     )
 
 
-def _of_cohorts(scale_range: list[Any]) -> alt.Scale:
+def of_cohorts(scale_range: list[Any]) -> alt.Scale:
+    """The scale that gives each cohort its own of two looks."""
     return alt.Scale(domain=list(COHORTS), range=scale_range)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from outcomes.findings.sharing import KEY, Shared, SharedColumn, SharedTable
+from outcomes.findings.sharing import Shared, SharedColumn, SharedTable
+from outcomes.findings.sharing_key import KEY
 
 
 def datapackage(shared: Shared, stamp: str) -> str:

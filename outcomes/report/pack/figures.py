@@ -10,8 +10,8 @@ from outcomes.findings.results import Comparison, Outcome
 from outcomes.protocol import Protocol, Timed
 from outcomes.report import wording
 from outcomes.report.figures import Phrase, Place, say
-from outcomes.report.lookup import rule_place
-from outcomes.report.pack import charts
+from outcomes.report.lookup import bounded, rule_place
+from outcomes.report.pack import charts, timed_charts
 from outcomes.report.pack.flow import flow_plate
 from outcomes.report.pack.plate import WIDTHS_MM, Draw, FigureOfPack, Plate, plate, sketch
 
@@ -82,9 +82,9 @@ def _all(comparison: Comparison, facts: Congress, protocol: Protocol) -> Iterato
             caption: tuple[Phrase, ...] = ((BY_TIME_WORDS.format(point),), who)
             yield f"{outcome}-by-time", title, caption, _windows(comparison, protocol, outcome)
     for timed in protocol.timed:
-        if charts.curves_of(comparison, timed):
+        if timed_charts.curves_of(comparison, timed):
             yield _curve(comparison, timed, who)
-    if charts.timing_events(comparison, protocol):
+    if timed_charts.timing_events(comparison, protocol):
         yield "timing", "When things happened", ((TIMING_WORDS,), who), _timing(comparison, protocol)
     if comparison.followed_by_window:
         yield _sketch(
@@ -101,8 +101,11 @@ def _all(comparison: Comparison, facts: Congress, protocol: Protocol) -> Iterato
 
 
 def _differences_words(comparison: Comparison, protocol: Protocol) -> Phrase:
-    bounded = any(each.if_missing.low is not None for each in charts.primary_findings(comparison))
-    pale = "Pale bar: what the difference could be, whatever the lids due and not seen were. " if bounded else ""
+    pale = (
+        "Pale bar: what the difference could be, whatever the lids due and not seen were. "
+        if bounded(comparison)
+        else ""
+    )
     return say(
         "Square and solid line: as seen, with {} intervals. Triangle and dashed line: weighted for how the covers were chosen. "
         "{}Left of nought means less with advanced skin.",
@@ -131,13 +134,13 @@ def _windows(comparison: Comparison, protocol: Protocol, outcome: Outcome) -> Ca
 
 
 def _timing(comparison: Comparison, protocol: Protocol) -> Callable[[int], Plate]:
-    held = sketch("timing", partial(charts.timing_chart, comparison, protocol))
-    panels = len(charts.timing_events(comparison, protocol))
+    held = sketch("timing", partial(timed_charts.timing_chart, comparison, protocol))
+    panels = len(timed_charts.timing_events(comparison, protocol))
     return lambda width: plate(held, width, columns=min(COLUMNS[width], panels))
 
 
 def _curve(comparison: Comparison, timed: Timed, who: Phrase) -> Planned:
-    curves = charts.curves_of(comparison, timed)
+    curves = timed_charts.curves_of(comparison, timed)
     since = "operation" if timed.clock == "operation" else "division"
     edged = any(curve.upper for curve in curves)
     band = (
@@ -152,7 +155,7 @@ def _curve(comparison: Comparison, timed: Timed, who: Phrase) -> Planned:
         who,
     )
     return _sketch(
-        f"curve-{timed.id.replace('_', '-')}", timed.label, caption, partial(charts.curve_chart, curves, timed)
+        f"curve-{timed.id.replace('_', '-')}", timed.label, caption, partial(timed_charts.curve_chart, curves, timed)
     )
 
 
@@ -161,3 +164,9 @@ def _who(comparison: Comparison) -> Phrase:
         Place(cohort, getattr(comparison, cohort)).figure("cases", wording.count) for cohort in ("grafted", "advanced")
     ]
     return say("{} grafted and {} advanced lids, as of {}.", *counts, comparison.stamp.as_of.isoformat())
+
+
+def curve_names(protocol: Protocol) -> list[str]:
+    """The figures of events in time, the one first that is shown where there is room for one: states seen at reviews come first."""
+    seen_at_reviews = [timed for timed in protocol.timed if timed.origin == "reviews"]
+    return [*(f"curve-{timed.id.replace('_', '-')}" for timed in (*seen_at_reviews, *protocol.timed)), "timing"]

@@ -16,6 +16,7 @@ from outcomes.report.figures import Phrase, plain
 from outcomes.report.opening import who_sentence
 from outcomes.report.pack import tables as made
 from outcomes.report.pack.charts import balance_chart, has_balance
+from outcomes.report.pack.figures import curve_names
 from outcomes.report.pack.flow import flow_plate
 from outcomes.report.pack.plate import FigureOfPack, plate, sketch, standing_alone
 from outcomes.report.pack.words import Part, gap, limitations, readings
@@ -53,7 +54,7 @@ def poster_data(
     wanted = {
         "differences": NARROW,
         "poor-by-time": WIDE,
-        **dict.fromkeys([name for name in _curve_names(protocol) if name in drawn][:1], NARROW),
+        **dict.fromkeys([name for name in curve_names(protocol) if name in drawn][:1], NARROW),
     }
     stamp, as_of = stamp_line(comparison.stamp), comparison.stamp.as_of
     results, events = poster_tables(comparison, facts, protocol)
@@ -109,11 +110,6 @@ def _short_balance(comparison: Comparison, protocol: Protocol) -> FigureOfPack |
         return None
     drawn = plate(sketch("balance", partial(balance_chart, cut, protocol)), NARROW)
     return FigureOfPack("balance", "How alike the cohorts were", (), {NARROW: drawn})
-
-
-def _curve_names(protocol: Protocol) -> list[str]:
-    seen_at_reviews = [timed for timed in protocol.timed if timed.origin == "reviews"]
-    return [*(f"curve-{timed.id.replace('_', '-')}" for timed in (*seen_at_reviews, *protocol.timed)), "timing"]
 
 
 def _figure(figure: FigureOfPack, width: int, stamp: str) -> dict[str, str]:

@@ -9,7 +9,7 @@ from outcomes.findings.results import Comparison, Finding
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import wording
 from outcomes.report.figures import NOT_ESTIMATED, Figure, Phrase, Place, joined, say
-from outcomes.report.lookup import bounded, by_clock, finding_place, main_findings, seen
+from outcomes.report.lookup import by_clock, finding_place, is_public, main_findings, seen
 from outcomes.report.pack.words import is_told
 from outcomes.report.sentences import (
     chance,
@@ -38,7 +38,7 @@ def pack_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> 
         results_table(comparison, protocol),
         timing_table(comparison, protocol),
         means_table(comparison, protocol),
-        happened_table(facts, protocol, public=not bounded(comparison)),
+        happened_table(facts, protocol, public=is_public(comparison)),
         groups_table(comparison),
         followed_table(comparison, protocol),
         sensitivity_table(comparison, protocol),
@@ -265,7 +265,7 @@ def talk_baseline_table(comparison: Comparison, protocol: Protocol) -> Table:
 
 def talk_happened_table(comparison: Comparison, facts: Congress, protocol: Protocol) -> Table:
     """The events without what was done for each, for a slide."""
-    whole = happened_table(facts, protocol, public=not bounded(comparison))
+    whole = happened_table(facts, protocol, public=is_public(comparison))
     rows = tuple(replace(row, band="") for row in whole.rows if row.band == "Events")
     if len(rows) < FEWEST_SHOWN:
         rows = ()

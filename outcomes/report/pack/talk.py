@@ -17,9 +17,10 @@ from outcomes.findings.congress import Congress
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
 from outcomes.report.figures import Phrase, plain
-from outcomes.report.lookup import bounded, main_findings
+from outcomes.report.lookup import bounded, is_public, main_findings
 from outcomes.report.opening import limits_sentences, who_sentence
 from outcomes.report.pack import tables as made
+from outcomes.report.pack.figures import curve_names
 from outcomes.report.pack.plate import FigureOfPack
 from outcomes.report.pack.words import gap, is_told, limitations, missing_notes, notes_for, readings
 from outcomes.report.tables.archive import as_property, written_again
@@ -54,7 +55,7 @@ def slides(
     drawn = {figure.id: figure for figure in figures}
     window = protocol.window(protocol.primary_window).label
     primary = [each for each in main_findings(comparison, protocol) if is_told(each)]
-    curve = next((drawn[name] for name in _curve_names(protocol) if name in drawn), None)
+    curve = next((drawn[name] for name in curve_names(protocol) if name in drawn), None)
     who, bounds = who_sentence(comparison), bounded(comparison)
     held = [
         Slide(
@@ -117,7 +118,7 @@ def slides(
         Slide(
             "Events",
             table=_or_none(made.talk_happened_table(comparison, facts, protocol)),
-            notes=made.happened_table(facts, protocol, public=not bounds).notes,
+            notes=made.happened_table(facts, protocol, public=is_public(comparison)).notes,
         ),
         Slide("What limits this series", limitations(comparison)[:-1], notes=limitations(comparison)),
         Slide(
@@ -129,11 +130,6 @@ def slides(
         ),
     ]
     return tuple(each for each in held if each.points or each.table or each.picture)
-
-
-def _curve_names(protocol: Protocol) -> list[str]:
-    seen_at_reviews = [timed for timed in protocol.timed if timed.origin == "reviews"]
-    return [*(f"curve-{timed.id.replace('_', '-')}" for timed in (*seen_at_reviews, *protocol.timed)), "timing"]
 
 
 def _listed(protocol: Protocol) -> str:

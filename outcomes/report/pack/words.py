@@ -16,7 +16,7 @@ from outcomes.findings.results import Comparison, Finding
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import wording
 from outcomes.report.figures import Figure, Phrase, Place, joined, plain, say
-from outcomes.report.lookup import bounded, finding_place, main_findings, rule_place, seen
+from outcomes.report.lookup import bounded, finding_place, is_public, main_findings, rule_place, seen
 from outcomes.report.opening import limits_sentences
 from outcomes.report.pack.sources import SOURCES, cited
 from outcomes.report.sentences import (
@@ -158,7 +158,13 @@ def readings(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
     held: dict[str, list[str]] = {}
     for measure in protocol.main_measures:
         told = [each for each in main_findings(comparison, protocol) if is_told(each) and each.measure == measure.id]
-        reading = told[0].reading if told else "not seen" if bounded(comparison) else "left out because of small counts"
+        reading = (
+            told[0].reading
+            if told
+            else "left out because of small counts, or not seen"
+            if is_public(comparison)
+            else "not seen"
+        )
         held.setdefault(reading, []).append(measure.label[0].lower() + measure.label[1:])
     return tuple((f"{reading[0].upper()}{reading[1:]}: {wording.in_list(names)}.",) for reading, names in held.items())
 
