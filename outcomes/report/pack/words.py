@@ -161,9 +161,9 @@ def readings(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
         reading = (
             told[0].reading
             if told
-            else "left out because of small counts, or not seen"
+            else "left out because of small counts, not seen, or not asked for"
             if is_public(comparison)
-            else "not seen"
+            else "not seen, or not asked for"
         )
         held.setdefault(reading, []).append(measure.label[0].lower() + measure.label[1:])
     return tuple((f"{reading[0].upper()}{reading[1:]}: {wording.in_list(names)}.",) for reading, names in held.items())
