@@ -75,3 +75,14 @@ def test_nothing_is_called_left_out_in_a_pack_for_the_surgeons_own_eyes(helds):
     assert "not seen" in told.lower()
     public = " ".join(plain(each) for each in readings(helds[True].comparison, own.protocol))
     assert "Left out because of small counts" in public
+
+
+def test_a_difference_that_the_missing_could_reverse_is_never_read_without_saying_so(helds):
+    own = helds[False]
+    turned = [
+        each for each in own.comparison.findings if each.primary and each.reading.startswith("better") and each.reasons
+    ]
+    assert turned
+    told = " ".join(plain(each) for each in readings(own.comparison, own.protocol))
+    for each in turned:
+        assert f"{own.protocol.measure(each.measure).label.lower()} ({'; '.join(each.reasons)})" in told

@@ -165,8 +165,15 @@ def readings(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
             if is_public(comparison)
             else "not seen, or not asked for"
         )
-        held.setdefault(reading, []).append(measure.label[0].lower() + measure.label[1:])
+        held.setdefault(reading, []).append(measure.label[0].lower() + measure.label[1:] + _caveat(told))
     return tuple((f"{reading[0].upper()}{reading[1:]}: {wording.in_list(names)}.",) for reading, names in held.items())
+
+
+def _caveat(told: list[Finding]) -> str:
+    """What must be said in the same breath as a difference that is read: that the lids not measured could reverse it."""
+    return (
+        f" ({'; '.join(told[0].reasons)})" if told and told[0].reading.startswith("better") and told[0].reasons else ""
+    )
 
 
 def _conclusions() -> tuple[Sentence, ...]:
