@@ -48,6 +48,8 @@ def _field_faults(protocol: Protocol) -> list[Fault]:
             faults.append(Fault("fields", field.id, "low", f"low ({field.low:g}) must lie under high ({field.high:g})"))
         if field.kind in {"number", "acuity"} and (field.low is None or field.high is None):
             faults.append(Fault("fields", field.id, "", "a number needs low and high"))
+        if field.kind == "year" and field.low is None:
+            faults.append(Fault("fields", field.id, "", "a year needs low, the earliest that can be right"))
     return faults
 
 

@@ -190,7 +190,7 @@ def _read_acuity(field: Field, raw: Raw, as_of: date) -> Reading:
 
 def _read_year(field: Field, raw: Raw, as_of: date) -> Reading:
     number = _as_number(raw)
-    low = int(field.low or 0)
+    low = int(field.limits[0])
     if number is None or not number.is_integer() or not low <= number <= as_of.year:
         return _wrong(raw, f"a year from {low} to {as_of.year}")
     return Reading(int(number))
@@ -254,7 +254,7 @@ _SAYINGS: dict[str, Callable[[Field], str]] = {
     "grade": _say_grade,
     "number": _say_number,
     "acuity": lambda field: _say_number(field) + ", or a Snellen fraction such as 6/12 or 20/40",
-    "year": lambda field: f"a year from {field.low:g} to this year",
+    "year": lambda field: f"a year from {field.limits[0]:g} to this year",
     "date": lambda field: (
         "a date as year-month-day" + (", which may lie ahead" if field.future else ", not in the future")
     ),

@@ -117,6 +117,25 @@ def test_bytes_at_random_are_refused(content):
             read_protocol(path)
 
 
+def entry_of(number):
+    """The heading under which a line stands."""
+    return next(line for line in reversed(LINES[:number]) if line.startswith("["))
+
+
+LIMITS = [number for number, line in enumerate(LINES) if line.startswith(("low =", "high =", "step =", "jump ="))]
+
+
+def test_a_default_without_one_of_its_limits_is_refused_or_works():
+    assert len(LIMITS) > 40
+    told = {number: refused_or_used(changed([("drop", number, "")])) for number in LIMITS}
+    needed = [
+        number
+        for number in LIMITS
+        if LINES[number].startswith(("low =", "high =")) and entry_of(number) == "[[fields]]"
+    ]
+    assert {told[number] for number in needed} == {"refused"}
+
+
 def test_the_default_itself_works():
     assert refused_or_used("\n".join(LINES)) == "used"
     assert {field.sheet for field in read_protocol(DEFAULT).fields} == set(SHEETS)
