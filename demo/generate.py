@@ -28,8 +28,10 @@ Register = dict[str, list[Row]]
 def rows_of(seed: int, made: list[Lid], truth: Truth) -> Register:
     """The four sheets as rows, for lids that are made already."""
     events = {one.row["case_id"]: happenings(seed, one, truth) for one in made}
-    recurred = {case: next((row["happened_on"] for row in rows if row["kind"] == "recurrence"), None)
-                for case, rows in events.items()}
+    recurred = {
+        case: next((row["happened_on"] for row in rows if row["kind"] == "recurrence"), None)
+        for case, rows in events.items()
+    }
     return {
         "patients": [who.row for who in people_of(made)],
         "reconstructions": [one.row for one in made],

@@ -31,8 +31,13 @@ class Arrangements:
 
 def alone(one: Lid) -> bool:
     """A plain case: divided as planned, in one of the two cohorts, its patient still followed."""
-    return bool(one.cohort and one.row["divided_on"] and not one.row["division_early_reason"]
-                and not one.dehisced_on and one.person.last_day is None)
+    return bool(
+        one.cohort
+        and one.row["divided_on"]
+        and not one.row["division_early_reason"]
+        and not one.dehisced_on
+        and one.person.last_day is None
+    )
 
 
 def never_divided(stories: Arrangements) -> None:
@@ -42,13 +47,20 @@ def never_divided(stories: Arrangements) -> None:
         one.row.update(undivided)
     for one in stories.choose("never divided: healed after dehiscence", lambda one: one.dehisced_on is not None):
         one.row.update(undivided)
-    for one in stories.choose("never divided: died before", lambda one: alone(one) and one.person.age > 80
-                              and one.row["operated_on"] == one.person.first_operation
-                              and not twin(stories.lids, one)):
+    for one in stories.choose(
+        "never divided: died before",
+        lambda one: (
+            alone(one)
+            and one.person.age > 80
+            and one.row["operated_on"] == one.person.first_operation
+            and not twin(stories.lids, one)
+        ),
+    ):
         day = one.row["operated_on"] + timedelta(days=16)
         one.row.update(undivided)
         stories.lids[stories.lids.index(one)] = replace(
-            one, person=replace(one.person, died_on=day, died_unheard=False), seen_until=day - timedelta(days=1))
+            one, person=replace(one.person, died_on=day, died_unheard=False), seen_until=day - timedelta(days=1)
+        )
 
 
 def twin(lids: list[Lid], one: Lid) -> bool:
@@ -63,16 +75,24 @@ def still_planned(seed: int, stories: Arrangements, truth: Truth) -> None:
             one.row.update({"divided_on": None, "division_planned_on": date(2026, 5, 18)})
             stories.told["division overdue at closing"] = [one.row["case_id"]]
             break
-    waiting = codes(seed, truth.patients + len(LATE_OPERATIONS))[truth.patients:]
+    waiting = codes(seed, truth.patients + len(LATE_OPERATIONS))[truth.patients :]
     stories.told["division planned after closing"] = []
     for index, (code, (operated, planned)) in enumerate(zip(waiting, LATE_OPERATIONS, strict=True)):
-        who = replace(person(seed, truth.patients + index, code, truth), first_operation=operated, died_on=None,
-                      left_on=None)
+        who = replace(
+            person(seed, truth.patients + index, code, truth), first_operation=operated, died_on=None, left_on=None
+        )
         who.row["birth_year"] = operated.year - round(who.age)
         one = lid(seed, len(stories.lids), who, operated, truth)
-        one.row.update(side="left", case_id=f"{code}-L", divided_on=None, division_planned_on=planned,
-                       division_early_reason=None, cover_planned=("advancement", "graft")[index],
-                       cover=("advancement", "graft")[index], graft_donor=(None, "postauricular")[index])
+        one.row.update(
+            side="left",
+            case_id=f"{code}-L",
+            divided_on=None,
+            division_planned_on=planned,
+            division_early_reason=None,
+            cover_planned=("advancement", "graft")[index],
+            cover=("advancement", "graft")[index],
+            graft_donor=(None, "postauricular")[index],
+        )
         stories.lids.append(replace(one, dehisced_on=None))
         stories.told["division planned after closing"].append(one.row["case_id"])
 
@@ -90,9 +110,19 @@ def queries(stories: Arrangements) -> None:
 def not_cancer(stories: Arrangements) -> None:
     """One benign lesion, and one malignant one of another kind."""
     for one in stories.choose("benign", alone):
-        one.row.update({"diagnosis": "benign", "bcc_subtype": None, "histology_margin": None, "histology_reason": None,
-                    "histology_lateral_mm": None, "histology_deep_mm": None, "re_excised": "no",
-                    "residual_tumour": None, "recurrent_tumour": "no"})
+        one.row.update(
+            {
+                "diagnosis": "benign",
+                "bcc_subtype": None,
+                "histology_margin": None,
+                "histology_reason": None,
+                "histology_lateral_mm": None,
+                "histology_deep_mm": None,
+                "re_excised": "no",
+                "residual_tumour": None,
+                "recurrent_tumour": "no",
+            }
+        )
     for one in stories.choose("other malignant", alone):
         one.row.update({"diagnosis": "other malignant", "bcc_subtype": None})
 

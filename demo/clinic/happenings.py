@@ -25,8 +25,9 @@ def complications(rng: np.random.Generator, lid: Lid, truth: Truth) -> list[Row]
         found.append(event(lid, lid.dehisced_on, "pedicle dehiscence"))
     if lid.cohort and rng.uniform() < law.cover_failure[lid.cohort]:
         lost = float(rng.choice([10, 20, 30, 50, 80])) if lid.cohort == "grafted" else float(rng.choice([5, 10, 20]))
-        found.append(event(lid, operated_on + timedelta(days=int(rng.integers(5, 13))), "cover failure",
-                           percent_lost=lost))
+        found.append(
+            event(lid, operated_on + timedelta(days=int(rng.integers(5, 13))), "cover failure", percent_lost=lost)
+        )
     for kind, (first, last) in FIRST_DAYS.items():
         day = operated_on + timedelta(days=int(rng.integers(first, last + 1)))
         if rng.uniform() < law.shares.get(kind, 0.0):

@@ -1,11 +1,11 @@
 """From a person or a sheet to checked rows and refusals."""
 
-from outcomes.capture.amending import check_amended
-from outcomes.capture.checking import Checked, check_sheets
+from outcomes.capture.amendment import check_amended
 from outcomes.capture.entry import Held, Queried
-from outcomes.capture.raw import RawSheet, RawSheets
-from outcomes.capture.reading import digest_of, read_sheets
+from outcomes.capture.raw_sheets import RawSheet, RawSheets
+from outcomes.capture.reader import digest_of, read_sheets
 from outcomes.capture.template import write_template
+from outcomes.capture.validation import Checked, check_sheets
 
 __all__ = [
     "Checked",

@@ -7,11 +7,11 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, time, timedelta
 
-from outcomes.capture import limits
+from outcomes.capture import size_limits
 from outcomes.capture.columns import Columns
 from outcomes.capture.entry import Entry
-from outcomes.capture.identity import refused_shape
-from outcomes.capture.raw import Cell, is_blank
+from outcomes.capture.identifiers import refused_shape
+from outcomes.capture.raw_sheets import Cell, is_blank
 from outcomes.errors import Problem
 from outcomes.protocol import Field, Raw, Reading, Value
 
@@ -78,7 +78,7 @@ class RowReader:
 
 def _odd_text(cell: str) -> str:
     """Say what makes a text no value at all, whatever its column."""
-    if len(cell) > limits.CELL_LENGTH:
+    if len(cell) > size_limits.CELL_LENGTH:
         return f'"{cell[:20]}…": holds {len(cell):,} characters; shorten it'
     if cell.lstrip().startswith("="):
         return f'"{cell.strip()[:60]}": is a formula without its result; type the value itself'

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from outcomes.capture.names import nearest, plain_name
-from outcomes.capture.raw import Cell, RawSheet, is_blank
+from outcomes.capture.raw_sheets import Cell, RawSheet, is_blank
+from outcomes.capture.sheet_names import nearest, plain_name
 from outcomes.errors import Problem
 from outcomes.protocol import Field, Protocol
 

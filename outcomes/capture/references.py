@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from outcomes.capture.entry import Entries, Entry
-from outcomes.capture.names import plain_name
+from outcomes.capture.sheet_names import plain_name
 from outcomes.errors import Problem
 from outcomes.protocol import KEYS, SHEETS
 

@@ -12,7 +12,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from outcomes.capture.entry_rules import Rule, entry_rule
+from outcomes.capture.data_validation import Rule, entry_rule
 from outcomes.errors import OutcomesError
 from outcomes.protocol import KEYS, SHEETS, Field, Protocol
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 import io
 from typing import Any
 
-from outcomes.capture.names import IGNORED, name_problems, plain_name
-from outcomes.capture.package import SheetSurvey, survey
-from outcomes.capture.raw import Cell, RawSheet, RawSheets, raw_sheet
+from outcomes.capture.raw_sheets import Cell, RawSheet, RawSheets, raw_sheet
+from outcomes.capture.sheet_names import IGNORED, name_problems, plain_name
+from outcomes.capture.xlsx_guard import SheetSurvey, survey
 from outcomes.errors import DataRefused, Problem
 from outcomes.protocol import SHEETS
 

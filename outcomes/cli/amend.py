@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from outcomes.cli.changing import Reason, Who, now, patience, source
+from outcomes.cli.confirm import Reason, Who, now, patience, source
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, as_of_day, day
 from outcomes.errors import WrongUsage
 

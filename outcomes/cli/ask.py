@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from outcomes import __version__
-from outcomes.cli.folders import new_file
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, Frozen, RegisterPath, as_of_day
-from outcomes.cli.saying import counted
+from outcomes.cli.output_paths import new_file
+from outcomes.cli.plurals import counted
 from outcomes.errors import WrongUsage
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ def _text_of(file: Path | None) -> str:
 
 
 def _answer(register: Path, frozen: str, asked: Asked) -> Answer:
-    from outcomes.cli.changing import passphrase, patience
+    from outcomes.cli.confirm import passphrase, patience
     from outcomes.store import ask, freezes_of
 
     sealed = any(each.sealed for each in freezes_of(register) if each.name == frozen)
@@ -130,7 +130,7 @@ def _write(answer: Answer, told: dict[str, str], out: Path) -> None:
         if out.suffix.lower() == ".json":
             out.write_text(_as_json(answer, told), encoding="utf-8")
         else:
-            from outcomes.report.tables.csv import write_csv
+            from outcomes.report.tables.writers.csv import write_csv
 
             write_csv(_table("", answer, answer.rows), out, stamp=_stamp(told))
     except OSError as error:
@@ -150,7 +150,7 @@ def _as_json(answer: Answer, told: dict[str, str]) -> str:
 def _print(title: str, answer: Answer, told: dict[str, str]) -> None:
     from rich.console import Console
 
-    from outcomes.report.tables.text import as_text
+    from outcomes.report.tables.writers.text import as_text
 
     Console(width=None if os.isatty(1) else 110).print(as_text(_table(title, answer, answer.rows[:SHOWN], short=True)))
     if len(answer.rows) > SHOWN:
@@ -160,8 +160,8 @@ def _print(title: str, answer: Answer, told: dict[str, str]) -> None:
 
 def _table(title: str, answer: Answer, rows: tuple[tuple[object, ...], ...], *, short: bool = False) -> Table:
     """The answer as one of our tables, so that every writer makes its text harmless as it does a report's."""
-    from outcomes.report.figures import Figure, Phrase
     from outcomes.report.tables.model import Column, Row, Table
+    from outcomes.report.traced_text import Figure, Phrase
 
     def cell(value: object) -> Phrase:
         if isinstance(value, bool) or value is None:

@@ -7,9 +7,9 @@ from typing import Annotated
 
 import typer
 
-from outcomes.cli.changing import Sealed, now, passphrase, patience
+from outcomes.cli.confirm import Sealed, now, passphrase, patience
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
-from outcomes.cli.saying import counted
+from outcomes.cli.plurals import counted
 
 
 def add_to(app: typer.Typer) -> None:

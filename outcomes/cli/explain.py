@@ -13,7 +13,7 @@ from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath, opened
 
 if TYPE_CHECKING:
     from outcomes.findings import Selection
-    from outcomes.findings.tracing import Trace
+    from outcomes.findings.trace.explanation import Trace
 
 
 def add_to(app: typer.Typer) -> None:
@@ -31,7 +31,7 @@ def explain(
     """Say what a number of a pack means, and list its cases by study code: for the surgeon's own machine only."""
     from outcomes.errors import RegisterRefused
     from outcomes.findings import case_series
-    from outcomes.findings.tracing import trace
+    from outcomes.findings.trace.explanation import trace
     from outcomes.store import statement
 
     tree, record = _read(folder, "comparison.json"), _read(folder, "pack.json")
@@ -65,7 +65,7 @@ def _value(tree: dict[str, Any], number: str, folder: Path) -> object:
     from difflib import get_close_matches
 
     from outcomes.errors import WrongUsage
-    from outcomes.findings.addresses import value_at
+    from outcomes.findings.trace.addresses import value_at
 
     try:
         value = value_at(tree, number)

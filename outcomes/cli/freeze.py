@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from outcomes.cli.changing import Sealed, Who, now, passphrase, patience, source
+from outcomes.cli.confirm import Sealed, Who, now, passphrase, patience, source
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
 
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from outcomes.cli.changing import code_of, now, patience
+from outcomes.cli.confirm import code_of, now, patience
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, as_of_day
-from outcomes.cli.saying import counted
+from outcomes.cli.plurals import counted
 from outcomes.errors import DataRefused
 
 if TYPE_CHECKING:

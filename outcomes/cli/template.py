@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from outcomes.cli.changing import patience
+from outcomes.cli.confirm import patience
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
 from outcomes.errors import WrongUsage
 

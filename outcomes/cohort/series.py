@@ -8,9 +8,9 @@ from datetime import date
 import polars as pl
 
 from outcomes.cohort.characteristics import with_characteristics
-from outcomes.cohort.frames import Frames, known_by
-from outcomes.cohort.selection import Selection
-from outcomes.cohort.values import measured
+from outcomes.cohort.extracts import Frames, known_by
+from outcomes.cohort.filters import Selection
+from outcomes.cohort.measurements import measured
 from outcomes.protocol import COHORTS, Measure, Protocol, Window
 
 

@@ -6,9 +6,9 @@ import numpy as np
 import polars as pl
 
 from outcomes.cohort import CaseSeries, column
-from outcomes.findings.cover_choice import CoverChoice
+from outcomes.findings.arrays import Flags, Numbers, second_of
 from outcomes.findings.estimable import estimable
-from outcomes.findings.lids import Flags, Numbers, second_of
+from outcomes.findings.propensity import CoverChoice
 from outcomes.findings.results import BalanceLine
 from outcomes.protocol import Characteristic
 from outcomes.statistics.balance import standardised_difference, standardised_difference_of_shares

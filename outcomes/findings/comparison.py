@@ -7,18 +7,18 @@ from concurrent.futures import Executor
 from dataclasses import replace
 
 from outcomes.cohort import CaseSeries
+from outcomes.findings.arrays import Lids, lid_cube
 from outcomes.findings.balance import balance
-from outcomes.findings.cautions import cautions
-from outcomes.findings.cover_choice import CoverChoice, choose_covers
 from outcomes.findings.estimable import estimable
 from outcomes.findings.families import correct_families, is_primary, with_readings
 from outcomes.findings.follow_up import followed_by_window, followed_cases, group
-from outcomes.findings.lid_findings import Compared, compare_shares, compare_values
-from outcomes.findings.lids import Lids, lid_cube
 from outcomes.findings.masking import measures_masking_tells, with_masking
+from outcomes.findings.measure_findings import Compared, compare_shares, compare_values
+from outcomes.findings.propensity import CoverChoice, choose_covers
 from outcomes.findings.results import Clock, Comparison, Finding, FlowStep, Outcome, Share, Stamp, WindowFollowed
-from outcomes.findings.timing import timing
-from outcomes.processors import OneByOne
+from outcomes.findings.time_to_event.analysis import timing
+from outcomes.findings.warnings import cautions
+from outcomes.parallel import OneByOne
 from outcomes.protocol import Measure, Window
 from outcomes.statistics.power import detectable_difference
 

@@ -1,6 +1,6 @@
 """How are findings shown? In words, tables, pictures and documents; nothing is calculated here."""
 
-from outcomes.report.tables.text import terminal_summary
-from outcomes.report.writing import write_report
+from outcomes.report.export import write_report
+from outcomes.report.tables.writers.text import terminal_summary
 
 __all__ = ["terminal_summary", "write_report"]

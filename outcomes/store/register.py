@@ -15,12 +15,12 @@ import duckdb
 
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import SHEETS, Protocol, Row, Value, protocol_from_text
-from outcomes.store.chain import digest_of_parts
-from outcomes.store.making import verified
-from outcomes.store.opening import PATIENT, Patience, open_to_read
-from outcomes.store.past import Past, read_past
-from outcomes.store.statements import statement
-from outcomes.store.values import named_rows, recorded_values
+from outcomes.store.audit_chain import digest_of_parts
+from outcomes.store.codec import named_rows, recorded_values
+from outcomes.store.connection import PATIENT, Patience, open_to_read
+from outcomes.store.create import verified
+from outcomes.store.history import Past, read_past
+from outcomes.store.sql import statement
 
 GRAINS = (*SHEETS, "observations", "queries", "withdrawn")
 Held = dict[str, dict[tuple[str, ...], dict[str, Value]]]

@@ -15,7 +15,7 @@ import duckdb
 from outcomes import __version__
 from outcomes.errors import DataRefused, Problem, RegisterRefused
 from outcomes.protocol import SHEETS, Protocol
-from outcomes.store.statements import statement, statements_in
+from outcomes.store.sql import statement, statements_in
 
 BOOKKEEPING = ("record", "change", "salt", "withdrawn")
 _TYPES = {"number": "DOUBLE", "acuity": "DOUBLE", "grade": "DOUBLE", "year": "DOUBLE", "date": "DATE"}

@@ -23,12 +23,12 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from outcomes.findings.asking import stamp
-from outcomes.findings.counsel import counsel, read_for_counsel
-from outcomes.findings.counsel_answers import results_of
-from outcomes.findings.counsel_likeness import is_like
-from outcomes.findings.counsel_patient import Asked
-from outcomes.findings.counsel_results import Answer
+from outcomes.findings.assemble import stamp
+from outcomes.findings.counsel.local_figures import counsel, read_for_counsel
+from outcomes.findings.counsel.matching import is_like
+from outcomes.findings.counsel.patient import Asked
+from outcomes.findings.counsel.proportions import results_of
+from outcomes.findings.counsel.results import Answer
 from outcomes.protocol import Told, default_protocol
 
 AS_OF = date(2026, 6, 30)

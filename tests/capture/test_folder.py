@@ -2,7 +2,7 @@
 
 import pytest
 
-from outcomes.capture import limits, read_sheets
+from outcomes.capture import read_sheets, size_limits
 from outcomes.errors import DataRefused
 from outcomes.protocol import default_protocol
 from tests.capture.clinic import checked, clinic, loaded, said, write_folder
@@ -165,7 +165,7 @@ def test_a_folder_named_like_a_table_is_one_line(tmp_path):
 @pytest.mark.parametrize(
     "content, words",
     [
-        (b"patient_id,sex\n" + b"P1,f\n" * (limits.ROWS + 1), "has more than 200,000 rows"),
+        (b"patient_id,sex\n" + b"P1,f\n" * (size_limits.ROWS + 1), "has more than 200,000 rows"),
         (b"patient_id" + b",x" * 10_000 + b"\n", "has more than 500 columns"),
         (b"patient_id\n" + b"x" * 200_000, "field larger than field limit"),
         (b"patient_id\n" + b"x" * 100_000, "holds 100,000 characters; shorten it"),

@@ -5,7 +5,7 @@ Which codes are ordinary, and which shapes are a person's, is common practice, n
 
 import pytest
 
-from outcomes.capture.identity import doubtful_shape, refused_shape
+from outcomes.capture.identifiers import doubtful_shape, refused_shape
 from tests.capture.clinic import clinic, loaded, said
 
 

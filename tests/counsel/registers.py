@@ -8,9 +8,9 @@ from functools import cache
 import polars as pl
 
 import demo.generate
-from outcomes.findings.asking import stamp
-from outcomes.findings.counsel import counsel, read_for_counsel
-from outcomes.findings.counsel_patient import read_asked
+from outcomes.findings.assemble import stamp
+from outcomes.findings.counsel.local_figures import counsel, read_for_counsel
+from outcomes.findings.counsel.patient import read_asked
 from outcomes.protocol import default_protocol
 
 PROTOCOL = default_protocol()

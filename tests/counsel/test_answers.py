@@ -7,9 +7,9 @@ import pytest
 
 from outcomes.cohort import read_frames
 from outcomes.errors import DataRefused
-from outcomes.findings.counsel import read_for_counsel
-from outcomes.findings.counsel_patient import asked_of_case
-from outcomes.findings.counsel_results import Answer, Days
+from outcomes.findings.counsel.local_figures import read_for_counsel
+from outcomes.findings.counsel.patient import asked_of_case
+from outcomes.findings.counsel.results import Answer, Days
 from tests.counsel.registers import (
     AS_OF,
     PATIENTS,

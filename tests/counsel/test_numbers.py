@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from outcomes.findings.counsel_numbers import of_hundred, whole_parts
+from outcomes.findings.counsel.natural_frequencies import of_hundred, whole_parts
 from outcomes.statistics.proportion import wilson
 from tests.reference import reference_case
 

@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 from firthmodels import FirthLogisticRegression
 
-from outcomes.findings.counsel_prediction import predict
+from outcomes.findings.counsel.prediction import predict
 from tests.counsel.registers import PROTOCOL
 from tests.reference import reference_case
 

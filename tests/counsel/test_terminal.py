@@ -5,7 +5,7 @@ import re
 import pytest
 
 from outcomes.report.counsel import surgeon_view
-from outcomes.report.figures import Figure, plain
+from outcomes.report.traced_text import Figure, plain
 from tests.counsel.registers import PATIENTS, PROTOCOL, counselled
 from tests.counsel.test_sheet import value_at
 

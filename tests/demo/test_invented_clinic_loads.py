@@ -4,8 +4,8 @@ from collections import Counter
 from datetime import date
 from pathlib import Path
 
-from outcomes.capture.checking import check_sheets
-from outcomes.capture.reading import read_sheets
+from outcomes.capture.reader import read_sheets
+from outcomes.capture.validation import check_sheets
 from outcomes.protocol import default_protocol
 
 WORKBOOK = Path(__file__).parents[2] / "demo" / "invented_clinic.xlsx"

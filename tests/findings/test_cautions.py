@@ -6,9 +6,9 @@ from functools import cache
 import pytest
 
 from outcomes.findings import compare, stamp
-from outcomes.findings.cautions import cautions
-from outcomes.findings.cover_choice import choose_covers
+from outcomes.findings.propensity import choose_covers
 from outcomes.findings.results import Contrast, Finding, Group, Range, Share
+from outcomes.findings.warnings import cautions
 from outcomes.protocol import read_protocol
 from tests.findings.test_invariance import FEW
 from tests.planted.edges import both, seen, varied

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from outcomes.findings.cover_choice import choose_covers, open_choices
+from outcomes.findings.propensity import choose_covers, open_choices
 from outcomes.protocol import default_protocol
 from outcomes.statistics.overlap import weighted_difference
 from tests.rows import case, series_of, sheets

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from outcomes.cohort import NOT_APPLICABLE, NOT_DUE
-from outcomes.findings.lid_findings import compare_shares, compare_values, is_poor
+from outcomes.findings.measure_findings import compare_shares, compare_values, is_poor
 from outcomes.protocol import Threshold, default_protocol
 from tests.findings.lids import LEVEL, NOTCH, lids, unadjusted, weighed, with_status
 

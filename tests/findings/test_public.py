@@ -15,7 +15,7 @@ import pytest
 
 from outcomes.errors import DataRefused
 from outcomes.findings import Selection, case_series, compare, document, public, stamp
-from outcomes.findings.public_counts import public_balance, public_flow, public_moments, safe, safe_part
+from outcomes.findings.disclosure.counts import public_balance, public_flow, public_moments, safe, safe_part
 from outcomes.findings.results import BalanceLine, Caution, Contrast, FlowStep, TimedFinding, TimedShare
 from outcomes.protocol import default_protocol, read_protocol
 from tests.findings.attack import hidden_cells, worked_back
@@ -262,7 +262,9 @@ def test_no_warning_tells_a_reading_or_names_what_is_left_out():
     whole, _ = demo()
     text = "Counting from the operation changes: oedema at six months (better with advanced since division)."
     told = public(replace(whole, warnings=(*whole.warnings, Caution("clock_matters", text))), FEW)
-    assert [each.code for each in told.warnings if "better with" in each.text or "no clear difference" in each.text] == []
+    assert [
+        each.code for each in told.warnings if "better with" in each.text or "no clear difference" in each.text
+    ] == []
     by_code = {each.code: each.text for each in told.warnings}
     assert "oedema" not in by_code["clock_matters"] + by_code["missing_could_reverse"]
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from outcomes.findings.readings import Evidence, read
+from outcomes.findings.decision_rule import Evidence, read
 from outcomes.findings.results import Adjusted, Contrast, Range
 
 BELOW = Contrast("difference of proportions", -0.4, -0.6, -0.2, p=0.001, p_adjusted=0.02)

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from outcomes.findings import compare, stamp
-from outcomes.findings.cover_choice import choose_covers
+from outcomes.findings.propensity import choose_covers
 from outcomes.findings.results import Contrast, Range, TimedFinding, TimedShare
-from outcomes.findings.timed_doubts import event_loss, followed_apart, state_loss, with_doubts
-from outcomes.findings.timing import Timing
+from outcomes.findings.time_to_event.analysis import Timing
+from outcomes.findings.time_to_event.sensitivity import event_loss, followed_apart, state_loss, with_doubts
 from outcomes.protocol import read_protocol
 from tests.findings.test_invariance import FEW
 from tests.planted.edges import lid, seen

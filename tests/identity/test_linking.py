@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from cryptography.hazmat.primitives.kdf.argon2 import Argon2id
 
-from outcomes.identity import add_link, change_passphrase, read_links, remove_link, sealing
-from outcomes.identity.linking import LinkRefused
+from outcomes.identity import add_link, change_passphrase, encryption, read_links, remove_link
+from outcomes.identity.link_file import LinkRefused
 
 PHRASE = "four words are enough"
 OTHER = "another four words here"
@@ -114,18 +114,18 @@ def test_salt_and_nonce_are_fresh_at_every_writing(file):
     seen = set()
     for _ in range(3):
         add_link(file, PHRASE, "P1", "H-0001")
-        seen.add(file.read_bytes()[len(sealing.MAGIC) + 3 : len(sealing.MAGIC) + 3 + 28])
+        seen.add(file.read_bytes()[len(encryption.MAGIC) + 3 : len(encryption.MAGIC) + 3 + 28])
     assert len(seen) == 3
 
 
 def test_every_altered_byte_is_noticed(monkeypatch, file):
     # A cheaper key, so that every byte of the file can be tried: the layout and the checks are the same.
-    monkeypatch.setattr(sealing, "MEMORY_MIB", 1)
-    monkeypatch.setattr(sealing, "PASSES", 1)
+    monkeypatch.setattr(encryption, "MEMORY_MIB", 1)
+    monkeypatch.setattr(encryption, "PASSES", 1)
     add_link(file, PHRASE, "P3", "H-0003")
     whole = file.read_bytes()
     for place in range(len(whole)):
-        if place in {len(sealing.MAGIC), len(sealing.MAGIC) + 1, len(sealing.MAGIC) + 2}:
+        if place in {len(encryption.MAGIC), len(encryption.MAGIC) + 1, len(encryption.MAGIC) + 2}:
             continue  # the cost: altered below, where it cannot ask for a gigabyte
         file.write_bytes(whole[:place] + bytes([whole[place] ^ 1]) + whole[place + 1 :])
         with pytest.raises(LinkRefused):
@@ -145,7 +145,7 @@ def test_a_file_cut_short_or_longer_is_noticed(file):
 )
 def test_a_forged_cost_is_noticed_at_once(file, settings):
     whole = file.read_bytes()
-    start = len(sealing.MAGIC)
+    start = len(encryption.MAGIC)
     file.write_bytes(whole[:start] + settings + whole[start + 3 :])
     begun = time.monotonic()
     with pytest.raises(LinkRefused):
@@ -174,7 +174,7 @@ def test_what_is_no_link_file_is_told(tmp_path):
 def test_two_at_once_lose_no_pair(tmp_path):
     code = (
         "import sys, time\nfrom pathlib import Path\nfrom outcomes.identity import add_link\n"
-        "from outcomes.identity.linking import LinkRefused\n"
+        "from outcomes.identity.link_file import LinkRefused\n"
         "for n in range(3):\n"
         "    while True:\n"
         "        try:\n"

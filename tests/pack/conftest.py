@@ -15,8 +15,8 @@ import pytest
 import demo.generate as generator
 from outcomes.cli.pack import answered, filters_of
 from outcomes.findings import Selection, public
-from outcomes.findings.congress_public import public_congress
-from outcomes.report.pack.writing import Asked, write_pack
+from outcomes.findings.disclosure.study_facts import public_congress
+from outcomes.report.pack.assembly import Asked, write_pack
 from outcomes.store import Source, freeze
 from tests.rows import AS_OF, register_at
 

@@ -9,7 +9,7 @@ from lxml import etree
 from pptx import Presentation
 from pypdf import PdfReader
 
-from outcomes.report.pack.writing import write_pack
+from outcomes.report.pack.assembly import write_pack
 from tests.pack.conftest import silent
 
 # What a spreadsheet, a page, a typesetter and LaTeX would each obey.

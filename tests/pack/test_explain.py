@@ -10,7 +10,7 @@ import pytest
 
 from outcomes.cli.explain import _selection
 from outcomes.findings import case_series
-from outcomes.findings.tracing import trace
+from outcomes.findings.trace.explanation import trace
 from outcomes.store import reading_frozen
 from tests.pack.reading import value_at
 

@@ -182,7 +182,7 @@ def test_latex_is_balanced_has_as_many_cells_as_columns_and_no_vertical_rule(fol
 
 
 def test_a_letter_that_tex_would_obey_is_made_harmless():
-    from outcomes.report.tables.latex import escaped
+    from outcomes.report.tables.writers.latex import escaped
 
     assert escaped(r"50 % & \input{x} #1 _a_ ~^$") == (
         r"50 \% \& \textbackslash{}input\{x\} \#1 \_a\_ \textasciitilde{}\textasciicircum{}\$"

@@ -12,7 +12,7 @@ from pptx import Presentation
 from pypdf import PdfReader
 
 from outcomes.protocol import default_protocol
-from outcomes.report.pack.sources import SOURCES
+from outcomes.report.pack.citations import SOURCES
 from tests.pack.reading import (
     NUMBER,
     agrees,

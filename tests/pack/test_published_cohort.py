@@ -13,7 +13,7 @@ import pytest
 from outcomes.findings import Selection, case_series, compare, stamp
 from outcomes.protocol import default_protocol, read_protocol
 from outcomes.report.tables.baseline import baseline_table
-from outcomes.report.tables.word import write_word
+from outcomes.report.tables.writers.word import write_word
 from tests.pack.reading import same, word_table
 from tests.rows import OPERATED, RowRegister, case, sheets
 

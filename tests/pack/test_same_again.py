@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from outcomes.errors import WrongUsage
-from outcomes.report.pack.writing import _looked, write_pack
+from outcomes.report.pack.assembly import _looked, write_pack
 from tests.pack.conftest import silent
 
 

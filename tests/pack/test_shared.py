@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from outcomes.findings import Stamp
-from outcomes.findings.sharing import shared, together
-from outcomes.findings.sharing_key import KEY
+from outcomes.findings.disclosure.k_anonymity import KEY
+from outcomes.findings.disclosure.microdata import shared, together
 from outcomes.protocol import default_protocol
 from tests.rows import case, review, series_of, sheets
 

@@ -6,8 +6,8 @@ import pytest
 
 from outcomes.findings.results import Range
 from outcomes.protocol import default_protocol
-from outcomes.report.figures import plain
-from outcomes.report.pack.words import abstract, limitations, readings, words_in
+from outcomes.report.pack.manuscript import abstract, limitations, readings, words_in
+from outcomes.report.traced_text import plain
 
 PROTOCOL = default_protocol()
 

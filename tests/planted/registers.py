@@ -30,8 +30,11 @@ def indifferent(course: Course) -> Course:
 
 INDIFFERENT = {name: indifferent(course) for name, course in COURSES.items()}
 QUIET = Truth(
-    patients=170, both_lids=0, courses=INDIFFERENT,
-    follow_up=FollowUp(attendance={"grafted": FAITHFUL, "advanced": FAITHFUL}, scatter=0.05))
+    patients=170,
+    both_lids=0,
+    courses=INDIFFERENT,
+    follow_up=FollowUp(attendance={"grafted": FAITHFUL, "advanced": FAITHFUL}, scatter=0.05),
+)
 SELECTS = Choice(weights={"distraction": 0.9, "width": -0.9, "height": -0.5})
 """Lax lids with small defects are advanced."""
 RECURS = Tumour(close=0, involved=0, five_year={"clear": 0.3})
@@ -72,8 +75,11 @@ def effect_hidden_by_confounding() -> Register:
     """
     by = {"width": 0.7, "height": 0.4, "distraction": -0.7}
     kind_to_grafts = Choice(weights={name: -weight for name, weight in SELECTS.weights.items()})
-    return register(1, replace(
-        QUIET, courses=with_course("retraction", base=0.2, graft=0.75, by=by), choice=kind_to_grafts), each=60)
+    return register(
+        1,
+        replace(QUIET, courses=with_course("retraction", base=0.2, graft=0.75, by=by), choice=kind_to_grafts),
+        each=60,
+    )
 
 
 def a_real_effect() -> Register:
@@ -87,8 +93,11 @@ def trouble_returns() -> Register:
     Everybody with a graft was called back. With advanced skin one in eight of the comfortable came, and nearly all of
     the troubled. 50 and 50.
     """
-    law = replace(QUIET.follow_up, attendance={"grafted": FAITHFUL, "advanced": (0.98, 0.15, 0.12, 0.12, 0.12)},
-                  pull={"grafted": 0.0, "advanced": 4.0})
+    law = replace(
+        QUIET.follow_up,
+        attendance={"grafted": FAITHFUL, "advanced": (0.98, 0.15, 0.12, 0.12, 0.12)},
+        pull={"grafted": 0.0, "advanced": 4.0},
+    )
     courses = with_course("retraction", base=0.4, case_sd=0.6, felt=True)
     return register(1, replace(QUIET, courses=courses, follow_up=law), each=50)
 
@@ -109,8 +118,9 @@ def competing_death() -> Register:
     """
     law = replace(QUIET.follow_up, attendance={"grafted": FAITHFUL_FOR_YEARS, "advanced": FAITHFUL_FOR_YEARS})
     deadly = Mortality(yearly_at_72=0.12, doubling_years=6)
-    return register(1, replace(QUIET, choice=Choice(weights={"age": -1.5}), mortality=deadly, tumour=RECURS,
-                               follow_up=law), each=50)
+    return register(
+        1, replace(QUIET, choice=Choice(weights={"age": -1.5}), mortality=deadly, tumour=RECURS, follow_up=law), each=50
+    )
 
 
 def different_review_intervals() -> Register:
@@ -141,15 +151,25 @@ def two_lids_one_patient() -> Register:
     Both lids of a person got the same cover. Counted as independent lids the difference seems settled; counted as
     people it does not. 30 and 30 lids.
     """
-    truth = replace(QUIET, patients=90, both_lids=80, lids_alike=0.98, choice=Choice(weights={"age": 60.0}),
-                    courses=with_course("retraction", base=0.45, case_sd=0.7, visit_sd=0.1))
+    truth = replace(
+        QUIET,
+        patients=90,
+        both_lids=80,
+        lids_alike=0.98,
+        choice=Choice(weights={"age": 60.0}),
+        courses=with_course("retraction", base=0.45, case_sd=0.7, visit_sd=0.1),
+    )
     made = lids(SEED_OF_AGREEING_LIDS, people(SEED_OF_AGREEING_LIDS, truth), truth)
     pairs: dict[str, list[Lid]] = {}
     for lid in made:
         pairs.setdefault(str(lid.row["patient_id"]), []).append(lid)
     both = [pair for pair in pairs.values() if len(pair) == 2 and pair[0].cohort == pair[1].cohort]
-    taken = [lid for cohort in ("grafted", "advanced")
-             for pair in [pair for pair in both if pair[0].cohort == cohort][:15] for lid in pair]
+    taken = [
+        lid
+        for cohort in ("grafted", "advanced")
+        for pair in [pair for pair in both if pair[0].cohort == cohort][:15]
+        for lid in pair
+    ]
     return tidy(rows_of(SEED_OF_AGREEING_LIDS, taken, truth))
 
 
@@ -196,8 +216,15 @@ def suspected_recurrences() -> Register:
 
 def learning_over_the_years() -> Register:
     """Retraction: it falls with every year of practice, whatever the cover, and advancing came late. 60 and 60."""
-    return register(1, replace(QUIET, courses=with_course("retraction", base=0.5, by={"year": -0.35}),
-                               choice=Choice(weights={"year": 0.55})), each=60)
+    return register(
+        1,
+        replace(
+            QUIET,
+            courses=with_course("retraction", base=0.5, by={"year": -0.35}),
+            choice=Choice(weights={"year": 0.55}),
+        ),
+        each=60,
+    )
 
 
 def only_the_unmasked_assessor_sees_it() -> Register:
@@ -220,8 +247,7 @@ def planned_one_way_done_another() -> Register:
     made = chosen(1, truth, grafted=45, advanced=45)
     to_advance = [lid for lid in made if lid.row["cover_planned"] == "advancement"]
     for lid in sorted(to_advance, key=lambda lid: lid.temper["retraction"])[-18:]:
-        lid.row.update(cover="graft", graft_donor="upper lid",
-                       divided_on=lid.row["operated_on"] + timedelta(days=21))
+        lid.row.update(cover="graft", graft_donor="upper lid", divided_on=lid.row["operated_on"] + timedelta(days=21))
     return tidy(rows_of(1, made, truth))
 
 
@@ -237,7 +263,20 @@ def never_divided() -> Register:
 
 
 HAZARDS = (
-    effect_by_confounding_alone, effect_hidden_by_confounding, a_real_effect, trouble_returns, newer_cohort,
-    competing_death, different_review_intervals, different_days_of_division, two_lids_one_patient, none_of_eighteen,
-    blanks, suspected_recurrences, learning_over_the_years, only_the_unmasked_assessor_sees_it,
-    planned_one_way_done_another, never_divided)
+    effect_by_confounding_alone,
+    effect_hidden_by_confounding,
+    a_real_effect,
+    trouble_returns,
+    newer_cohort,
+    competing_death,
+    different_review_intervals,
+    different_days_of_division,
+    two_lids_one_patient,
+    none_of_eighteen,
+    blanks,
+    suspected_recurrences,
+    learning_over_the_years,
+    only_the_unmasked_assessor_sees_it,
+    planned_one_way_done_another,
+    never_divided,
+)

@@ -14,8 +14,12 @@ from tests.demo.legality import faults, without_blanks
 from tests.planted import registers
 
 CLOSING = date(2026, 6, 30)
-WINDOWS = {"six weeks": (42, 22, 66), "three months": (91, 67, 136), "six months": (183, 137, 273),
-           "one year": (365, 274, 547)}
+WINDOWS = {
+    "six weeks": (42, 22, 66),
+    "three months": (91, 67, 136),
+    "six months": (183, 137, 273),
+    "one year": (365, 274, 547),
+}
 
 
 @cache
@@ -78,8 +82,11 @@ def effect_in_mm(register, *, adjusted, year=False):
             continue
         line = [1.0, float(defect["cover"] == "advancement")]
         if adjusted:
-            line += [defect["defect_width_mm"] / defect["lid_width_mm"], defect["distraction_mm"],
-                     defect["defect_height_mm"]]
+            line += [
+                defect["defect_width_mm"] / defect["lid_width_mm"],
+                defect["distraction_mm"],
+                defect["defect_height_mm"],
+            ]
         if year:
             line += [(defect["operated_on"] - date(2017, 1, 1)).days / 365.25]
         columns.append(line)
@@ -154,8 +161,10 @@ def test_the_newer_cohort_had_less_time_to_recur():
     # By the time at risk the two are alike: a hazard of -ln(0.7)/5 = 0.0713 a year was planted, from 0.4 years on.
     ends = {row["case_id"]: row["happened_on"] for row in register["events"]}
     for cover, happened in recurrences.items():
-        years = sum((ends.get(case, CLOSING) - row["operated_on"]).days / 365.25 - 0.4
-                    for case, row in cases_of(register, cover).items())
+        years = sum(
+            (ends.get(case, CLOSING) - row["operated_on"]).days / 365.25 - 0.4
+            for case, row in cases_of(register, cover).items()
+        )
         assert 0.4 < happened / years / 0.0713 < 1.9
 
 

@@ -3,7 +3,7 @@
 import pytest
 
 from outcomes.protocol import default_protocol
-from outcomes.report import wording
+from outcomes.report import formats
 
 PROTOCOL = default_protocol()
 MM, GRADE, PERCENT = (PROTOCOL.field("reviews", name) for name in ("notch_mm", "oedema", "lash_loss_percent"))
@@ -14,7 +14,7 @@ MM, GRADE, PERCENT = (PROTOCOL.field("reviews", name) for name in ("notch_mm", "
     [(0.0, "0%"), (1.0, "100%"), (1 / 6, "17%"), (0.004, "0.4%"), (0.996, "99.6%"), (0.0001, "0.0%"), (0.5, "50%")],
 )
 def test_a_share_is_whole_unless_that_hides_an_event(share, printed):
-    assert wording.percent(share) == printed
+    assert formats.percent(share) == printed
 
 
 @pytest.mark.parametrize(
@@ -28,8 +28,8 @@ def test_a_share_is_whole_unless_that_hides_an_event(share, printed):
     ],
 )
 def test_a_difference_of_shares_keeps_its_sign(difference, printed, said):
-    assert wording.points(difference) == printed
-    assert wording.fewer_or_more(difference) == said
+    assert formats.points(difference) == printed
+    assert formats.fewer_or_more(difference) == said
 
 
 @pytest.mark.parametrize(
@@ -46,18 +46,18 @@ def test_a_difference_of_shares_keeps_its_sign(difference, printed, said):
     ],
 )
 def test_a_difference_of_values_keeps_its_sign_and_its_unit(field, value, printed, said):
-    assert wording.measured_change(field)(value) == printed
-    assert wording.less_or_more(field)(value) == said
+    assert formats.measured_change(field)(value) == printed
+    assert formats.less_or_more(field)(value) == said
 
 
 @pytest.mark.parametrize(
     "p, printed", [(0.00099, "<0.001"), (0.001, "0.001"), (0.0344, "0.034"), (0.0996, "0.10"), (0.3, "0.30")]
 )
 def test_a_p_value_is_never_nought(p, printed):
-    assert wording.p_value(p) == printed
+    assert formats.p_value(p) == printed
 
 
 def test_a_list_ends_with_and():
-    assert wording.in_list([]) == ""
-    assert wording.in_list(["a"]) == "a"
-    assert wording.in_list(["a", "b", "c"]) == "a, b and c"
+    assert formats.in_list([]) == ""
+    assert formats.in_list(["a"]) == "a"
+    assert formats.in_list(["a", "b", "c"]) == "a, b and c"

@@ -20,22 +20,37 @@ def patient(number, **values):
 
 def case(number, **values):
     told = {
-        "case_id": f"C{number}", "patient_id": f"P{number}", "side": "right", "operated_on": date(2025, 1, 7),
-        "diagnosis": "basal cell carcinoma", "cover": "graft", "defect_width_mm": 18.5, "snap_back": 2, "divided_on": date(2025, 1, 28),
+        "case_id": f"C{number}",
+        "patient_id": f"P{number}",
+        "side": "right",
+        "operated_on": date(2025, 1, 7),
+        "diagnosis": "basal cell carcinoma",
+        "cover": "graft",
+        "defect_width_mm": 18.5,
+        "snap_back": 2,
+        "divided_on": date(2025, 1, 28),
     }
     return Row("reconstructions", number, {**told, **values})
 
 
 def review(number, days=90, **values):
     told = {
-        "case_id": f"C{number}", "reviewed_on": date(2025, 1, 28) + timedelta(days=days), "assessor": "NB", "masked": "no",
-        "mode": "clinic", "retraction_mm": 0.5, "oedema": 1, "trichiasis": "no",
+        "case_id": f"C{number}",
+        "reviewed_on": date(2025, 1, 28) + timedelta(days=days),
+        "assessor": "NB",
+        "masked": "no",
+        "mode": "clinic",
+        "retraction_mm": 0.5,
+        "oedema": 1,
+        "trichiasis": "no",
     }
     return Row("reviews", number, {name: value for name, value in {**told, **values}.items() if value is not None})
 
 
 def event(number, **values):
-    return Row("events", number, {"case_id": f"C{number}", "happened_on": date(2025, 2, 3), "kind": "infection", **values})
+    return Row(
+        "events", number, {"case_id": f"C{number}", "happened_on": date(2025, 2, 3), "kind": "infection", **values}
+    )
 
 
 def clinic(cases=3):

@@ -66,7 +66,14 @@ def put_back(path):
     restore(path.with_name("earlier.zip"), path, overwrite=True)
 
 
-ACTS = {"record": record, "amend": amend, "freeze": make_freeze, "backup": make_backup, "erase": erase, "restore": put_back}
+ACTS = {
+    "record": record,
+    "amend": amend,
+    "freeze": make_freeze,
+    "backup": make_backup,
+    "erase": erase,
+    "restore": put_back,
+}
 
 
 def start(act, path):
@@ -137,7 +144,9 @@ def killed(act, path, folder, takes):
 def state(path, folder, act):
     """The digest of the register and how it came to it, read without an alarm."""
     if act == "migrate":
-        script = "with reading(path) as register: print(register.digest, len(register.history('C1')), check_register(path))"
+        script = (
+            "with reading(path) as register: print(register.digest, len(register.history('C1')), check_register(path))"
+        )
         return told(folder, script, path)
     assert check_register(path) == ()
     with reading(path) as register:

@@ -29,15 +29,24 @@ def test_an_amended_value_stands_and_its_predecessor_is_kept(tmp_path):
     with reading(path) as register:
         last = register.history("C1")[-1]
     assert (last.kind, last.field, last.was, last.value, last.who, last.reason) == (
-        "amend", "retraction_mm", 0.5, 1.5, "NB", "read the ruler wrongly")
+        "amend",
+        "retraction_mm",
+        0.5,
+        1.5,
+        "NB",
+        "read the ruler wrongly",
+    )
 
 
-@pytest.mark.parametrize("args, sheet, key", [
-    (("C1", "snap_back", 4), "reconstructions", ("C1",)),
-    (("C1", "smoker", "never"), "patients", ("P1",)),
-    (("C1", "revision_kind", "z", date(2025, 2, 3)), "events", ("C1", "2025-02-03", "infection")),
-    (("C1", "oedema", 0, DAY), "reviews", ("C1", "2025-04-28", "NB", "clinic")),
-])
+@pytest.mark.parametrize(
+    "args, sheet, key",
+    [
+        (("C1", "snap_back", 4), "reconstructions", ("C1",)),
+        (("C1", "smoker", "never"), "patients", ("P1",)),
+        (("C1", "revision_kind", "z", date(2025, 2, 3)), "events", ("C1", "2025-02-03", "infection")),
+        (("C1", "oedema", 0, DAY), "reviews", ("C1", "2025-04-28", "NB", "clinic")),
+    ],
+)
 def test_a_value_of_every_sheet_can_be_amended(tmp_path, args, sheet, key):
     path = made(tmp_path)
     amended(path, *args)
@@ -64,7 +73,9 @@ def test_a_file_that_says_something_new_elsewhere_keeps_the_amendment(tmp_path):
     amended(path, "C1", "retraction_mm", 1.5, DAY)
     for _ in range(2):
         record_rows(path, [review(1, oedema=3)], source=FILE, at=AT)
-        assert held(path, "reviews", "C1", "2025-04-28", "NB", "clinic") == review(1, oedema=3, retraction_mm=1.5).values
+        assert (
+            held(path, "reviews", "C1", "2025-04-28", "NB", "clinic") == review(1, oedema=3, retraction_mm=1.5).values
+        )
 
 
 def test_a_file_that_says_something_new_about_the_amended_value_wins(tmp_path):
@@ -130,7 +141,9 @@ def test_a_withdrawn_patient_is_in_no_extract_and_comes_back_with_no_file(tmp_pa
     again = record_rows(path, [*clinic(), review(2, days=400), event(2, kind="death")], source=FILE, at=AT)
     assert dict(again.withheld) == {"patients": 1, "reconstructions": 1, "reviews": 2, "events": 2}
     with reading(path) as register:
-        shown = [str(register.extract(grain).fetchall()) for grain in ("patients", "reconstructions", "reviews", "events")]
+        shown = [
+            str(register.extract(grain).fetchall()) for grain in ("patients", "reconstructions", "reviews", "events")
+        ]
         assert register.cases == 2
         assert all("P2" not in rows and "C2" not in rows for rows in shown)
         assert register.history("C2")[-1].reason == HAND.reason
@@ -140,7 +153,10 @@ def test_a_withdrawn_patient_is_in_no_extract_and_comes_back_with_no_file(tmp_pa
     without = made(tmp_path / "without", [row for row in clinic() if row.key[0] not in {"P2", "C2"}])
     with reading(without) as register:
         assert register.digest == withdrawn
-    for refused in (lambda: withdraw_patient(path, "P2", source=HAND, at=AT), lambda: amended(path, "C2", "side", "left")):
+    for refused in (
+        lambda: withdraw_patient(path, "P2", source=HAND, at=AT),
+        lambda: amended(path, "C2", "side", "left"),
+    ):
         with pytest.raises(RegisterRefused, match="withdrawn"):
             refused()
 

@@ -11,7 +11,7 @@ from outcomes.cohort import Selection
 from outcomes.errors import RegisterRefused, WrongUsage
 from outcomes.findings import case_series
 from outcomes.findings.comparison import _findings
-from outcomes.findings.cover_choice import choose_covers
+from outcomes.findings.propensity import choose_covers
 from outcomes.protocol import default_protocol
 from outcomes.store import (
     VIEWS,
@@ -27,10 +27,10 @@ from outcomes.store import (
     withdraw_patient,
     write_parquet,
 )
-from outcomes.store.answering import _Refused, check_question
-from outcomes.store.documented import make_views
-from outcomes.store.opening import in_memory, shut_in
-from outcomes.store.questions import guessed
+from outcomes.store.connection import in_memory, shut_in
+from outcomes.store.query.catalogue import guessed
+from outcomes.store.query.views import make_views
+from outcomes.store.query.worker import _Refused, check_question
 from tests.store.clinic import AT, made
 
 AS_OF = date(2026, 6, 30)

@@ -65,7 +65,9 @@ def test_a_backup_is_made_while_others_read(tmp_path):
     path = made(tmp_path)
     reader = subprocess.Popen(
         [sys.executable, "-c", READER, str(path)],
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
     )
     seen = reader.stdout.readline().strip()
     assert backup(path, tmp_path / "backup.zip", at=AT).digest == seen
@@ -125,7 +127,11 @@ def test_a_backup_that_is_not_whole_touches_nothing(tmp_path):
     inside = [whole.index(mark) + 64 for mark in (b"manifest.json", b"register.duckdb", b"reviews.parquet")]
     for content in (
         *(whole[:at] + bytes([whole[at] ^ 1]) + whole[at + 1 :] for at in [*inside, len(whole) // 2]),
-        whole[:-1], whole[: len(whole) // 2], b"", b"something else", path.read_bytes(),
+        whole[:-1],
+        whole[: len(whole) // 2],
+        b"",
+        b"something else",
+        path.read_bytes(),
     ):
         packed.write_bytes(content)
         for act in (lambda: restore(packed, path, overwrite=True), lambda: check_backup(packed)):
@@ -136,4 +142,8 @@ def test_a_backup_that_is_not_whole_touches_nothing(tmp_path):
         with pytest.raises(RegisterRefused):
             restore(absent, path, overwrite=True)
     assert sorted(each.name for each in tmp_path.iterdir()) == [
-        "backup.zip", "register.duckdb", "register.duckdb.head", "register.freezes"]
+        "backup.zip",
+        "register.duckdb",
+        "register.duckdb.head",
+        "register.freezes",
+    ]

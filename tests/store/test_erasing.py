@@ -25,7 +25,9 @@ NEEDLES = (b"QUIXOTIC", b"ZEPHYRINE", b"quixotic", b"zephyrine")
 
 
 def marked(row):
-    return Row(row.sheet, row.number, {**row.values, **{name: code for name, code in MARKED.items() if name in row.values}})
+    return Row(
+        row.sheet, row.number, {**row.values, **{name: code for name, code in MARKED.items() if name in row.values}}
+    )
 
 
 def with_marked(folder):
@@ -40,21 +42,33 @@ def with_marked(folder):
 
 def holders(folder):
     """The files that hold one of the codes, plain or in a compressed stretch."""
-    return [path.name for path in sorted(folder.rglob("*")) if path.is_file() and any(n in path.read_bytes() for n in NEEDLES)]
+    return [
+        path.name
+        for path in sorted(folder.rglob("*"))
+        if path.is_file() and any(n in path.read_bytes() for n in NEEDLES)
+    ]
 
 
 def test_the_codes_are_in_no_byte_afterwards(tmp_path):
     path = with_marked(tmp_path)
     freeze(path, "spring", source=FILE, at=AT)
     (tmp_path / "register.duckdb.before-schema-1").write_bytes(path.read_bytes())
-    for left in (".register.duckdb.before-schema-1.part", ".outcomes-killed/packed", "register.freezes/.spring-0.part/x"):
+    for left in (
+        ".register.duckdb.before-schema-1.part",
+        ".outcomes-killed/packed",
+        "register.freezes/.spring-0.part/x",
+    ):
         (tmp_path / left).parent.mkdir(exist_ok=True)
         (tmp_path / left).write_bytes(path.read_bytes())
     assert "register.duckdb" in holders(tmp_path)  # the search finds them while they are there
     done = erase_patients(path, ["QUIXOTIC-PATIENT"], source=WHY, at=AT)
     assert (done.cases, done.freezes, done.copies) == (1, ("spring",), ("register.duckdb.before-schema-1",))
     assert holders(tmp_path) == []
-    assert sorted(each.name for each in tmp_path.iterdir()) == ["register.duckdb", "register.duckdb.head", "register.freezes"]
+    assert sorted(each.name for each in tmp_path.iterdir()) == [
+        "register.duckdb",
+        "register.duckdb.head",
+        "register.freezes",
+    ]
 
 
 def test_the_rest_stays_with_its_history_and_the_chain_still_holds(tmp_path):
@@ -120,8 +134,11 @@ def test_what_cannot_be_erased_is_said_and_changes_nothing(tmp_path):
     path = made(tmp_path)
     before = path.read_bytes()
     for patients, source, says in (
-        (["P9"], WHY, 'no patient "P9"'), (["P1", "C1"], WHY, 'no patient "C1"'), ([], WHY, "no patient"),
-        (["P1"], Source(who="NB"), "reason"), (["P1"], Source(who="NB", reason="P1 asked"), "other words"),
+        (["P9"], WHY, 'no patient "P9"'),
+        (["P1", "C1"], WHY, 'no patient "C1"'),
+        ([], WHY, "no patient"),
+        (["P1"], Source(who="NB"), "reason"),
+        (["P1"], Source(who="NB", reason="P1 asked"), "other words"),
     ):
         with pytest.raises(RegisterRefused, match=says):
             erase_patients(path, patients, source=source, at=AT)

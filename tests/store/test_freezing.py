@@ -47,7 +47,13 @@ def test_a_freeze_can_be_read_without_the_register(tmp_path):
 def test_a_name_is_used_once_and_must_be_a_name(tmp_path):
     path = made(tmp_path)
     frozen(path)
-    for name, says in (("spring", "already"), ("Spring", "already"), ("../x", "letters"), ("", "letters"), (".a", "letters")):
+    for name, says in (
+        ("spring", "already"),
+        ("Spring", "already"),
+        ("../x", "letters"),
+        ("", "letters"),
+        (".a", "letters"),
+    ):
         with pytest.raises(RegisterRefused, match=says):
             frozen(path, name)
     assert [each.name for each in freezes_of(path)] == ["spring"]

@@ -21,7 +21,7 @@ ROOT = Path(__file__).resolve().parents[2]
 CUT_SHORT = """
 import os, sys, duckdb
 from pathlib import Path
-from outcomes.store.opening import _CONFIG
+from outcomes.store.connection import _CONFIG
 from tests.store.clinic import *
 path = Path(sys.argv[1])
 other = duckdb.connect(str(path), config=_CONFIG)
@@ -36,7 +36,9 @@ os._exit(9)
 def with_a_log(folder):
     """A register whose three newest changes are only in its log, the digest with all of them, and the log."""
     path = made(folder)
-    told = subprocess.run([sys.executable, "-c", CUT_SHORT, path], cwd=ROOT, capture_output=True, text=True, check=False)
+    told = subprocess.run(
+        [sys.executable, "-c", CUT_SHORT, path], cwd=ROOT, capture_output=True, text=True, check=False
+    )
     assert (told.returncode, told.stdout.split()) == (9, ["2", "3", "4"]), told.stderr
     log = path.with_name("register.duckdb.wal")
     assert log.stat().st_size > 1000
@@ -65,7 +67,10 @@ def test_a_lost_torn_or_scratched_log_is_always_seen(tmp_path):
     whole = log.read_bytes()
     damaged = {"lost": None, "emptied": b"", "cut at the end": whole[:-1]}
     damaged |= {f"cut at {at}": whole[:at] for at in range(1, len(whole), len(whole) // 8)}
-    damaged |= {f"bit {at}": whole[:at] + bytes([whole[at] ^ 4]) + whole[at + 1 :] for at in range(3, len(whole), len(whole) // 12)}
+    damaged |= {
+        f"bit {at}": whole[:at] + bytes([whole[at] ^ 4]) + whole[at + 1 :]
+        for at in range(3, len(whole), len(whole) // 12)
+    }
     for name, content in damaged.items():
         copy, copied_log = copied(path, log, tmp_path, name)
         copied_log.unlink() if content is None else copied_log.write_bytes(content)
@@ -81,7 +86,10 @@ def test_what_was_lost_is_told_with_the_two_ways_on(tmp_path):
     log.unlink()
     with pytest.raises(RegisterRefused) as refused, reading(path):
         pass
-    assert "has lost changes 2 to 4 (the last of them: load, 2026-03-05 14:02:00); it ends with change 1" in refused.value.summary
+    assert (
+        "has lost changes 2 to 4 (the last of them: load, 2026-03-05 14:02:00); it ends with change 1"
+        in refused.value.summary
+    )
     assert "restore the last backup" in refused.value.reasons[0]
     assert "delete register.duckdb.head" in refused.value.reasons[1]
     path.with_name("register.duckdb.head").unlink()
@@ -126,7 +134,10 @@ def test_a_head_left_half_way_is_no_alarm_and_is_settled(tmp_path):
     with reading(path):
         pass
     assert json.loads(head.read_text()) == json.loads(second)
-    third = {"settled": json.loads(second)["settled"], "perhaps": {"change": 3, "digest": "0" * 64, "kind": "load", "at": ""}}
+    third = {
+        "settled": json.loads(second)["settled"],
+        "perhaps": {"change": 3, "digest": "0" * 64, "kind": "load", "at": ""},
+    }
     head.write_text(json.dumps(third))
     with reading(path):
         pass
@@ -142,19 +153,22 @@ def test_a_damaged_head_is_said(tmp_path):
             pass
 
 
-@pytest.mark.parametrize("statement", [
-    "update patients set sex = 'male' where patient_id = 'P2'",
-    "update observations set value = 0.25 where field = 'retraction_mm'",
-    "delete from events where case_id = 'C3'",
-    "insert into patients by name select * replace ('P8' as patient_id, 99 as record) from patients where patient_id = 'P1'",
-    "update changes set who = 'XX'",
-    "update changes set made_at = '2020-01-01'",
-    "update register set protocol = replace(protocol, 'mm', 'cm')",
-    "delete from changes",
-    "update seals set seal = repeat('0', 64) where place = 1",
-    "update seals set erased_in = 1 where place = 1",
-    "update changes set redacted_in = 1, who = 'XX'",
-])
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "update patients set sex = 'male' where patient_id = 'P2'",
+        "update observations set value = 0.25 where field = 'retraction_mm'",
+        "delete from events where case_id = 'C3'",
+        "insert into patients by name select * replace ('P8' as patient_id, 99 as record) from patients where patient_id = 'P1'",
+        "update changes set who = 'XX'",
+        "update changes set made_at = '2020-01-01'",
+        "update register set protocol = replace(protocol, 'mm', 'cm')",
+        "delete from changes",
+        "update seals set seal = repeat('0', 64) where place = 1",
+        "update seals set erased_in = 1 where place = 1",
+        "update changes set redacted_in = 1, who = 'XX'",
+    ],
+)
 def test_rows_altered_behind_its_back_are_seen(tmp_path, statement):
     path = made(tmp_path)
     with duckdb.connect(str(path)) as con:

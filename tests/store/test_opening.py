@@ -41,8 +41,12 @@ def child(script, *arguments, **more):
     """Another process that runs the script, with the register in `path`."""
     start = "import sys; from pathlib import Path; path = Path(sys.argv[1])\n"
     return subprocess.Popen(
-        [sys.executable, "-c", start + script, *map(str, arguments)], cwd=ROOT, text=True,
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, **more,
+        [sys.executable, "-c", start + script, *map(str, arguments)],
+        cwd=ROOT,
+        text=True,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        **more,
     )
 
 
@@ -55,8 +59,12 @@ def test_what_is_no_register_is_said(tmp_path):
     with duckdb.connect(str(tmp_path / "stranger")) as con:
         con.execute("create table patients (a integer)")
     for name, says in (
-        ("nowhere", "there is no register"), ("nowhere/at/all", "there is no register"), ("folder", "is a folder"),
-        ("empty", "is empty"), ("text", "is not a register"), ("other", "is not a register"),
+        ("nowhere", "there is no register"),
+        ("nowhere/at/all", "there is no register"),
+        ("folder", "is a folder"),
+        ("empty", "is empty"),
+        ("text", "is not a register"),
+        ("other", "is not a register"),
         ("stranger", "but not a register"),
     ):
         assert says in refused(tmp_path / name)
@@ -80,7 +88,9 @@ def test_a_cut_or_scratched_file_is_refused_or_whole(tmp_path):
 def test_a_register_in_use_is_waited_for_then_refused_with_the_process(tmp_path):
     path = made(tmp_path)
     before = path.read_bytes()
-    holder = child("import duckdb; c = duckdb.connect(str(path)); print('open', flush=True); sys.stdin.readline()", path)
+    holder = child(
+        "import duckdb; c = duckdb.connect(str(path)); print('open', flush=True); sys.stdin.readline()", path
+    )
     holder.stdout.readline()
     said = []
     with pytest.raises(RegisterRefused, match=rf"in use by another process \(PID {holder.pid}\)"):
@@ -96,7 +106,8 @@ def test_a_register_that_is_let_go_in_time_is_used(tmp_path):
     path = made(tmp_path)
     holder = child(
         "from outcomes.store import reading; import time\n"
-        "with reading(path): print('open', flush=True); sys.stdin.readline(); time.sleep(0.3)", path,
+        "with reading(path): print('open', flush=True); sys.stdin.readline(); time.sleep(0.3)",
+        path,
     )
     holder.stdout.readline()
     said = []
@@ -123,8 +134,13 @@ def test_a_reader_reaches_no_other_file(tmp_path):
     path = made(tmp_path)
     (tmp_path / "secret.csv").write_text("a\n1\n")
     with reading(path) as register:
-        for statement in (f"from '{tmp_path}/secret.csv'", f"attach '{tmp_path}/x.duckdb'", "set enable_external_access=true",
-                          "delete from patients", "install httpfs"):
+        for statement in (
+            f"from '{tmp_path}/secret.csv'",
+            f"attach '{tmp_path}/x.duckdb'",
+            "set enable_external_access=true",
+            "delete from patients",
+            "install httpfs",
+        ):
             with pytest.raises(duckdb.Error):
                 register.con.execute(statement).fetchall()
 
@@ -190,7 +206,9 @@ def own_protocol(tmp_path, more):
 
 
 def test_a_new_measure_needs_no_column(tmp_path):
-    protocol = own_protocol(tmp_path, """
+    protocol = own_protocol(
+        tmp_path,
+        """
 [[fields]]
 id = "itching"
 sheet = "reviews"
@@ -199,7 +217,8 @@ observed = true
 scale = "severity"
 label = "Itching"
 definition = "Own scale."
-""")
+""",
+    )
     path = tmp_path / "register.duckdb"
     create_register(path, protocol)
     rows = [patient(1), case(1), review(1, itching=3)]
@@ -211,7 +230,9 @@ definition = "Own scale."
 
 
 def test_a_new_column_is_refused_before_anything_is_made(tmp_path):
-    protocol = own_protocol(tmp_path, """
+    protocol = own_protocol(
+        tmp_path,
+        """
 [[fields]]
 id = "eye_colour"
 sheet = "patients"
@@ -227,10 +248,14 @@ low = 0
 high = 99
 label = "Site"
 definition = "By number."
-""")
+""",
+    )
     with pytest.raises(DataRefused) as refusal:
         create_register(tmp_path / "register.duckdb", protocol)
-    assert [reason.split(":")[0] for reason in refusal.value.reasons] == ["patients, eye_colour", "reconstructions, site"]
+    assert [reason.split(":")[0] for reason in refusal.value.reasons] == [
+        "patients, eye_colour",
+        "reconstructions, site",
+    ]
     assert [path.name for path in tmp_path.iterdir()] == ["mine.toml"]
 
 

@@ -36,7 +36,10 @@ def test_a_changed_row_is_an_amendment_and_keeps_its_predecessor(tmp_path):
     assert (dict(done.amended), dict(done.stored)) == ({"reviews": 1}, {})
     with reading(path) as register:
         past = [entry for entry in register.history("C1") if entry.change == done.change]
-    assert [(entry.field, entry.was, entry.value) for entry in past] == [("retraction_mm", 0.5, 2.0), ("oedema", 1, None)]
+    assert [(entry.field, entry.was, entry.value) for entry in past] == [
+        ("retraction_mm", 0.5, 2.0),
+        ("oedema", 1, None),
+    ]
     assert {(entry.file, entry.file_digest, entry.who, entry.reason, entry.at, entry.day) for entry in past} == {
         ("clinic 2.xlsx", "cd" * 32, "NB", "measured again", AT, date(2025, 4, 28)),
     }
@@ -72,10 +75,18 @@ def test_an_amendment_taken_back_gives_the_digest_from_before(tmp_path):
     assert before == digest(path) != amended
 
 
-@pytest.mark.parametrize("row", [
-    patient(1, sex="male"), case(1, snap_back=3), review(1, oedema=2), review(1, days=91), event(1, percent_lost=5.0),
-    patient(9),
-], ids=["patient", "reconstruction", "value of a review", "day of a review", "event", "new patient"])
+@pytest.mark.parametrize(
+    "row",
+    [
+        patient(1, sex="male"),
+        case(1, snap_back=3),
+        review(1, oedema=2),
+        review(1, days=91),
+        event(1, percent_lost=5.0),
+        patient(9),
+    ],
+    ids=["patient", "reconstruction", "value of a review", "day of a review", "event", "new patient"],
+)
 def test_every_kind_of_difference_changes_the_digest(tmp_path, row):
     path = made(tmp_path)
     before = digest(path)
@@ -113,8 +124,12 @@ def test_extracts_are_ordered_typed_and_numbered_by_what_they_say(tmp_path):
     frames = []
     for path in (made(tmp_path / "one", rows), made(tmp_path / "other", rows[::-1])):
         with reading(path) as register:
-            frames.append({grain: pl.DataFrame(register.extract(grain)) for grain in (
-                "patients", "reconstructions", "reviews", "observations", "events")})
+            frames.append(
+                {
+                    grain: pl.DataFrame(register.extract(grain))
+                    for grain in ("patients", "reconstructions", "reviews", "observations", "events")
+                }
+            )
     for grain, frame in frames[0].items():
         assert frame.equals(frames[1][grain])
     reviews = frames[0]["reviews"]
@@ -135,7 +150,9 @@ def test_queries_stay_with_the_version_that_raised_them(tmp_path):
     record_rows(path, clinic(), queries=[Odd], source=FILE, at=AT)
     record_rows(path, clinic(), queries=[Odd], source=FILE, at=AT)
     with reading(path) as register:
-        assert register.extract("queries").fetchall() == [("reconstructions", "C1", "little_tarsus", "less tarsus left than 4 mm")]
+        assert register.extract("queries").fetchall() == [
+            ("reconstructions", "C1", "little_tarsus", "less tarsus left than 4 mm")
+        ]
     record_rows(path, [case(1, tarsus_left_mm=5.0)], source=FILE, at=AT)
     with reading(path) as register:
         assert register.extract("queries").fetchall() == []

@@ -7,7 +7,7 @@ import pytest
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 
 from outcomes.errors import RegisterRefused
-from outcomes.store.sealing import seal_file, unseal_file
+from outcomes.store.encryption import seal_file, unseal_file
 
 CHUNK = 65_536
 
@@ -30,7 +30,8 @@ def opened_otherwise(sealed, passphrase):
     header, parts = sealed[:40], pieces(sealed[40:], CHUNK + 16)
     cipher = keyed(header, passphrase)
     return b"".join(
-        cipher.decrypt(nonce(header, number, number == len(parts) - 1), part, header) for number, part in enumerate(parts)
+        cipher.decrypt(nonce(header, number, number == len(parts) - 1), part, header)
+        for number, part in enumerate(parts)
     )
 
 
@@ -39,7 +40,8 @@ def closed_otherwise(plain, passphrase):
     header, parts = b"OUTCOMES SEALED1" + bytes([10]) + secrets.token_bytes(23), pieces(plain, CHUNK)
     cipher = keyed(header, passphrase)
     return header, [
-        cipher.encrypt(nonce(header, number, number == len(parts) - 1), part, header) for number, part in enumerate(parts)
+        cipher.encrypt(nonce(header, number, number == len(parts) - 1), part, header)
+        for number, part in enumerate(parts)
     ]
 
 

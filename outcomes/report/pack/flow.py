@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from html import escape
 
-from outcomes.findings.congress import Congress, Count, Stage
+from outcomes.findings.study_facts import Congress, Count, Stage
 from outcomes.protocol import COHORTS
-from outcomes.report import wording
-from outcomes.report.charts.style import COLOURS, DASHES, FONT, INK, QUIET
-from outcomes.report.figures import Figure, Phrase, Place, joined, say
-from outcomes.report.pack.plate import POINTS_IN_MM, SMALL, TEXT, Plate, finished
-from outcomes.report.pack.wrapped import wrapped
+from outcomes.report import formats
+from outcomes.report.charts.theme import COLOURS, DASHES, FONT, INK, QUIET
+from outcomes.report.pack.sizing import POINTS_IN_MM, SMALL, TEXT, Plate, finished
+from outcomes.report.pack.text_layout import wrapped
+from outcomes.report.traced_text import Figure, Phrase, Place, joined, say
 
 LINE, GAP, PAD, CORNER = 9.5, 9, 4, 2
 ENDLESS = 100_000
@@ -113,9 +113,9 @@ def _pair(sheet: Sheet, boxes: tuple[Box, ...], *, arrow: bool) -> None:
 
 
 def _top(facts: Congress, width: float) -> Box:
-    head = say("{} lids operated by the as-of date", Place("congress", facts).figure("operated", wording.count))
+    head = say("{} lids operated by the as-of date", Place("congress", facts).figure("operated", formats.count))
     others = [
-        say("{} {}", Place(f"congress.other_covers.{number}", each).figure("lids", wording.count), each.cover.lower())
+        say("{} {}", Place(f"congress.other_covers.{number}", each).figure("lids", formats.count), each.cover.lower())
         for number, each in enumerate(facts.other_covers)
     ]
     small = say("Another cover, so in neither cohort: {}", joined(others, "; ")) if others else ()
@@ -131,11 +131,11 @@ def _stage_box(stage: Stage, name: str, cohort: str, width: float) -> Box:
     place = Place(name, stage)
     head = say(
         "{} {}",
-        place.figure(cohort, wording.count),
+        place.figure(cohort, formats.count),
         f"lids {cohort}" if name.endswith("stages.0") else f"lids: {stage.step}",
     )
     lost = [
-        say("{} {}", Place(f"{name}.lost.{number}", each).figure(cohort, wording.count), each.why)
+        say("{} {}", Place(f"{name}.lost.{number}", each).figure(cohort, formats.count), each.why)
         for number, each in enumerate(stage.lost)
         if _any(getattr(each, cohort))
     ]
@@ -164,7 +164,7 @@ def _analysed_box(facts: Congress, cohort: str, width: float) -> Box:
 def _analysed_line(facts: Congress, number: int, cohort: str) -> Phrase:
     stage = facts.analysed[number]
     label = stage.step[0].lower() + stage.step[1:]
-    return say("{} {}", Place(f"congress.analysed.{number}", stage).figure(cohort, wording.count), label)
+    return say("{} {}", Place(f"congress.analysed.{number}", stage).figure(cohort, formats.count), label)
 
 
 def flow_text(facts: Congress) -> tuple[Phrase, ...]:

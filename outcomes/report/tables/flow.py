@@ -6,9 +6,9 @@ from collections.abc import Callable
 
 from outcomes.findings.results import Comparison, WindowFollowed
 from outcomes.protocol import Protocol
-from outcomes.report import wording
-from outcomes.report.figures import Figure, Phrase, Place, joined, say
+from outcomes.report import formats
 from outcomes.report.tables.model import Column, Row, Table
+from outcomes.report.traced_text import Figure, Phrase, Place, joined, say
 
 COHORTS = ("grafted", "advanced")
 FOLLOW_UP_NOTE = (
@@ -33,7 +33,7 @@ def flow_table(comparison: Comparison) -> Table:
 
 
 def _count(place: Place, path: str) -> Phrase:
-    return (place.figure(path, wording.count),)
+    return (place.figure(path, formats.count),)
 
 
 def groups_table(comparison: Comparison) -> Table:
@@ -55,21 +55,21 @@ def _followed(comparison: Comparison, cohort: str) -> Phrase:
     place = _place(comparison, cohort)
     if not place.holds("median_followup_months"):
         return ("not estimated",)
-    median = place.figure("median_followup_months", wording.months)
+    median = place.figure("median_followup_months", formats.months)
     ends = [
-        place.figure(path, wording.months) if place.holds(path) else "not reached"
+        place.figure(path, formats.months) if place.holds(path) else "not reached"
         for path in ("followup_low", "followup_high")
     ]
     return say("{} ({} to {})", median, *ends)
 
 
 def _completeness(comparison: Comparison, cohort: str) -> Phrase:
-    return (_place(comparison, cohort).figure("followup_completeness", wording.percent),)
+    return (_place(comparison, cohort).figure("followup_completeness", formats.percent),)
 
 
 def _assessors(comparison: Comparison, cohort: str) -> Phrase:
     held = getattr(comparison, cohort).assessors
-    counts = [(f"{name} ", Figure(wording.count(number), f"{cohort}.assessors.{name}")) for name, number in held]
+    counts = [(f"{name} ", Figure(formats.count(number), f"{cohort}.assessors.{name}")) for name, number in held]
     return joined(list[Phrase](counts), "; ") if counts else ("nobody recorded",)
 
 

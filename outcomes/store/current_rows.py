@@ -1,0 +1,62 @@
+"""How does the register hold the rows of a sheet at the moment, while a change is made?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from outcomes.protocol import KEYS, Row, Value
+from outcomes.store.codec import Values, named_rows, recorded_values
+from outcomes.store.sql import statement
+from outcomes.store.transaction import Draft
+
+
+@dataclass
+class Standing:
+    """The newest version of a row. `said` is what the last file said of the values that were amended since."""
+
+    sheet: str
+    record: int
+    change: int
+    values: Values
+    said: dict[str, str | None] = field(default_factory=dict)
+    queries: list[tuple[str, str]] = field(default_factory=list)
+
+    @property
+    def key(self) -> tuple[str, ...]:
+        """What makes the row the same row when it is loaded again."""
+        return Row(self.sheet, 0, self.values).key
+
+    @property
+    def said_key(self) -> tuple[str, ...]:
+        """The key under which the last file knew the row: another one when a part of it was amended since."""
+        return tuple(self.said.get(part, now) or "" for part, now in zip(KEYS[self.sheet], self.key, strict=True))
+
+
+def by_key(rows: list[Standing]) -> dict[tuple[str, ...], Standing]:
+    """The rows by their key, and by the key that the last file has for them where no other row stands under it."""
+    return {row.said_key: row for row in rows} | {row.key: row for row in rows}
+
+
+def standing_rows(draft: Draft, sheet: str) -> list[Standing]:
+    """The newest version of every row of a sheet, of withdrawn patients too."""
+    rows = [
+        Standing(sheet, row["record"], row["change"], recorded_values(draft.protocol, sheet, row, row.get("observed")))
+        for row in named_rows(draft.con, statement(f"rows/{sheet}"))
+    ]
+    versions = {(row.record, row.change): row for row in rows}
+    for record, change, name, said in draft.con.execute(statement("rows/overruled"), {"sheet": sheet}).fetchall():
+        if (record, change) in versions:
+            versions[record, change].said[name] = said
+    for record, change, query_id, says in draft.con.execute(statement("rows/queries"), {"sheet": sheet}).fetchall():
+        if (record, change) in versions:
+            versions[record, change].queries.append((query_id, says))
+    return rows
+
+
+def withdrawn_codes(draft: Draft) -> dict[str, set[Value]]:
+    """The codes of patients who have withdrawn and of their cases."""
+    found = draft.con.execute(statement("rows/withdrawn")).fetchall()
+    return {
+        "patient_id": {patient for patient, _case in found},
+        "case_id": {case for _patient, case in found if case is not None},
+    }
