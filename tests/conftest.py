@@ -7,7 +7,7 @@ import pytest
 collect_ignore = ["run.py"]
 
 HERE = Path(__file__).parent
-MAKES_WHOLE_THINGS = {"capture", "cli", "counsel", "demo", "findings", "pack", "planted", "report", "store", "whole"}
+MAKES_WHOLE_THINGS = {"capture", "cli", "demo", "findings", "report", "store", "whole"}
 """Folders whose tests make registers, comparisons, pages and packs: all of them count as slow."""
 
 

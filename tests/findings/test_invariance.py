@@ -13,8 +13,8 @@ from outcomes.cohort import Selection
 from outcomes.findings import case_series, compare, document, stamp
 from outcomes.protocol import read_protocol
 from outcomes.store import Source, reading, record_rows
-from tests.planted.edges import lid, seen
 from tests.rows import AS_OF, checked_rows, register_at, series_of, sheets
+from tests.whole.planted.edges import lid, seen
 
 FEW = Path(__file__).with_name("few_resamples.toml")
 PROTOCOL = read_protocol(FEW)

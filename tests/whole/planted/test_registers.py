@@ -11,7 +11,7 @@ import pytest
 from scipy.stats import fisher_exact
 
 from tests.demo.legality import faults, without_blanks
-from tests.planted import registers
+from tests.whole.planted import registers
 
 CLOSING = date(2026, 6, 30)
 WINDOWS = {

@@ -14,8 +14,8 @@ from outcomes.findings.time_to_event.analysis import Timing
 from outcomes.findings.time_to_event.sensitivity import event_loss, followed_apart, state_loss, with_doubts
 from outcomes.protocol import read_protocol
 from tests.findings.test_invariance import FEW
-from tests.planted.edges import lid, seen
 from tests.rows import series_of, sheets
+from tests.whole.planted.edges import lid, seen
 
 PROTOCOL = read_protocol(FEW)
 NEVER = np.inf

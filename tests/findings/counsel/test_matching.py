@@ -6,7 +6,7 @@ import pytest
 from outcomes.findings.counsel.local_figures import read_for_counsel
 from outcomes.findings.counsel.matching import groups_for, is_like
 from outcomes.findings.counsel.patient import features
-from tests.counsel.registers import AS_OF, PROTOCOL, counsel_for, lids, patient, together, told
+from tests.findings.counsel.registers import AS_OF, PROTOCOL, counsel_for, lids, patient, together, told
 
 # The patient is 74, with 18 of 30 mm (60 %) lost at full thickness. Each line: age, width in mm, depth.
 BY_HAND = {

@@ -18,12 +18,12 @@ from outcomes.findings import Selection, case_series, compare, document, public,
 from outcomes.findings.disclosure.counts import public_balance, public_flow, public_moments, safe, safe_part
 from outcomes.findings.results import BalanceLine, Caution, Contrast, FlowStep, TimedFinding, TimedShare
 from outcomes.protocol import default_protocol, read_protocol
-from tests.findings.attack import hidden_cells, worked_back
-from tests.planted import edges
-from tests.planted.edges import EDGES
+from tests.findings.disclosure.attack import hidden_cells, worked_back
 from tests.rows import AS_OF, DIVIDED, after, case, review, series_of, sheets
+from tests.whole.planted import edges
+from tests.whole.planted.edges import EDGES
 
-FEW = read_protocol(Path(__file__).with_name("few_resamples.toml"))
+FEW = read_protocol(Path(__file__).parents[1] / "few_resamples.toml")
 THRESHOLD = FEW.rules.public_threshold
 COHORTS = ("grafted", "advanced")
 

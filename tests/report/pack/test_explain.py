@@ -12,7 +12,7 @@ from outcomes.cli.explain import _selection
 from outcomes.findings import case_series
 from outcomes.findings.trace.explanation import trace
 from outcomes.store import reading_frozen
-from tests.pack.reading import value_at
+from tests.report.pack.reading import value_at
 
 COUNTS = ("n", "events", "missing", "not_due", "not_applicable", "seen", "cases", "divided", "grafted", "advanced")
 

@@ -14,11 +14,11 @@ from outcomes.findings import Selection, case_series, compare, stamp
 from outcomes.protocol import default_protocol, read_protocol
 from outcomes.report.tables.baseline import baseline_table
 from outcomes.report.tables.writers.word import write_word
-from tests.pack.reading import same, word_table
+from tests.report.pack.reading import same, word_table
 from tests.rows import OPERATED, RowRegister, case, sheets
 
 HELD = json.loads(
-    (Path(__file__).parents[1] / "reference" / "cases" / "h03_propensity_birthwt.json").read_text(encoding="utf-8")
+    (Path(__file__).parents[2] / "reference" / "cases" / "h03_propensity_birthwt.json").read_text(encoding="utf-8")
 )
 TOML = """
 extends = "default"

@@ -13,7 +13,7 @@ from pypdf import PdfReader
 
 from outcomes.protocol import default_protocol
 from outcomes.report.pack.citations import SOURCES
-from tests.pack.reading import (
+from tests.report.pack.reading import (
     NUMBER,
     agrees,
     csv_table,

@@ -5,7 +5,7 @@ import pytest
 from outcomes.report.counsel.language import read_language
 from outcomes.report.counsel.sheet import make_sheet
 from outcomes.report.traced_text import plain
-from tests.counsel.registers import PROTOCOL, counsel_for, counselled, lids, patient, together, told
+from tests.findings.counsel.registers import PROTOCOL, counsel_for, counselled, lids, patient, together, told
 
 
 @pytest.mark.parametrize(

@@ -20,8 +20,8 @@ from outcomes.statistics.gray import gray_test
 from outcomes.statistics.interval_logrank import interval_logrank
 from outcomes.statistics.kaplan_meier import kaplan_meier
 from outcomes.statistics.proportion import wilson
-from tests.planted import registers
 from tests.rows import RowRegister
+from tests.whole.planted import registers
 
 pytestmark = pytest.mark.slow
 

@@ -3,7 +3,7 @@
 import pytest
 from scipy.stats import binomtest
 
-from tests.counsel.registers import PROTOCOL, InMemory, counsel_for, lids, patient, told
+from tests.findings.counsel.registers import PROTOCOL, InMemory, counsel_for, lids, patient, told
 
 
 @pytest.mark.parametrize("figure", PROTOCOL.published, ids=lambda figure: f"{figure.id}-{figure.of}")

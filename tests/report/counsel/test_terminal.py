@@ -6,8 +6,8 @@ import pytest
 
 from outcomes.report.counsel import surgeon_view
 from outcomes.report.traced_text import Figure, plain
-from tests.counsel.registers import PATIENTS, PROTOCOL, counselled
-from tests.counsel.test_sheet import value_at
+from tests.findings.counsel.registers import PATIENTS, PROTOCOL, counselled
+from tests.report.counsel.test_sheet import value_at
 
 
 @pytest.mark.parametrize("name", PATIENTS)

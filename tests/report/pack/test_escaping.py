@@ -10,7 +10,7 @@ from pptx import Presentation
 from pypdf import PdfReader
 
 from outcomes.report.pack.assembly import write_pack
-from tests.pack.conftest import silent
+from tests.report.pack.conftest import silent
 
 # What a spreadsheet, a page, a typesetter and LaTeX would each obey.
 HOSTILE = '=1+1 <b>bold</b> #strike[typed] $x$ *star* _under_ \\textbf{tex} & "quote" 50 % `code` @ref'

@@ -10,7 +10,7 @@ import pytest
 from outcomes.cli.app import main
 from outcomes.protocol import Row, default_protocol
 from outcomes.store import Source, create_register, record_rows
-from tests.counsel.registers import lids, together
+from tests.findings.counsel.registers import lids, together
 
 PATIENT = ("--age", "74", "--defect-width", "18", "--lid-width", "30", "--depth", "full thickness")
 

@@ -11,7 +11,17 @@ from outcomes.errors import DataRefused, WrongUsage
 from outcomes.report.counsel.language import LANGUAGES, read_language, shipped
 from outcomes.report.counsel.sheet import make_sheet
 from outcomes.report.traced_text import Figure, plain
-from tests.counsel.registers import PATIENTS, PROTOCOL, InMemory, counsel_for, counselled, lids, patient, together, told
+from tests.findings.counsel.registers import (
+    PATIENTS,
+    PROTOCOL,
+    InMemory,
+    counsel_for,
+    counselled,
+    lids,
+    patient,
+    together,
+    told,
+)
 
 EVERY = pytest.mark.parametrize("language", shipped())
 EVERYBODY = pytest.mark.parametrize("name", PATIENTS)

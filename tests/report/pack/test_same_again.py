@@ -8,7 +8,7 @@ import pytest
 
 from outcomes.errors import WrongUsage
 from outcomes.report.pack.assembly import _looked, write_pack
-from tests.pack.conftest import silent
+from tests.report.pack.conftest import silent
 
 
 def digests(folder):

@@ -150,7 +150,7 @@ def test_the_poster_is_one_a0_page_upright(folder):
 
 
 def test_the_checklists_have_no_empty_cell_and_name_only_places_that_are_there(folder):
-    from tests.pack.reading import csv_table
+    from tests.report.pack.reading import csv_table
 
     for name in ("strobe", "case-series"):
         rows = csv_table(folder / "checklists" / f"{name}.csv")

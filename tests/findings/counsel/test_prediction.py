@@ -8,7 +8,7 @@ import pytest
 from firthmodels import FirthLogisticRegression
 
 from outcomes.findings.counsel.prediction import predict
-from tests.counsel.registers import PROTOCOL
+from tests.findings.counsel.registers import PROTOCOL
 from tests.reference import reference_case
 
 NOBODY = dict.fromkeys(PROTOCOL.counsel.terms)

@@ -4,7 +4,7 @@ import pytest
 
 from outcomes.errors import DataRefused
 from outcomes.protocol import protocol_from_text, read_protocol
-from tests.counsel.registers import PROTOCOL, counsel_for, lids, patient, together, told
+from tests.findings.counsel.registers import PROTOCOL, counsel_for, lids, patient, together, told
 
 
 def own(tmp_path, text):

@@ -11,8 +11,8 @@ from outcomes.findings.results import Contrast, Finding, Group, Range, Share
 from outcomes.findings.warnings import cautions
 from outcomes.protocol import read_protocol
 from tests.findings.test_invariance import FEW
-from tests.planted.edges import both, seen, varied
 from tests.rows import series_of, sheets
+from tests.whole.planted.edges import both, seen, varied
 
 PROTOCOL = read_protocol(FEW)
 GROUP = Group(20, 20, 20, 12.0, 10.0, 14.0, 0.9)

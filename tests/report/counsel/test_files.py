@@ -9,8 +9,8 @@ from lxml import html
 
 from outcomes.report.counsel import make_sheet, read_language, write_html_sheet, write_pdf_sheet
 from outcomes.report.traced_text import plain
-from tests.counsel.registers import PROTOCOL, counselled
-from tests.counsel.test_sheet import EVERY, EVERYBODY, sheet
+from tests.findings.counsel.registers import PROTOCOL, counselled
+from tests.report.counsel.test_sheet import EVERY, EVERYBODY, sheet
 
 
 @cache

@@ -10,8 +10,8 @@ import pytest
 from outcomes.findings import compare, document, document_text, stamp
 from outcomes.protocol import default_protocol
 from tests.findings.nulls import unexplained
-from tests.planted import edges
 from tests.rows import series_of
+from tests.whole.planted import edges
 
 DEFAULT = default_protocol()
 PROTOCOL = replace(DEFAULT, rules=replace(DEFAULT.rules, resamples=100))

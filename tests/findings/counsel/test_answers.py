@@ -10,7 +10,7 @@ from outcomes.errors import DataRefused
 from outcomes.findings.counsel.local_figures import read_for_counsel
 from outcomes.findings.counsel.patient import asked_of_case
 from outcomes.findings.counsel.results import Answer, Days
-from tests.counsel.registers import (
+from tests.findings.counsel.registers import (
     AS_OF,
     PATIENTS,
     PROTOCOL,
