@@ -16,6 +16,7 @@ from typing import Any
 import duckdb
 
 from outcomes.errors import RegisterRefused
+from outcomes.store.sheet_sql import with_row_texts
 from outcomes.store.sql import statement
 from outcomes.store.tip import Head
 
@@ -48,7 +49,7 @@ def change_seal(salt: str, kind: str, at: datetime, source: Source) -> str:
 
 def seal_rows(con: duckdb.DuckDBPyConnection, change: int) -> None:
     """Every version made in this change has its seal afterwards."""
-    con.execute(statement("chain/seal_rows"), {"change": change})
+    con.execute(with_row_texts(con, "chain/seal_rows"), {"change": change})
 
 
 def link(con: duckdb.DuckDBPyConnection, previous: str, change: int, seal: str) -> str:
@@ -69,7 +70,7 @@ def first_link(con: duckdb.DuckDBPyConnection) -> Head:
 
 def verified_chain(path: Path, con: duckdb.DuckDBPyConnection) -> tuple[Head, ...]:
     """The chain, every link computed again; raises RegisterRefused at the first change that does not fit."""
-    broken = con.execute(statement("chain/broken_seals")).fetchall()
+    broken = con.execute(with_row_texts(con, "chain/broken_seals")).fetchall()
     if broken:
         raise _altered(path, broken[0][0])
     covered = {row[0]: row for row in con.execute(statement("chain/covered"), {"only": None}).fetchall()}

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from outcomes.protocol import KEYS, Row, Value
 from outcomes.store.codec import Values, named_rows, recorded_values
+from outcomes.store.sheet_sql import latest_sql
 from outcomes.store.sql import statement
 from outcomes.store.transaction import Draft
 
@@ -41,13 +42,13 @@ def standing_rows(draft: Draft, sheet: str) -> list[Standing]:
     """The newest version of every row of a sheet, of withdrawn patients too."""
     rows = [
         Standing(sheet, row["record"], row["change"], recorded_values(draft.protocol, sheet, row, row.get("observed")))
-        for row in named_rows(draft.con, statement(f"rows/{sheet}"))
+        for row in named_rows(draft.con, latest_sql(sheet))
     ]
     versions = {(row.record, row.change): row for row in rows}
-    for record, change, name, said in draft.con.execute(statement("rows/overruled"), {"sheet": sheet}).fetchall():
+    for record, change, name, said in draft.con.execute("select record, change, field, said from overruled where sheet = ?", [sheet]).fetchall():
         if (record, change) in versions:
             versions[record, change].said[name] = said
-    for record, change, query_id, says in draft.con.execute(statement("rows/queries"), {"sheet": sheet}).fetchall():
+    for record, change, query_id, says in draft.con.execute("select record, change, query_id, says from queries where sheet = ?", [sheet]).fetchall():
         if (record, change) in versions:
             versions[record, change].queries.append((query_id, says))
     return rows
@@ -55,7 +56,7 @@ def standing_rows(draft: Draft, sheet: str) -> list[Standing]:
 
 def withdrawn_codes(draft: Draft) -> dict[str, set[Value]]:
     """The codes of patients who have withdrawn and of their cases."""
-    found = draft.con.execute(statement("rows/withdrawn")).fetchall()
+    found = draft.con.execute(statement("extracts/withdrawn_codes")).fetchall()
     return {
         "patient_id": {patient for patient, _case in found},
         "case_id": {case for _patient, case in found if case is not None},

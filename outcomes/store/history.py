@@ -12,6 +12,7 @@ import duckdb
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import SHEETS, Protocol, Value
 from outcomes.store.codec import named_rows, recorded_values
+from outcomes.store.sheet_sql import versions_sql
 from outcomes.store.sql import statement
 
 _DAY = {"reviews": "reviewed_on", "events": "happened_on"}
@@ -53,7 +54,7 @@ def _sheet_past(
     changes: dict[int, dict[str, Any]],
 ) -> Iterator[Past]:
     before: dict[int, dict[str, Value]] = {}
-    for row in named_rows(con, statement(f"versions/{sheet}"), {"case_id": case_id}):
+    for row in named_rows(con, versions_sql(sheet), {"case_id": case_id}):
         values = recorded_values(protocol, sheet, row, row.get("observed"))
         if row.get("withdrawn"):
             values["withdrawn"] = "yes"

@@ -68,7 +68,7 @@ def apply_migrations(con: duckdb.DuckDBPyConnection, after: int) -> None:
 def columns(con: duckdb.DuckDBPyConnection, sheet: str) -> dict[str, str]:
     """The columns of a sheet's table that hold recorded values, with their types, in order."""
     found = con.execute(
-        "select column_name, data_type from duckdb_columns() where table_name = ? order by column_index",
+        "select column_name, data_type from duckdb_columns() where database_name = current_database() and table_name = ? order by column_index",
         [sheet],
     ).fetchall()
     return {name: kind for name, kind in found if name not in BOOKKEEPING}

@@ -36,7 +36,7 @@ from outcomes.store.connection import (
 from outcomes.store.create import quoted, verified
 from outcomes.store.register import Erasure, Register, content_digest, kept_protocol
 from outcomes.store.schema import apply_migrations
-from outcomes.store.sql import statement
+from outcomes.store.sheet_sql import frozen_sql
 
 TABLES = (*SHEETS, "observations", "queries")
 _WITHDRAWN = "withdrawn"
@@ -136,7 +136,7 @@ def write_freeze(
 
 def _fill(con: duckdb.DuckDBPyConnection, protocol: Protocol, folder: Path, told: Manifest) -> None:
     for table in (*TABLES, _WITHDRAWN):
-        rows = statement(f"freeze/{table}")
+        rows = frozen_sql(con, table)
         con.execute(f"copy ({rows}) to {quoted(folder / f'{table}.parquet')} (format parquet, compression zstd)")
     (folder / "protocol.json").write_text(protocol.text + "\n", encoding="utf-8")
     write_manifest(folder, told)
