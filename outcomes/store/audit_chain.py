@@ -1,4 +1,4 @@
-"""Was any change altered, added or taken away since it was made?
+"""The audit chain: every change is sealed with the one before it, so that altering, adding or removing one is detected.
 
 Every version of every row is sealed: a digest of a random salt and of what was recorded. A change's digest covers the
 digest of the change before it, its own who, when and why, and the seals of its rows; so it covers everything before it.
@@ -83,10 +83,10 @@ def verified_chain(path: Path, con: duckdb.DuckDBPyConnection) -> tuple[Head, ..
 
 def _checked_link(path: Path, before: Head, row: tuple[Any, ...], covered: tuple[Any, ...]) -> Head:
     change, kind, at, who, reason, file, file_digest, salt, seal, chain, redacted_in = row
-    told = change_seal(salt, kind, at, Source(file, file_digest, who, reason))
+    computed = change_seal(salt, kind, at, Source(file, file_digest, who, reason))
     if (
         change != before.change + 1
-        or (redacted_in is None and told != seal)
+        or (redacted_in is None and computed != seal)
         or _linked(before.digest, seal, covered) != chain
     ):
         raise _altered(path, change)

@@ -58,7 +58,7 @@ def _sheet_texts(con: duckdb.DuckDBPyConnection, sheet: str) -> str:
     if sheet == "reviews":
         parts += [_MEASURED, "measured"]
         line = f"string_agg(field || '=' || {_as_text('value', 'DOUBLE')}, {_FIELD} order by field) as measured"
-        source += f" left join (select record, change, {line} from observations group by all) using (record, change)"
+        source += f" left join (select record, change, {line} from observations group by all) using (record, change)"  # noqa: S608
     text = f"concat_ws({_FIELD}, {', '.join(parts)}) as text"
     return f"select '{sheet}' as sheet, record, change, salt, {text} from {source}"  # noqa: S608 - our own tables
 
