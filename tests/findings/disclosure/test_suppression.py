@@ -259,7 +259,7 @@ def test_what_was_chosen_is_told_without_codes():
     )
     told = public(chosen, FEW).stamp
     assert [each.says() for each in told.selection] == ["surgeons: 2 chosen", "sites: 1 chosen", "windows: one_year"]
-    assert told.suppressed_below == FEW
+    assert told.suppressed_below == FEW.rules.public_threshold
 
 
 def test_the_public_is_told_that_something_is_left_out():
