@@ -1,4 +1,4 @@
-"""What is one checked row, on its way from a sheet to the store?"""
+"""One checked row of a sheet, as it goes to the store."""
 
 from __future__ import annotations
 
