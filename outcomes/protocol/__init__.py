@@ -1,6 +1,6 @@
 """The protocol of a register: every field, measure, scale, unit, limit, threshold, cover, window and schedule, stated once."""
 
-from outcomes.protocol.counsel import Likeness, Published, Told
+from outcomes.protocol.counsel import CounselItem, Likeness, Published
 from outcomes.protocol.entries import (
     COHORTS,
     Characteristic,
@@ -16,7 +16,7 @@ from outcomes.protocol.entries import (
 from outcomes.protocol.field import SHEETS, Field, Raw, Reading, Value
 from outcomes.protocol.protocol import KEYS, Protocol
 from outcomes.protocol.reading import DEFAULT, default_protocol, protocol_from_text, read_protocol
-from outcomes.protocol.row import Row
+from outcomes.protocol.sheet_row import SheetRow
 
 __all__ = [
     "COHORTS",
@@ -24,6 +24,7 @@ __all__ = [
     "KEYS",
     "SHEETS",
     "Characteristic",
+    "CounselItem",
     "CounselRules",
     "Cover",
     "Field",
@@ -34,11 +35,10 @@ __all__ = [
     "Query",
     "Raw",
     "Reading",
-    "Row",
     "Rules",
+    "SheetRow",
     "Threshold",
     "Timed",
-    "Told",
     "Value",
     "Window",
     "default_protocol",

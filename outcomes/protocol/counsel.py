@@ -9,7 +9,7 @@ from outcomes.protocol.value_types import Count, Line, Number, OptionalNumber, R
 
 
 @dataclass(frozen=True, config=STRICT)
-class Told:
+class CounselItem:
     """One result of the sheet: a `measure` in a `window`, a `timed` event, or a `characteristic` that counts days."""
 
     id: Word

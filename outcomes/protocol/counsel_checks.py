@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from outcomes.protocol.counsel import Likeness, Published, Told
+from outcomes.protocol.counsel import CounselItem, Likeness, Published
 from outcomes.protocol.entries import CounselRules
 from outcomes.protocol.fault import Fault
 from outcomes.protocol.protocol import Protocol
@@ -35,7 +35,7 @@ def _numbers(protocol: Protocol) -> set[str]:
     return {each.id for each in protocol.characteristics if not each.levels_of}
 
 
-def _told_faults(protocol: Protocol, told: Told) -> list[Fault]:
+def _told_faults(protocol: Protocol, told: CounselItem) -> list[Fault]:
     if sum(map(bool, (told.measure, told.timed, told.characteristic))) != 1:
         return [Fault("told", told.id, "", "needs exactly one of measure, timed, characteristic")]
     if told.measure:
@@ -50,7 +50,7 @@ def _told_faults(protocol: Protocol, told: Told) -> list[Fault]:
     )
 
 
-def _told_measure_faults(protocol: Protocol, told: Told) -> list[Fault]:
+def _told_measure_faults(protocol: Protocol, told: CounselItem) -> list[Fault]:
     measures = {measure.id: measure for measure in protocol.measures}
     windows = {window.id: window for window in protocol.windows}
     if told.measure not in measures:
@@ -62,7 +62,7 @@ def _told_measure_faults(protocol: Protocol, told: Told) -> list[Fault]:
     return []
 
 
-def _told_event_faults(protocol: Protocol, told: Told) -> list[Fault]:
+def _told_event_faults(protocol: Protocol, told: CounselItem) -> list[Fault]:
     dated = {timed.id for timed in protocol.timed if timed.origin == "events"}
     if told.timed not in dated:
         return [Fault("told", told.id, "timed", "must be dated in the events: " + ", ".join(sorted(dated)))]

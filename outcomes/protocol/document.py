@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import pydantic
 
 from outcomes.protocol.checks import check_protocol
-from outcomes.protocol.counsel import Likeness, Published, Told
+from outcomes.protocol.counsel import CounselItem, Likeness, Published
 from outcomes.protocol.entries import (
     CAPTURES,
     Characteristic,
@@ -40,7 +40,7 @@ TABLES: dict[str, Any] = {
     "timed": Timed,
     "characteristics": Characteristic,
     "queries": Query,
-    "told": Told,
+    "told": CounselItem,
     "likeness": Likeness,
     "published": Published,
 }

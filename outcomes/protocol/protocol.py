@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from outcomes.protocol.counsel import Likeness, Published, Told
+from outcomes.protocol.counsel import CounselItem, Likeness, Published
 from outcomes.protocol.entries import Characteristic, CounselRules, Cover, Measure, Query, Rules, Timed, Window
 from outcomes.protocol.field import Field
 from outcomes.protocol.synonyms import Synonyms
@@ -39,7 +39,7 @@ class Protocol:
     captured: tuple[tuple[str, str], ...]
     synonyms: Synonyms
     counsel: CounselRules
-    told: tuple[Told, ...]
+    told: tuple[CounselItem, ...]
     likeness: tuple[Likeness, ...]
     published: tuple[Published, ...]
     document: dict[str, Any]

@@ -1,4 +1,4 @@
-"""Is a clinic's own list of told results, likeness rules and published figures checked, line by line?"""
+"""A clinic's own counsel items, likeness rules and published figures are checked, line by line."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""Is a clinic's own file laid over the default, and is every fault in it named with its line?"""
+"""A clinic's own file is laid over the default, and every fault in it is named with its line."""
 
 import json
 from datetime import date
