@@ -5,7 +5,6 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from scipy import special
 
 from outcomes.statistics.augmented_overlap import (
     _mean,
@@ -18,16 +17,7 @@ from outcomes.statistics.jackknife import jackknife_covariance, patients_minus_t
 from outcomes.statistics.linear_model import linear_design, linear_difference
 from outcomes.statistics.two_cohorts import TwoCohorts, two_cohorts
 from tests.reference import close_enough, reference_case
-
-
-def ridge(strength):
-    return lambda slopes: (-strength * slopes, np.full_like(slopes, strength))
-
-
-def as_given(second, patient, covariates):
-    """Lids whose characteristics are used as they are, as the reference values were computed."""
-    _, place = np.unique(patient, return_inverse=True)
-    return TwoCohorts(np.array(second) == 1, place, np.asarray(covariates, dtype=float))
+from tests.statistics.cohorts import as_given, confounded, constant_cover, reference_lids, ridge
 
 
 def linear_chances(value, cover):
@@ -36,18 +26,6 @@ def linear_chances(value, cover):
     rows = [np.linalg.lstsq(columns[kept], value[kept], rcond=None)[0] for kept in cover.counted == 1]
     without = np.array(rows) @ np.column_stack([columns[:, 0], np.zeros(value.size), columns[:, 2:]]).T
     return without, without + np.array(rows)[:, 1:2]
-
-
-def constant_cover(e, second):
-    rows = np.array([[float(Fraction(each)) for each in e]])
-    return CoverModel(as_given(second, range(len(e)), np.zeros((len(e), 0))), np.ones_like(rows), rows)
-
-
-def reference_lids(case):
-    data = case.input["data"]
-    rows = len(data[case.input["cover"]])
-    patient = data.get(case.input["cluster"], range(rows))
-    return as_given(data[case.input["cover"]], patient, np.column_stack([data[k] for k in case.input["covariates"]]))
 
 
 # Every number of this case is a fraction worked by hand.
@@ -133,15 +111,6 @@ def test_with_a_linear_outcome_model_and_no_penalty_the_augmentation_changes_not
         _overlap_shares(value, cover, None),
     )
     assert with_model @ [-1, 1] == pytest.approx(without @ [-1, 1], abs=1e-9)
-
-
-def confounded(seed, each=40, effect=0.0):
-    rng = np.random.default_rng(seed)
-    covariates = rng.normal(size=(2 * each, 3))
-    second = rng.permutation(2 * each) < each
-    second = np.argsort(np.argsort(covariates[:, 0] + rng.normal(size=2 * each) * 1.2)) >= each
-    chance = special.expit(-0.5 + covariates[:, 0] + effect * second)
-    return rng.random(2 * each) < chance, two_cohorts(second, range(2 * each), covariates=covariates)
 
 
 def test_what_confounding_alone_makes_is_taken_away():
