@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from outcomes.statistics.clusters import independent_lids
-from outcomes.statistics.cover_model import CoverModel, fit_each_left_out
+from outcomes.statistics.cover_model import CoverModel, fit_each_left_out, row_means
 from outcomes.statistics.effective_shares import EffectiveShare, effective_share_difference
 from outcomes.statistics.jackknife import jackknife_covariance, patients_minus_terms, refitting_factor
 from outcomes.statistics.log_f_logistic import Penalty, log_f
@@ -58,10 +58,8 @@ def overlap_share_difference(event: ArrayLike, cover: CoverModel, *, confidence_
     (-0.25, True, False)
     """
     check_confidence_level(confidence_level)
-    events, second = check_yes_no("event", event).astype(np.float64), cover.cohorts.second
-    if events.shape != second.shape:
-        raise ValueError(f"event has {events.size} values: must be one for every lid, and there are {second.size}")
-    augmented = _bears_an_outcome_model(events, second)
+    events = cover.cohorts.one_a_lid("event", check_yes_no("event", event))
+    augmented = _bears_an_outcome_model(events, cover.cohorts.second)
     shares = _overlap_shares(events, cover, _outcome_chances(events, cover, log_f) if augmented else None)
     if min(cover.cohorts.patients_a_cohort) < 2 or not np.isfinite(shares).all():
         return _without_limits(shares[0], confidence_level, augmented=augmented)
@@ -108,19 +106,11 @@ def _overlap_shares(events: Numbers, cover: CoverModel, chances: tuple[Numbers, 
 
     sum h m1 / sum h + sum Z (1 - e) (Y - m1) / sum Z (1 - e) for the second, h = e (1 - e), and likewise the first.
     """
-    Z, e = cover.cohorts.second, cover.chance
-    shares = []
-    for cohort, m in zip((~Z, Z), chances or (np.zeros(1), np.zeros(1)), strict=True):
-        residual = _mean(events - m, np.where(cohort, cover.weights, 0.0))
-        shares.append(residual if chances is None else residual + _mean(m, e * (1 - e) * cover.counted))
-    return np.column_stack(shares)
-
-
-def _mean(value: Numbers, weight: Numbers) -> Numbers:
-    total = weight.sum(axis=1)
-    means = np.full(total.shape, math.nan)
-    np.divide((weight * value).sum(axis=1), total, out=means, where=total > 0)
-    return means
+    if chances is None:
+        return cover.weighted_means(events)
+    h = cover.chance * (1 - cover.chance) * cover.counted
+    parts = [row_means(m, h) + cover.weighted_means(events - m)[:, place] for place, m in enumerate(chances)]
+    return np.column_stack(parts)
 
 
 def _effective_n(share: float, variance: float, most: float, cover: CoverModel, cohort: int) -> float:

@@ -35,6 +35,14 @@ class CoverModel:
         """The overlap weights, row by row: each lid's chance of the other cover, 0 for the lids left out."""
         return np.where(self.cohorts.second, 1 - self.chance, self.chance) * self.counted
 
+    def weighted_means(self, value: Numbers) -> Numbers:
+        """Return the weighted mean of the first cohort and of the second (columns), row by row; nan without weight.
+
+        `value` has an entry a lid, or a row of them for each row of the model.
+        """
+        sides = [np.where(side, self.weights, 0.0) for side in (~self.cohorts.second, self.cohorts.second)]
+        return np.column_stack([row_means(value, side) for side in sides])
+
     @property
     def effective_sizes(self) -> tuple[float, float]:
         """How many equally weighted lids would know as much, in the first cohort and the second."""
@@ -76,6 +84,18 @@ def _cover_model(cohorts: TwoCohorts, penalty: Penalty) -> CoverModel:
     columns = np.column_stack([np.ones(cohorts.second.size), cohorts.covariates])
     coefficients = fit_each_left_out(columns, cohorts.second.astype(np.float64), counted, penalty)
     return CoverModel(cohorts, counted, np.asarray(special.expit(coefficients @ columns.T), dtype=np.float64))
+
+
+def row_means(value: Numbers, weight: Numbers) -> Numbers:
+    """Return the weighted mean of each row; nan where a row weighs nothing.
+
+    >>> row_means(np.array([1.0, 3.0]), np.array([[1.0, 3.0], [0.0, 0.0]]))
+    array([2.5, nan])
+    """
+    total = weight.sum(axis=1)
+    means = np.full(total.shape, np.nan)
+    np.divide((weight * value).sum(axis=1), total, out=means, where=total > 0)
+    return means
 
 
 def fit_each_left_out(columns: Numbers, outcome: Numbers, counted: Numbers, penalty: Penalty) -> Numbers:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
+from outcomes.statistics.result import TestedEstimate, not_estimable, student_estimate
 from outcomes.statistics.two_cohorts import TwoCohorts
 
 Numbers = NDArray[np.float64]
 SHRUNK_FROM_LIDS = 25
 FEWEST_DEGREES = 2.0
+VANISHING = 1e-18  # what rounding leaves of no variance
 
 
 def all_and_each_left_out(patient: NDArray[np.intp]) -> Numbers:
@@ -55,6 +59,30 @@ def refitting_factor(cohorts: TwoCohorts) -> float:
     if min(cohorts.lids) < SHRUNK_FROM_LIDS or others <= cohorts.terms:
         return 1.0
     return (others - cohorts.terms) / others
+
+
+def jackknife_difference(
+    differences: Numbers, cohorts: TwoCohorts, *, least_error: float, beside: int, confidence_level: float
+) -> TestedEstimate:
+    """Return the first difference with limits and p from the others, which have one patient left out each.
+
+    `least_error` is what the standard error is at least; `beside` as in `patients_minus_terms`. Not estimable where
+    all lids of a cohort are one patient's, or a difference could not be had.
+
+    >>> from outcomes.statistics.two_cohorts import two_cohorts
+    >>> lids = two_cohorts([0, 0, 1, 1], range(4))
+    >>> found = jackknife_difference(np.array([1.0, 0.5, 1.5, 0.5, 1.5]), lids, least_error=0.0, beside=2,
+    ...     confidence_level=0.95)
+    >>> round(found.standard_error, 4), found.degrees_of_freedom
+    (0.866, 2.0)
+    """
+    estimate = float(differences[0])
+    if min(cohorts.patients_a_cohort) < 2 or not np.isfinite(differences).all():
+        return not_estimable(confidence_level, estimate=estimate)
+    variance = refitting_factor(cohorts) * float(jackknife_covariance(differences[1:, np.newaxis])[0, 0])
+    error = math.sqrt(variance) if variance > VANISHING else 0.0
+    freedom = patients_minus_terms(cohorts, beside=beside)
+    return student_estimate(estimate, max(error, least_error), freedom, confidence_level=confidence_level)
 
 
 def patients_minus_terms(cohorts: TwoCohorts, *, beside: int) -> float:

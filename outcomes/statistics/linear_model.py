@@ -7,11 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import special
 
-from outcomes.statistics.result import TestedEstimate, not_estimable
+from outcomes.statistics.result import TestedEstimate, not_estimable, student_estimate
 from outcomes.statistics.two_cohorts import TwoCohorts
-from outcomes.statistics.validation import check_confidence_level, check_finite
+from outcomes.statistics.validation import check_confidence_level
 
 Numbers = NDArray[np.float64]
 DEPENDENT = 1e-8
@@ -50,7 +49,7 @@ def linear_design(cohorts: TwoCohorts) -> LinearDesign:
     4.455
     """
     columns = np.column_stack([np.ones(cohorts.second.size), cohorts.second, cohorts.covariates]).astype(np.float64)
-    basis, kept = _independent_columns(columns)
+    basis, kept = independent_columns(columns)
     dropped = tuple(place - 2 for place in range(2, columns.shape[1]) if place not in kept)
     if min(cohorts.patients_a_cohort) < 2:
         nothing = np.full(cohorts.second.size, math.nan)
@@ -82,11 +81,7 @@ def linear_difference(
     (1.5, 0.833333, 4.0, 0.1757)
     """
     check_confidence_level(confidence_level)
-    values, (least,) = check_finite("value", value), check_finite("step", [step], least=0)
-    if values.shape != design.cohorts.second.shape:
-        raise ValueError(
-            f"value has {values.size} values: must be one for every lid, and there are {design.cohorts.second.size}"
-        )
+    values = design.cohorts.one_a_lid("value", value)
     if min(design.cohorts.lids) == 0:
         return not_estimable(confidence_level)
     estimate = float(design.influence @ values)
@@ -94,29 +89,20 @@ def linear_difference(
     error = math.sqrt(_robust_variance(residuals, design.adjusted, design.cohorts.patient))
     if error <= SINGULAR * float(np.abs(values).max()):  # rounding must not lend equal values a hair of error
         error = 0.0
-    error = max(error, float(least) * math.hypot(*(1 / lids for lids in design.cohorts.lids)))
-    return student_estimate(estimate, error, design.degrees_of_freedom, confidence_level=confidence_level)
-
-
-def student_estimate(
-    estimate: float, standard_error: float, degrees_of_freedom: float, *, confidence_level: float
-) -> TestedEstimate:
-    """Return a difference with limits and p from Student's t; not estimable without error or degrees of freedom.
-
-    >>> round(student_estimate(1.0, 0.5, 20.0, confidence_level=0.95).low, 3)
-    -0.043
-    """
-    if not (standard_error > 0 and degrees_of_freedom > 0):
-        return not_estimable(confidence_level, estimate=estimate)
-    reach = standard_error * float(special.stdtrit(degrees_of_freedom, 0.5 + confidence_level / 2))
-    p = 2 * float(special.stdtr(degrees_of_freedom, -abs(estimate) / standard_error))
-    return TestedEstimate(
-        estimate, estimate - reach, estimate + reach, p, standard_error, degrees_of_freedom, confidence_level
+    return student_estimate(
+        estimate,
+        max(error, design.cohorts.least_error(step)),
+        design.degrees_of_freedom,
+        confidence_level=confidence_level,
     )
 
 
-def _independent_columns(columns: Numbers) -> tuple[Numbers, list[int]]:
-    """An orthonormal basis of the columns, and the places of those that do not follow from the ones before."""
+def independent_columns(columns: Numbers) -> tuple[Numbers, list[int]]:
+    """Return an orthonormal basis of the columns, and the places of those that do not follow from the ones before.
+
+    >>> independent_columns(np.array([[1.0, 2.0, 0.0], [1.0, 2.0, 1.0]]))[1]
+    [0, 2]
+    """
     basis, kept = np.empty((columns.shape[0], 0)), []
     for place, column in enumerate(columns.T):
         rest = column - basis @ (basis.T @ column)

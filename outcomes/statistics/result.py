@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from scipy import special
+
 
 @dataclass(frozen=True)
 class Interval:
@@ -56,6 +58,10 @@ class TestedEstimate:
         """Tell whether both limits lie on the same side of no difference; False where there are no limits."""
         return self.low > self.none or self.high < self.none
 
+    def within(self, margin: float) -> bool:
+        """Tell whether the whole interval lies no further than `margin` from no difference."""
+        return self.none - margin <= self.low and self.high <= self.none + margin
+
 
 def not_estimable(confidence_level: float, *, estimate: float = math.nan, none: float = 0.0) -> TestedEstimate:
     """Return an estimate, if there is one, of which nothing more can be said.
@@ -64,3 +70,20 @@ def not_estimable(confidence_level: float, *, estimate: float = math.nan, none: 
     nan
     """
     return TestedEstimate(estimate, math.nan, math.nan, math.nan, math.nan, math.nan, confidence_level, none)
+
+
+def student_estimate(
+    estimate: float, standard_error: float, degrees_of_freedom: float, *, confidence_level: float
+) -> TestedEstimate:
+    """Return a difference with limits and p from Student's t; not estimable without error or degrees of freedom.
+
+    >>> round(student_estimate(1.0, 0.5, 20.0, confidence_level=0.95).low, 3)
+    -0.043
+    """
+    if not (standard_error > 0 and degrees_of_freedom > 0):
+        return not_estimable(confidence_level, estimate=estimate)
+    reach = standard_error * float(special.stdtrit(degrees_of_freedom, 0.5 + confidence_level / 2))
+    p = 2 * float(special.stdtr(degrees_of_freedom, -abs(estimate) / standard_error))
+    return TestedEstimate(
+        estimate, estimate - reach, estimate + reach, p, standard_error, degrees_of_freedom, confidence_level
+    )

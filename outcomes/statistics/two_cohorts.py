@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -47,6 +48,24 @@ class TwoCohorts:
     def patients_a_cohort(self) -> tuple[int, int]:
         """How many patients have a lid in the first cohort, and in the second; a patient may be in both."""
         return np.unique(self.patient[~self.second]).size, np.unique(self.patient[self.second]).size
+
+    def one_a_lid(self, name: str, value: ArrayLike) -> Numbers:
+        """Return the values as floats; ValueError unless there is a finite one for every lid."""
+        values = check_finite(name, value)
+        if values.shape != self.second.shape:
+            raise ValueError(
+                f"{name} has {values.size} values: must be one for every lid, and there are {self.second.size}"
+            )
+        return values
+
+    def least_error(self, step: float) -> float:
+        """Return the standard error of a difference of means if one lid of each cohort lay a step from equal values.
+
+        `step` is the distance between neighbouring values that a field can hold, 0 or more. Not finite where a cohort
+        is empty.
+        """
+        check_finite("step", step, least=0)
+        return math.inf if min(self.lids) == 0 else step * math.hypot(*(1 / lids for lids in self.lids))
 
 
 def two_cohorts(second: ArrayLike, patient: ArrayLike, *, covariates: ArrayLike | None = None) -> TwoCohorts:

@@ -13,7 +13,7 @@ from outcomes.statistics.cover_model import CoverModel
 from outcomes.statistics.jackknife import jackknife_covariance, patients_minus_terms, refitting_factor
 from outcomes.statistics.result import TestedEstimate, not_estimable
 from outcomes.statistics.two_cohorts import TwoCohorts
-from outcomes.statistics.validation import check_confidence_level, check_finite
+from outcomes.statistics.validation import check_confidence_level
 
 Numbers = NDArray[np.float64]
 EVEN = 0.5
@@ -53,7 +53,7 @@ def win_probability(score: ArrayLike, cohorts: TwoCohorts, *, confidence_level: 
     (0.675, 0.204, 0.944)
     """
     check_confidence_level(confidence_level)
-    scores = _scores(score, cohorts)
+    scores = cohorts.one_a_lid("score", score)
     if min(cohorts.lids) == 0:
         return not_estimable(confidence_level, none=EVEN)
     found = _placements(_wins(scores, cohorts), cohorts)
@@ -81,7 +81,7 @@ def overlap_win_probability(score: ArrayLike, cover: CoverModel, *, confidence_l
     """
     check_confidence_level(confidence_level)
     cohorts = cover.cohorts
-    scores = _scores(score, cohorts)
+    scores = cohorts.one_a_lid("score", score)
     if min(cohorts.lids) == 0:
         return not_estimable(confidence_level, none=EVEN)
     rows = _weighted_wins(_wins(scores, cohorts), cover.weights[:, ~cohorts.second], cover.weights[:, cohorts.second])
@@ -92,15 +92,6 @@ def overlap_win_probability(score: ArrayLike, cover: CoverModel, *, confidence_l
     fewest = min(*cover.effective_sizes, *cohorts.patients_a_cohort)
     estimate = _rounded_to_the_end(float(rows[0]))
     return _on_logit_scale(estimate, variance, fewest=fewest, freedom=freedom, confidence_level=confidence_level)
-
-
-def _scores(score: ArrayLike, cohorts: TwoCohorts) -> Numbers:
-    scores = check_finite("score", score)
-    if scores.shape != cohorts.second.shape:
-        raise ValueError(
-            f"score has {scores.size} values: must be one for every lid, and there are {cohorts.second.size}"
-        )
-    return scores
 
 
 def _wins(scores: Numbers, cohorts: TwoCohorts) -> Numbers:

@@ -7,12 +7,11 @@ import numpy as np
 import pytest
 
 from outcomes.statistics.augmented_overlap import (
-    _mean,
     _outcome_chances,
     _overlap_shares,
     overlap_share_difference,
 )
-from outcomes.statistics.cover_model import CoverModel, _cover_model, cover_model
+from outcomes.statistics.cover_model import CoverModel, _cover_model, cover_model, row_means
 from outcomes.statistics.jackknife import jackknife_covariance, patients_minus_terms, refitting_factor
 from outcomes.statistics.linear_model import linear_design, linear_difference
 from outcomes.statistics.two_cohorts import TwoCohorts, two_cohorts
@@ -197,7 +196,7 @@ def test_covers_that_the_characteristics_tell_apart_are_said_to_be_separated():
 
 
 def test_a_row_without_weight_has_no_mean():
-    assert np.isnan(_mean(np.ones(2), np.array([[0.0, 0.0], [1.0, 1.0]]))).tolist() == [True, False]
+    assert np.isnan(row_means(np.ones(2), np.array([[0.0, 0.0], [1.0, 1.0]]))).tolist() == [True, False]
 
 
 @pytest.mark.parametrize("event, message", [([0, 1, 2, 0], r"event\[2\] is 2"), ([0, 1], "event has 2 values")])

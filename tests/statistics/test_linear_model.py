@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import ttest_ind
 
-from outcomes.statistics.linear_model import _independent_columns, linear_design, linear_difference
+from outcomes.statistics.linear_model import independent_columns, linear_design, linear_difference
 from outcomes.statistics.two_cohorts import two_cohorts
 from tests.reference import close_enough, reference_case
 
@@ -141,7 +141,7 @@ def test_a_patient_known_by_a_characteristic_of_their_own_adds_no_certainty():
 
 def test_columns_that_cannot_be_told_apart_are_found():
     columns = np.array([[1.0, 0.0, 2.0, 1.0], [1.0, 1.0, 3.0, 5.0], [1.0, 1.0, 3.0, 2.0], [1.0, 0.0, 2.0, 9.0]])
-    _, kept = _independent_columns(columns)
+    _, kept = independent_columns(columns)
     assert kept == [0, 1, 3]
 
 
