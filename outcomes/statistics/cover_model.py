@@ -45,14 +45,14 @@ class CoverModel:
 
     @property
     def effective_sizes(self) -> tuple[float, float]:
-        """How many equally weighted lids would know as much, in the first cohort and the second."""
-        weight, second = self.weights[0], self.cohorts.second
+        """How many equally weighted lids would know as much, in the first cohort and the second; 0 without a model."""
+        weight, second = np.nan_to_num(self.weights[0]), self.cohorts.second
         return effective_size(weight[~second]), effective_size(weight[second])
 
     @property
     def open_choices(self) -> tuple[float, float]:
         """To how many lids whose choice was even the lids of each cohort add up; a certain one counts nothing."""
-        weight, second = self.weights[0], self.cohorts.second
+        weight, second = np.nan_to_num(self.weights[0]), self.cohorts.second
         return float(2 * weight[~second].sum()), float(2 * weight[second].sum())
 
     @cached_property
