@@ -147,37 +147,41 @@ def firth_profile(covariates: ArrayLike, outcome: ArrayLike, column: int, *, con
 class _ConstrainedFits:
     """Fits with one combination of the coefficients, `contrast`, held at a value and the others free.
 
-    Each starts from the one before, moved along the direction in which the free coefficients follow.
+    Each starts from the one whose value is nearest, moved along the direction in which the free coefficients follow.
     """
 
     def __init__(self, design: _Design, contrast: Numbers, best: Numbers) -> None:
-        self.design, self.contrast, self.place, self.converged = design, contrast, best, True
+        self.design, self.contrast, self.converged = design, contrast, True
         self.weight = np.ones((1, design.outcome.size))
         slope = _penalised(design, best, self.weight)
         along = np.linalg.solve(slope.information[0], contrast)
         self.top, self.error = float(slope.height[0]), math.sqrt(float(contrast @ along))
         self.following = along / float(contrast @ along)
         self.estimate = float(contrast @ best[0])
+        self.known = {self.estimate: best}
 
     def fall(self, value: float) -> float:
         """By how much twice the penalised log likelihood lies below its best when the contrast is held at the value."""
-        start = self.place + self.following * (value - float(self.contrast @ self.place[0]))
+        nearest = min(self.known, key=lambda known: abs(known - value))
+        start = self.known[nearest] + self.following * (value - nearest)
         place, settled = _climb(self.design, self.weight, _penalised, start=start, fixed=self.contrast)
         self.converged &= bool(settled[0])
-        self.place = place
+        self.known[value] = place
         return 2 * (self.top - float(_penalised(self.design, place, self.weight).height[0]))
 
     def value_that_falls(self, allowed: float, direction: float) -> float:
         """The value at which the likelihood has fallen that far; infinite where it never does."""
         from scipy.optimize import brentq
 
-        reach = 2 * self.error
+        inner, reach = 0.0, 2 * self.error
         while self.fall(self.estimate + direction * reach) < allowed:
-            reach *= 2
+            inner, reach = reach, 2 * reach
             if reach > FARTHEST * self.error or not self.converged:
                 return direction * math.inf
         return self.estimate + direction * float(
-            brentq(lambda far: self.fall(self.estimate + direction * far) - allowed, 0.0, reach, xtol=1e-10)
+            brentq(
+                lambda far: self.fall(self.estimate + direction * far) - allowed, inner, reach, xtol=1e-9 * self.error
+            )
         )
 
 
