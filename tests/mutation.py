@@ -21,8 +21,8 @@ ROOMS = {
     "cohort": [("outcomes/cohort/*.py", "tests/cohort")],
     "statistics": [("outcomes/statistics/*.py", "tests/statistics/test_{}.py outcomes/statistics/{}.py")],
     "rule": [
-        ("outcomes/findings/readings.py", "tests/findings/test_readings.py"),
-        ("outcomes/findings/families.py", "tests/findings/test_families.py"),
+        ("outcomes/findings/readings.py", "tests/findings/test_readings.py tests/findings/test_rule_inputs.py"),
+        ("outcomes/findings/families.py", "tests/findings/test_families.py tests/findings/test_rule_inputs.py"),
     ],
     "disclosure": [
         ("outcomes/findings/public*.py", "tests/findings/test_disclosure.py"),
@@ -78,7 +78,9 @@ def planted(module: Path, tests: str, tree: Path, asked: argparse.Namespace) -> 
     session.unlink(missing_ok=True)
     run = [asked.cosmic_ray, "init", str(config), str(session)], [asked.cosmic_ray, "exec", str(config), str(session)]
     environment = {"PATH": "/usr/bin:/bin", "PYTHONPATH": str(tree)}
-    subprocess.run(command.split(), cwd=tree, env=environment, check=True, capture_output=True)  # and all is compiled now
+    subprocess.run(
+        command.split(), cwd=tree, env=environment, check=True, capture_output=True
+    )  # and all is compiled now
     environment["PYTHONDONTWRITEBYTECODE"] = "1"  # so that no fault is ever taken from what was compiled
     subprocess.run(run[0], cwd=tree, env=environment, check=True, capture_output=True)
     choose(session, (tree / module).read_text(), asked.sample)
