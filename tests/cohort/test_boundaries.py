@@ -9,6 +9,7 @@ import polars as pl
 import pytest
 
 from outcomes.cohort import (
+    DAYS_IN_MONTH,
     MISSING,
     NOT_APPLICABLE,
     NOT_DUE,
@@ -101,6 +102,10 @@ def test_a_lid_without_day_0_has_no_time():
     since_division = replace(RECURRENCE, clock="division")
     assert event_times(series_of(sheets([case("A", divided_on=None)])), since_division).is_empty()
     assert unseen(series_of(sheets([case("A", divided_on=None)])), SETTLED).is_empty()
+
+
+def test_a_month_is_a_twelfth_of_a_year_of_365_and_a_quarter_days():
+    assert DAYS_IN_MONTH == 30.4375
 
 
 # The ends of a window, and ties in it.
