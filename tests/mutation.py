@@ -99,28 +99,26 @@ def planted(module: Path, tests: str, tree: Path, asked: argparse.Namespace) -> 
 
 
 def choose(session: Path, source: str, sample: int) -> None:
-    """Keep the faults worth planting: of the operators above, outside annotations, and no more than asked for."""
-    spans = [
-        each.annotation
-        for each in ast.walk(ast.parse(source))
-        if isinstance(each, ast.arg | ast.AnnAssign) and each.annotation
-    ]
-    spans += [
-        each.returns for each in ast.walk(ast.parse(source)) if isinstance(each, ast.FunctionDef) and each.returns
-    ]
+    """Keep the faults worth planting: of the operators above, in what is run, and no more than asked for."""
+    lines, idle = source.splitlines(), [part for each in ast.walk(ast.parse(source)) for part in not_run(each)]
     with sqlite3.connect(session) as found:
-        specs = found.execute(
-            "select job_id, operator_name, start_pos_row, start_pos_col from mutation_specs"
-        ).fetchall()
+        asked = "select operator_name, start_pos_row, start_pos_col, occurrence, job_id from mutation_specs"
         kept = [
-            job for job, operator, row, column in specs
+            job for operator, row, column, _, job in sorted(found.execute(asked).fetchall())
             if operator.removeprefix("core/") in PLANTED
-            and not any((each.lineno, each.col_offset) <= (row, column) <= (each.end_lineno, each.end_col_offset) for each in spans)
+            and lines[row - 1].strip() != "*,"
+            and not any((each.lineno, each.col_offset) <= (row, column) <= (each.end_lineno, each.end_col_offset) for each in idle)
         ]  # fmt: skip
         if sample:
-            kept = random.Random(1).sample(sorted(kept), min(sample, len(kept)))
+            kept = random.Random(1).sample(kept, min(sample, len(kept)))
         for table in ("mutation_specs", "work_items"):
             found.execute(f"delete from {table} where job_id not in ({','.join('?' * len(kept))})", kept)
+
+
+def not_run(part: ast.AST) -> list[ast.expr]:
+    """What no test can see a fault in: annotations, and whether a class of values is frozen."""
+    named = [getattr(part, "annotation", None), getattr(part, "returns", None), *getattr(part, "decorator_list", [])]
+    return [each for each in named if each is not None]
 
 
 if __name__ == "__main__":

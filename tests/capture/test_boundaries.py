@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import date
+from dataclasses import replace
+from datetime import date, time, timedelta
 
 import pytest
 
+from outcomes.capture import check_sheets
+from outcomes.capture.cells import _odd_text, _pointed
+from outcomes.capture.limits import CELL_LENGTH
+from outcomes.capture.raw import RawSheets, raw_sheet
+from outcomes.errors import Problem
 from outcomes.protocol import default_protocol
+from tests.capture.clinic import AS_OF, grid
 from tests.capture.rows import DIVIDED, OPERATED, PROTOCOL, checked, clinic, day, event, problems, queries, review
 
 pytestmark = pytest.mark.quick
@@ -278,3 +285,104 @@ def test_nothing_is_stored_and_nothing_asked_when_anything_is_refused():
     found = checked(clinic(case={"side": "up"}, reviews=[review(50, lash_loss_percent=1)]))
     assert (found.rows, found.queries) == ((), ())
     assert len(found.problems) == 1
+
+
+# What was refused in one row is not held against another.
+
+
+def test_a_death_of_an_unknown_case_or_on_no_known_day_is_refused_once_and_is_nobodys_death():
+    rows = clinic(reviews=[review(50, notch_mm=0)])
+    unknown = {**event(20, "death", DIVIDED), "case_id": "C9"}
+    undated = {**event(20, "death"), "happened_on": "soon"}
+    later = event(60, "death", DIVIDED)
+    assert problems({**rows, "events": [unknown]}) == [("events", 2, "case_id")]
+    assert problems({**rows, "events": [undated, later]}) == [("events", 2, "happened_on")]
+
+
+def test_a_refused_division_is_held_against_no_review():
+    assert problems(clinic(case={"divided_on": "soon"}, reviews=[review(50, notch_mm=0)])) == [
+        ("reconstructions", 2, "divided_on")
+    ]
+
+
+@pytest.mark.parametrize(
+    "measures,told",
+    [
+        (("notch_mm",), "notch_mm"),
+        (("notch_mm", "retraction_mm", "scleral_show_mm"), "retraction_mm, scleral_show_mm, notch_mm"),
+        (
+            ("notch_mm", "retraction_mm", "scleral_show_mm", "lagophthalmos_mm"),
+            "retraction_mm, scleral_show_mm, notch_mm and 1 more",
+        ),
+    ],
+)
+def test_three_measures_are_named_and_the_others_counted(measures, told):
+    [problem] = checked(clinic(reviews=[review(50, mode="telephone", **dict.fromkeys(measures, 0))])).problems
+    assert f"clear {told}, or" in problem.what
+
+
+# Progress and order.
+
+
+@pytest.mark.parametrize("rows,told", [(1, [1]), (249, [249]), (250, [250]), (251, [250, 251]), (501, [250, 500, 501])])
+def test_progress_is_told_every_250_rows_and_at_the_end(rows, told):
+    patients = [{"patient_id": f"P{number}", "birth_year": 1950} for number in range(rows)]
+    sheet = raw_sheet("patients", [list(row) for row in grid(patients)], decimal_comma=False)
+    said = []
+    check_sheets(RawSheets("rows", (sheet,)), PROTOCOL, as_of=AS_OF, held={}, progress=lambda *each: said.append(each))
+    assert said == [(done, rows) for done in told]
+
+
+def test_a_problem_of_the_whole_file_stands_before_those_of_its_rows_and_none_is_listed_twice():
+    whole = Problem("workbook", 0, "", "holds a sheet that is not known")
+    sheet = raw_sheet("patients", [["patient_id", "birth_year"], ["P1", "x"]], decimal_comma=False)
+    found = check_sheets(RawSheets("rows", (sheet,), (whole, whole)), PROTOCOL, as_of=AS_OF, held={})
+    assert [problem.sheet for problem in found.problems] == ["workbook", "patients"]
+
+
+@pytest.mark.parametrize(
+    "text,limits,value",
+    [
+        ("1,500", (0, 2000), "1,500"),
+        ("1,500", (0, 1499), "1.500"),
+        ("1,500", (0, 1500), "1,500"),
+        ("0,500", (0, 2000), "0.500"),
+        ("1,50", (0, 2000), "1.50"),
+        ("-1,5", (-5, 10), "-1.5"),
+        (",5", (0, 10), "0.5"),
+        ("1,5,5", (0, 10), "1,5,5"),
+        (1.5, (0, 10), 1.5),
+    ],
+)
+def test_a_comma_is_a_point_unless_it_may_as_well_part_thousands(text, limits, value):
+    low, high = limits
+    number = replace(PROTOCOL.field("reconstructions", "defect_width_mm"), low=low, high=high)
+    assert _pointed(number, text) == value
+
+
+def test_a_comma_in_what_is_no_number_stays():
+    assert _pointed(PROTOCOL.field("reconstructions", "surgeon"), "1,5") == "1,5"
+
+
+@pytest.mark.parametrize("length,refused", [(CELL_LENGTH, False), (CELL_LENGTH + 1, True)])
+def test_a_cell_may_be_so_long_and_no_longer(length, refused):
+    assert bool(_odd_text("x" * length)) is refused
+
+
+@pytest.mark.parametrize("cell", [time(9, 30), timedelta(hours=1)])
+def test_a_time_of_day_is_refused(cell):
+    assert problems(clinic(case={"defect_width_mm": cell})) == [("reconstructions", 2, "defect_width_mm")]
+
+
+@pytest.mark.parametrize("cell,told", [("n/a", True), ("abc", False)])
+def test_only_a_word_for_nothing_is_told_to_be_left_blank(cell, told):
+    [problem] = checked(clinic(case={"defect_width_mm": cell})).problems
+    assert ("leave the cell blank" in problem.what) is told
+
+
+@pytest.mark.parametrize("code", ["n/a", "unknown", "NONE"])
+def test_a_word_for_nothing_is_no_code(code):
+    [problem] = checked(clinic(case={"surgeon": code})).problems
+    assert (problem.field, "leave the cell blank" in problem.what) == ("surgeon", True)
+    [first, *_] = checked(clinic(patients=[{"patient_id": code, "birth_year": 1950}])).problems
+    assert (first.field, "give one" in first.what) == ("patient_id", True)

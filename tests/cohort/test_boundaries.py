@@ -21,6 +21,7 @@ from outcomes.cohort import (
     unseen,
 )
 from outcomes.cohort.characteristics import with_characteristics
+from outcomes.cohort.values import measured
 from outcomes.protocol import default_protocol
 from tests.rows import AS_OF, DIVIDED, OPERATED, after, case, review, series_of, sheets
 
@@ -106,6 +107,14 @@ def test_a_lid_without_day_0_has_no_time():
 
 def test_a_month_is_a_twelfth_of_a_year_of_365_and_a_quarter_days():
     assert DAYS_IN_MONTH == 30.4375
+
+
+def test_a_value_is_kept_to_a_thousandth_so_that_a_difference_has_no_dust():
+    reviews = pl.DataFrame(review("A", 1) | {"review_id": "1", "divided_on": DIVIDED, "operated_on": OPERATED})
+    given = {"margin_position_mm": 6.1, "fellow_margin_position_mm": 5.8, "notch_mm": 1.2345, "retraction_mm": 1.0}
+    seen = pl.DataFrame({"review_id": "1", "field": list(given), "value": list(given.values())})
+    found = measured(reviews, seen, PROTOCOL).select("measure", "value").rows()
+    assert dict(found) == {"margin_position": 6.1, "notching": 1.234, "retraction": 0.3}
 
 
 # The ends of a window, and ties in it.

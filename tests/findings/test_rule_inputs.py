@@ -119,7 +119,9 @@ def test_a_difference_that_the_missing_could_reverse_is_said_to_be():
 def test_too_few_says_why_and_a_difference_that_cannot_be_estimated_does_not():
     assert read(replace(EVIDENCE, fewest=4)) == ("too few to say", ("fewer than 5 lids in a cohort",))
     assert read(replace(EVIDENCE, fewest=5))[0] == "better with advanced"
-    assert read(replace(EVIDENCE, contrast=Contrast("difference", None, None, None))) == ("too few to say", ())
+    for fewest in (5, 20):
+        unknown = replace(EVIDENCE, fewest=fewest, contrast=Contrast("difference", None, None, None))
+        assert read(unknown) == ("too few to say", ())
 
 
 def test_a_difference_that_the_choice_of_cover_may_be_hiding_is_said():
