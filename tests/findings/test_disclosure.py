@@ -50,6 +50,7 @@ from outcomes.findings.sharing_key import (
     smallest_class,
 )
 from outcomes.protocol import default_protocol
+from tests.report.invented import invented_comparison
 from tests.rows import case, review, series_of, sheets
 
 pytestmark = pytest.mark.quick
@@ -423,3 +424,116 @@ def test_a_shared_value_that_too_few_lids_of_a_cohort_have_is_put_together():
     [wide, tall] = shared(series, stamp(series, digest="0" * 64, frozen="", software="outcomes")).tables
     for table, name in ((wide, "notching_six_months"), (tall, "value")):
         assert pl.read_csv(table.csv, ignore_errors=True).get_column(name).to_list() == [0.0] * 6
+
+
+# A whole comparison: 20 lids a cover, one measure in one window.
+
+SOUND = Contrast("difference", -0.3, -0.5, -0.1, 0.0123, 0.0246, monte_carlo_error=0.001)
+WHOLE = replace(
+    invented_comparison(),
+    grafted=replace(GROUP, cases=20),
+    advanced=replace(GROUP, cases=20),
+    flow=(FlowStep("surgeons: AB", 20, 20, "1 left out"),),
+    balance=(),
+    findings=(),
+    timing=(),
+    warnings=(),
+)
+
+
+def told_of(*findings, timing=()):
+    """The findings and the moments that are made public, and the caution that says how many are not."""
+    found = public(replace(WHOLE, findings=findings, timing=timing), PROTOCOL)
+    return found.findings, found.timing, found.warnings[0].text
+
+
+def poor(grafted=5, advanced=10, *, n=20, **more):
+    return replace(
+        finding(share(n, grafted), share(n, advanced)), contrast=SOUND, reading="better with advanced", **more
+    )
+
+
+def value(*, n=20, **more):
+    return replace(finding(values(n), values(n), "value"), contrast=SOUND, **more)
+
+
+def test_a_safe_result_keeps_its_counts_its_contrast_and_its_reading():
+    [kept], _, said = told_of(poor(masked=SOUND, as_planned=SOUND, last_known=SOUND, detectable=0.3))
+    assert (kept.grafted.events, kept.advanced.events, kept.reading) == (5, 10, "better with advanced")
+    assert (kept.contrast.estimate, kept.contrast.p, kept.contrast.p_adjusted) == (-0.3, 0.02, 0.03)
+    assert (kept.masked, kept.as_planned, kept.last_known, kept.detectable) == (None, None, None, 0.3)
+    assert (kept.grafted.missing, kept.grafted.not_due, kept.grafted.patients) == (None, None, None)
+    assert "counts from 1 to 4 are left out, and with them 0 results" in said
+
+
+def test_with_too_few_poor_results_the_middle_of_the_values_alone_stays():
+    [kept], _, said = told_of(poor(4), value())
+    assert (kept.outcome, kept.grafted.median, kept.grafted.q1, kept.grafted.counts) == ("value", 1.0, 0.5, ())
+    assert (kept.contrast.estimate, kept.adjusted, kept.reading) == (None, None, "too few to say")
+    assert "with them 1 results" in said
+
+
+@pytest.mark.parametrize("n,quartile,kept", [(20, 0.5, True), (15, None, True), (9, None, False)])
+def test_of_fewer_lids_first_the_quartiles_go_and_then_the_middle(n, quartile, kept):
+    found, _, _ = told_of(value(n=n))
+    assert [each.grafted.q1 for each in found] == ([quartile] if kept else [])
+
+
+def test_a_result_of_which_too_few_were_not_seen_goes_whole():
+    assert told_of(poor(5, 5, n=17), value(n=17))[0] == ()
+    assert len(told_of(poor(5, 5, n=15), value(n=15))[0]) == 2
+
+
+def test_another_window_is_not_drawn_in():
+    found, _, _ = told_of(poor(4), value(), poor(window="one_year"), value(window="one_year"))
+    assert [(each.window, each.outcome) for each in found] == [
+        ("six_months", "value"),
+        ("one_year", "poor"),
+        ("one_year", "value"),
+    ]
+    assert [each.contrast.estimate for each in found] == [None, -0.3, -0.3]
+
+
+@pytest.mark.parametrize("events,stays", [(5, True), (4, False)])
+def test_the_contrast_on_the_other_clock_stays_where_that_result_is_told(events, stays):
+    [kept, *_], _, _ = told_of(poor(since_operation=SOUND), poor(events, clock="operation"))
+    assert (kept.since_operation is not None) is stays
+    assert not stays or kept.since_operation.p == 0.02
+
+
+def test_reasons_and_notes_with_a_number_go():
+    [kept], _, _ = told_of(poor(reasons=("of 3 lids", "no"), note="3 lids"))
+    assert (kept.reasons, kept.note) == (("left out of public output", "no"), "left out of public output")
+
+
+def test_moments_are_told_event_by_event_without_those_who_were_due():
+    others = [replace(moment(months, (20, events)), event="revision") for months, events in ((12, 5), (24, 8))]
+    mine = [moment(12, (20, 5)), moment(24, (20, 10))]
+    lost = [replace(each, grafted=replace(each.grafted, due=20, lost=3), contrast=SOUND) for each in mine]
+    _, told, said = told_of(timing=(*lost, *others))
+    assert [(each.event, each.at_months) for each in told] == [("recurrence", 12), ("recurrence", 24), ("revision", 12)]
+    assert (told[0].grafted.events, told[0].grafted.due, told[0].grafted.lost) == (5, None, None)
+    assert (told[0].contrast.p, told[0].if_missing) == (0.02, Range(None, None))
+    assert "with them 1 results" in said
+
+
+def test_nothing_of_single_lids_is_told_and_no_code():
+    found = public(WHOLE, PROTOCOL)
+    assert (found.curves, found.means, found.followed, found.followed_by_window) == ((), (), (), ())
+    assert [(step.step, step.why) for step in found.flow] == [("surgeons: 1 chosen", "")]
+    assert found.stamp.selection[-1] == "for the public: counts from 1 to 4 left out"
+    assert found.warnings[0].code == "public"
+
+
+def test_levels_that_are_codes_go_by_both_cohorts_together_and_by_name_when_alike():
+    coded = next(each for each in PROTOCOL.characteristics if each.levels_of == "surgeon")
+    lines = [
+        line(name, *lids, field=coded.id)
+        for name, lids in (("AB", (None, 6)), ("CD", (6, None)), ("EF", (5, 6)), ("GH", (0, 7)))
+    ]
+    assert [(each.grafted, each.advanced) for each in _coded(tuple(lines), PROTOCOL)] == [
+        (5, 6),
+        (0, 7),
+        (None, 6),
+        (6, None),
+    ]
