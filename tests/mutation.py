@@ -116,7 +116,9 @@ def choose(session: Path, source: str, sample: int) -> None:
 
 
 def not_run(part: ast.AST) -> list[ast.expr]:
-    """What no test can see a fault in: annotations, and whether a class of values is frozen."""
+    """What no test can see a fault in: annotations, whether a class of values is frozen, whether a zip is strict."""
+    if isinstance(part, ast.keyword) and part.arg == "strict":
+        return [part.value]
     named = [getattr(part, "annotation", None), getattr(part, "returns", None), *getattr(part, "decorator_list", [])]
     return [each for each in named if each is not None]
 

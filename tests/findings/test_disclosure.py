@@ -163,6 +163,10 @@ def test_a_moment_of_nearly_all_lids_is_left_out():
     assert kept(moment(12, (15, 5))) == [12]
 
 
+def test_a_first_moment_by_which_nobody_had_it_is_told():
+    assert kept(moment(12, (20, 0), (20, 0)), moment(24, (20, 5), (20, 5))) == [12, 24]
+
+
 def flow(*steps, cases=(20, 20)):
     return [
         (step.grafted, step.advanced) for step in public_flow([FlowStep("", *each, "why") for each in steps], cases, K)
@@ -193,6 +197,11 @@ def levels(*lines, cases=(20, 20)):
 
 def test_levels_of_enough_lids_stay():
     assert levels(line("a", 10), line("b", 10)) == [("a", 10, 10), ("b", 10, 10)]
+
+
+def test_a_level_that_one_cohort_has_not_at_all_stays():
+    lines = (line("a", 20, 10), line("b", 0, 5), line("c", None, 5), line("d", 20, None), line("e", 5, 0))
+    assert [level for level, *_ in levels(*lines)] == ["a", "b", "c", "d", "e"]
 
 
 def test_levels_of_too_few_lids_are_taken_together_until_their_sum_is_enough():
@@ -537,3 +546,70 @@ def test_levels_that_are_codes_go_by_both_cohorts_together_and_by_name_when_alik
         (None, 6),
         (6, None),
     ]
+
+
+def test_every_step_of_the_recoding_is_the_one_that_is_documented():
+    assert [(each.age_years, each.period_years, each.side, each.sex) for each in LADDER] == [
+        (10, 1, True, True),
+        (10, 3, True, True),
+        (20, 3, True, True),
+        (20, 5, True, True),
+        (20, 0, True, True),
+        (20, 0, False, True),
+        (0, 0, False, True),
+        (0, 0, False, False),
+    ]
+
+
+def test_where_one_sex_has_too_few_the_sex_of_nobody_is_told():
+    found = coarse_enough(people(*[70] * 14, sexes=("female", "female", "male", "female")), K)
+    assert found is not None
+    recoding, key = found
+    few = key.filter(pl.col("sex") == WITHHELD).height
+    assert (recoding, few) == (LADDER[-1], 0)
+
+
+def given(series, frozen=""):
+    return shared(series, stamp(series, digest="0123456789abcdef" * 4, frozen=frozen, software="outcomes"))
+
+
+def lids(number, **fields):
+    return [case(f"C{place}", **fields) for place in range(number)]
+
+
+def test_without_enough_patients_there_is_no_table_and_the_reason_is_said():
+    found = given(series_of(sheets(lids(4))))
+    assert (found.k, found.asked, found.lids, found.withheld, found.recoding, found.tables) == (0, 5, 4, 0, "", ())
+
+
+def test_what_is_given_away_says_how_it_was_made():
+    found = given(series_of(sheets(lids(5))), frozen="spring")
+    assert (found.k, found.asked, found.lids, found.withheld, found.recoding) == (5, 5, 5, 0, LADDER[0].says())
+    release = pl.read_csv(found.tables[0].csv).get_column("release").unique().to_list()
+    assert release == ["0123456789ab spring as of 2026-06-30"]
+    unfrozen = given(series_of(sheets(lids(5)))).tables[0]
+    assert "0123456789ab no data lock as of 2026-06-30" in unfrozen.csv.decode()
+
+
+def test_every_characteristic_is_put_together_and_typed_by_its_kind():
+    cases = [case(f"C{n}", defect_width_mm=10 + n, lid_width_mm=30, defect_height_mm=5 + (n == 5)) for n in range(6)]
+    wide = given(series_of(sheets(cases))).tables[0]
+    frame = pl.read_csv(wide.csv)
+    assert frame.get_column("defect_share").n_unique() == 1
+    assert frame.get_column("defect_height").to_list() == [5.0] * 6
+    kinds = {each.name: each.kind for each in wide.columns}
+    assert (kinds["diagnosis"], kinds["defect_share"], kinds["months_followed"]) == ("string", "number", "integer")
+    assert not {"age", "calendar_year", "surgeon"} & kinds.keys()
+
+
+def test_measures_that_were_not_asked_for_are_in_neither_table():
+    series = series_of(sheets(lids(5), [review(f"C{n}", 183, notch_mm=0) for n in range(5)]), windows=("one_year",))
+    wide, tall = given(series).tables
+    assert not [each.name for each in wide.columns if each.name.endswith("six_months")]
+    assert tall.rows == 0
+
+
+def test_months_followed_are_whole_and_counted_from_division():
+    series = series_of(sheets(lids(5), [review(f"C{n}", 91, notch_mm=0) for n in range(5)]))
+    wide = given(series).tables[0]
+    assert pl.read_csv(wide.csv).get_column("months_followed").to_list() == [2] * 5
