@@ -19,7 +19,7 @@ ROOT = Path(__file__).resolve().parent.parent
 # A room: its modules, each with the tests that should catch a fault in it; {} is the module's own name.
 ROOMS = {
     "cohort": [("outcomes/cohort/*.py", "tests/cohort")],
-    "statistics": [("outcomes/statistics/*.py", "tests/statistics/test_{}.py outcomes/statistics/{}.py")],
+    "statistics": [("outcomes/statistics/*.py", "tests/statistics/test_{}.py")],
     "rule": [
         ("outcomes/findings/readings.py", "tests/findings/test_readings.py tests/findings/test_rule_inputs.py"),
         ("outcomes/findings/families.py", "tests/findings/test_families.py tests/findings/test_rule_inputs.py"),
@@ -63,13 +63,14 @@ def main() -> None:
             for pattern, tests in ROOMS[room]:
                 for module in sorted(tree.glob(pattern)):
                     if asked.module in module.stem and module.stem != "__init__":
-                        counted += planted(module.relative_to(tree), tests.format(*[module.stem] * 2), tree, asked)
+                        counted += planted(module.relative_to(tree), tests.format(module.stem), tree, asked)
             print(f"{room}: {counted['KILLED']} of {counted.total()} caught", flush=True)
 
 
 def planted(module: Path, tests: str, tree: Path, asked: argparse.Namespace) -> Counter:
     """How many faults of one module were caught; each that was not is printed."""
-    command = f"{sys.executable} -m pytest {tests} -x -q -n 0 --tb=no -p no:cacheprovider"
+    there = [each for each in tests.split() if (tree / each).exists()] or [str(Path(tests).parent)]
+    command = f"{sys.executable} -m pytest {' '.join(there)} -x -q -n 0 --tb=no -p no:cacheprovider"
     config, session = tree / "mutation.toml", tree / "mutation.sqlite"
     config.write_text(
         f'[cosmic-ray]\nmodule-path = "{module}"\ntimeout = 120.0\nexcluded-modules = []\ntest-command = "{command}"\n'
@@ -106,7 +107,7 @@ def choose(session: Path, source: str, sample: int) -> None:
         kept = [
             job for operator, row, column, _, job in sorted(found.execute(asked).fetchall())
             if operator.removeprefix("core/") in PLANTED
-            and lines[row - 1].strip() != "*,"
+            and not lines[row - 1][column:].startswith("*,")
             and not any((each.lineno, each.col_offset) <= (row, column) <= (each.end_lineno, each.end_col_offset) for each in idle)
         ]  # fmt: skip
         if sample:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import pytest
 
+from outcomes.protocol import default_protocol
 from outcomes.store import reading
 from outcomes.store.documented import make_views
 from outcomes.store.opening import in_memory
@@ -11,6 +15,7 @@ from tests.rows import DIVIDED, OPERATED, after, case, register_at, review, shee
 
 pytestmark = pytest.mark.quick
 
+PROTOCOL = default_protocol()
 CASES = {
     # Six months is day 137 to 273, nominal 183.
     "tie": [review("tie", 173, notch_mm=1), review("tie", 193, notch_mm=2)],
@@ -20,14 +25,14 @@ CASES = {
         review("tie_masked", 193, notch_mm=2),
     ],
     "nearer": [review("nearer", 174, notch_mm=1), review("nearer", 193, notch_mm=2)],
-    "one_day": [review("one_day", 180, notch_mm=1), review("one_day", 180, notch_mm=2, masked="yes", assessor="GR")],
+    "one_day": [review("one_day", 180, notch_mm=1), review("one_day", 180, notch_mm=2, masked="yes", assessor="ZZ")],
     "two_masked": [
         review("two_masked", 180, notch_mm=number, masked="yes", assessor=who) for number, who in ((2, "CD"), (1, "AB"))
     ],
     "first_day": [review("first_day", 137, notch_mm=1), review("first_day", 136, notch_mm=2)],
     "last_day": [review("last_day", 273, notch_mm=1), review("last_day", 274, notch_mm=2)],
     "day_0": [review("day_0", 0, notch_mm=1)],
-    "before": [review("before", -3)],
+    "before": [review("before", -3, notch_mm=1)],
     "both_lids": [review("both_lids", 183, margin_position_mm=6.5, fellow_margin_position_mm=5, retraction_mm=0)],
     "unseen": [],
 }
@@ -40,14 +45,18 @@ EVENTS = [
 
 
 @pytest.fixture(scope="module")
-def con(tmp_path_factory):
+def register(tmp_path_factory):
     rows = sheets(
         [case(name) for name in CASES] + [case("undivided", divided_on=None)],
         [each for reviews in CASES.values() for each in reviews],
         EVENTS,
     )
-    path = register_at(tmp_path_factory.mktemp("views") / "register.duckdb", rows)
-    with in_memory() as con, reading(path) as held:
+    return register_at(tmp_path_factory.mktemp("views") / "register.duckdb", rows)
+
+
+@pytest.fixture(scope="module")
+def con(register):
+    with in_memory() as con, reading(register) as held:
         make_views(con, held)
         yield con
 
@@ -76,6 +85,18 @@ def test_the_value_that_counts_in_a_window(con, case_id, value):
 def test_a_value_on_the_day_of_division_is_measured_and_in_no_window(con):
     assert row(con, "measured", "day_0", "value", "days_since_division") == (1.0, 0)
     assert row(con, "window_values", "day_0", "value") is None
+
+
+def test_a_value_before_division_is_not_measured(con):
+    assert row(con, "measured", "before", "value") is None
+
+
+def test_a_window_from_day_0_does_not_take_the_day_of_division(register):
+    one_week = replace(PROTOCOL.window("one_week"), days=(0, 14))
+    with in_memory() as con, reading(register) as held:
+        make_views(con, SimpleNamespace(extract=held.extract, protocol=replace(PROTOCOL, windows=(one_week,))))
+        assert row(con, "measured", "day_0", "value") == (1.0,)
+        assert row(con, "window_values", "day_0", "value") is None
 
 
 def test_a_review_on_the_day_of_division_is_one_of_follow_up(con):
