@@ -8,7 +8,7 @@ from hypothesis import settings
 collect_ignore = ["run.py"]
 
 HERE = Path(__file__).parent
-MAKES_WHOLE_THINGS = {"capture", "cli", "counsel", "demo", "findings", "pack", "planted", "report", "store", "whole"}
+MAKES_WHOLE_THINGS = {"capture", "cli", "demo", "findings", "report", "store", "whole"}
 """Folders whose tests make registers, comparisons, pages and packs: they count as slow, unless they are marked quick."""
 
 # A deadline of a property measures the computer, not the program.

@@ -21,16 +21,13 @@ ROOMS = {
     "cohort": [("outcomes/cohort/*.py", "tests/cohort")],
     "statistics": [("outcomes/statistics/*.py", "tests/statistics/test_{}.py")],
     "rule": [
-        ("outcomes/findings/readings.py", "tests/findings/test_readings.py tests/findings/test_rule_inputs.py"),
+        ("outcomes/findings/decision_rule.py", "tests/findings/test_decision_rule.py tests/findings/test_rule_inputs.py"),
         ("outcomes/findings/families.py", "tests/findings/test_families.py tests/findings/test_rule_inputs.py"),
     ],
-    "disclosure": [
-        ("outcomes/findings/public*.py", "tests/findings/test_disclosure.py"),
-        ("outcomes/findings/sharing*.py", "tests/findings/test_disclosure.py"),
-    ],
+    "disclosure": [("outcomes/findings/disclosure/*.py", "tests/findings/disclosure/test_boundaries.py")],
     "checks": [
-        (f"outcomes/capture/{name}.py", "tests/capture/test_boundaries.py tests/capture/test_oddities.py tests/capture/test_refused.py")
-        for name in ("order", "oddities", "checking", "cells")
+        (f"outcomes/capture/{name}.py", "tests/capture/test_boundaries.py tests/capture/test_data_queries.py tests/capture/test_refused.py")
+        for name in ("chronology", "data_queries", "validation", "cells")
     ],
 }  # fmt: skip
 # Of the many operators those that plant a fault somebody could make: a boundary, a sign, a negation, a number one off.

@@ -4,7 +4,7 @@ import os
 
 import pytest
 
-from outcomes.processors import OneByOne, processors
+from outcomes.parallel import OneByOne, processors
 
 
 def test_another_process_does_what_is_asked():

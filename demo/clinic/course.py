@@ -1,4 +1,4 @@
-"""How does a lid truly stand on a given day, before anybody looks?"""
+"""True values of the measures of a lid on a given day, without measurement error."""
 
 from datetime import date, timedelta
 from math import exp
@@ -35,8 +35,11 @@ def rounded(value: float, course: Course, step: float | None = None) -> float:
 
 def poor_results(lid: Lid, day: date, truth: Truth) -> list[str]:
     """The measures that are truly poor on a day and trouble the patient."""
-    return [name for name, course in truth.courses.items()
-            if course.felt and rounded(stands_at(lid, name, day, truth), course) >= course.poor]
+    return [
+        name
+        for name, course in truth.courses.items()
+        if course.felt and rounded(stands_at(lid, name, day, truth), course) >= course.poor
+    ]
 
 
 def after_division(lid: Lid, days: int) -> date:

@@ -1,4 +1,4 @@
-"""Who came back, when, and what did the assessor write down?"""
+"""Reviews: attendance, assessor, recorded values and blanks."""
 
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -85,8 +85,14 @@ def graded(rng: np.random.Generator, lid: Lid, visit: Visit, truth: Truth) -> di
 
 def satisfaction(rng: np.random.Generator, seen: dict[str, float]) -> int:
     """The patient's own answer, which follows what is seen and felt."""
-    weights = {"oedema": 0.5, "colour_mismatch": 0.4, "contour_mismatch": 0.4, "retraction": 0.6, "watering": 0.35,
-               "notch_mm": 0.4}
+    weights = {
+        "oedema": 0.5,
+        "colour_mismatch": 0.4,
+        "contour_mismatch": 0.4,
+        "retraction": 0.6,
+        "watering": 0.35,
+        "notch_mm": 0.4,
+    }
     felt = sum(weight * max(seen.get(name, 0.0), 0.0) for name, weight in weights.items())
     return int(np.clip(round(9.4 - felt + rng.normal(0, 0.8)), 0, 10))
 
@@ -98,18 +104,26 @@ def margins(rng: np.random.Generator, lid: Lid, seen: dict[str, float]) -> Row:
     row: Row = {}
     if "retraction" in seen:
         position = half(fellow + seen["retraction"], 0, 15)
-        row = {"margin_position_mm": position, "fellow_margin_position_mm": fellow,
-               "scleral_show_mm": half(position - 5.6 + rng.normal(0, 0.2), 0, 8)}
+        row = {
+            "margin_position_mm": position,
+            "fellow_margin_position_mm": fellow,
+            "scleral_show_mm": half(position - 5.6 + rng.normal(0, 0.2), 0, 8),
+        }
     if "upper_lid_retraction" in seen:
-        row |= {"upper_margin_position_mm": half(above + seen["upper_lid_retraction"], -2, 8),
-                "fellow_upper_margin_position_mm": half(above, -2, 8)}
+        row |= {
+            "upper_margin_position_mm": half(above + seen["upper_lid_retraction"], -2, 8),
+            "fellow_upper_margin_position_mm": half(above, -2, 8),
+        }
     return row
 
 
 def answered(rng: np.random.Generator, seen: dict[str, float], visit: Visit) -> Row:
     """What can be had by telephone or letter: how the eye waters, and how content the patient is."""
-    return {"watering": seen.get("watering"), "satisfaction": satisfaction(rng, seen)} if visit.mode == "telephone" \
+    return (
+        {"watering": seen.get("watering"), "satisfaction": satisfaction(rng, seen)}
+        if visit.mode == "telephone"
         else {"satisfaction": satisfaction(rng, seen)}
+    )
 
 
 def examined(rng: np.random.Generator, lid: Lid, seen: dict[str, float], visit: Visit) -> Row:
@@ -132,8 +146,13 @@ def written(rng: np.random.Generator, lid: Lid, visit: Visit, truth: Truth) -> R
     kept = {name: None if rng.uniform() < law.blank else value for name, value in row.items()}
     if rng.uniform() < law.fellow_blank:
         kept |= {"fellow_margin_position_mm": None} if "fellow_margin_position_mm" in kept else {}
-    head = {"case_id": lid.row["case_id"], "reviewed_on": visit.day, "assessor": visit.assessor,
-            "masked": "yes" if visit.masked else "no", "mode": visit.mode}
+    head = {
+        "case_id": lid.row["case_id"],
+        "reviewed_on": visit.day,
+        "assessor": visit.assessor,
+        "masked": "yes" if visit.masked else "no",
+        "mode": visit.mode,
+    }
     return head | kept
 
 
@@ -145,7 +164,8 @@ def tumour_visits(rng: np.random.Generator, lid: Lid, confirmed_on: date) -> dic
 
 
 def tumour_words(
-        rng: np.random.Generator, visits: list[Visit], known: dict[date, str], truth: Truth) -> dict[date, str]:
+    rng: np.random.Generator, visits: list[Visit], known: dict[date, str], truth: Truth
+) -> dict[date, str]:
     """What each clinic or telephone review says of the tumour; nothing after a confirmed recurrence."""
     confirmed_on = next((day for day, word in known.items() if word == "confirmed"), None)
     words: dict[date, str] = {}
@@ -160,8 +180,18 @@ def never_divided(seed: int, lid: Lid) -> list[Row]:
     """A lid whose pedicle was never divided is still watched for tumour, and for nothing else."""
     rng = stream(seed, 6, lid.number)
     days = [weekday(lid.row["operated_on"] + timedelta(days=int(nominal + rng.normal(0, 8)))) for nominal in (120, 390)]
-    return [{"case_id": lid.row["case_id"], "reviewed_on": day, "assessor": CHIEF, "masked": "no", "mode": "clinic",
-             "recurrence": "none"} for day in days if day <= lid.seen_until]
+    return [
+        {
+            "case_id": lid.row["case_id"],
+            "reviewed_on": day,
+            "assessor": CHIEF,
+            "masked": "no",
+            "mode": "clinic",
+            "recurrence": "none",
+        }
+        for day in days
+        if day <= lid.seen_until
+    ]
 
 
 def examinations(seed: int, lid: Lid, recurred_on: date | None, truth: Truth) -> list[Row]:

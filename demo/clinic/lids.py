@@ -1,4 +1,4 @@
-"""What defect did each lid have, how was it covered, and when was the pedicle divided?"""
+"""Reconstructions: defect, choice of cover, and division."""
 
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -11,13 +11,32 @@ from demo.clinic.truth import Cohort, Truth
 SURGEONS = {"KO": 0.62, "TV": 0.26, "EA": 0.12}
 """Codes, drawn for this clinic; they are nobody's initials."""
 SITES = {"VELLANBY": 0.78, "ORSTOWE": 0.22}
-DONORS = {"upper lid": 0.42, "postauricular": 0.27, "preauricular": 0.17, "supraclavicular": 0.08, "inner arm": 0.04,
-          "other": 0.02}
+DONORS = {
+    "upper lid": 0.42,
+    "postauricular": 0.27,
+    "preauricular": 0.17,
+    "supraclavicular": 0.08,
+    "inner arm": 0.04,
+    "other": 0.02,
+}
 ELSEWHERE = {"transposition": 0.4, "myocutaneous": 0.3, "secondary intention": 0.2, "other": 0.1}
-SUBTYPES = {"nodular": 0.42, "infiltrating": 0.2, "micronodular": 0.1, "sclerosing": 0.08, "superficial": 0.06,
-            "mixed": 0.08, "basosquamous": 0.04, "other": 0.02}
-DIAGNOSES = {"basal cell carcinoma": 0.79, "squamous cell carcinoma": 0.11, "sebaceous carcinoma": 0.06,
-             "melanoma": 0.02, "Merkel cell carcinoma": 0.02}
+SUBTYPES = {
+    "nodular": 0.42,
+    "infiltrating": 0.2,
+    "micronodular": 0.1,
+    "sclerosing": 0.08,
+    "superficial": 0.06,
+    "mixed": 0.08,
+    "basosquamous": 0.04,
+    "other": 0.02,
+}
+DIAGNOSES = {
+    "basal cell carcinoma": 0.79,
+    "squamous cell carcinoma": 0.11,
+    "sebaceous carcinoma": 0.06,
+    "melanoma": 0.02,
+    "Merkel cell carcinoma": 0.02,
+}
 
 
 @dataclass(frozen=True)
@@ -61,7 +80,8 @@ def defect(rng: np.random.Generator, age: float) -> Row:
     share = float(np.clip(rng.normal(0.65, 0.17), 0.28, 1.0))
     distraction = half(rng.normal(7 + 0.04 * (age - 72), 2), 2, 14)
     return {
-        "defect_width_mm": half(share * lid_width, 8, lid_width), "lid_width_mm": lid_width,
+        "defect_width_mm": half(share * lid_width, 8, lid_width),
+        "lid_width_mm": lid_width,
         "defect_height_mm": half(rng.normal(9, 2.8), 3, 20),
         "defect_depth": one_of(rng, {"full thickness": 0.72, "skin and muscle": 0.25, "skin": 0.03}),
         "canthus_involved": one_of(rng, {"none": 0.68, "medial": 0.13, "lateral": 0.16, "both": 0.03}),
@@ -107,8 +127,9 @@ def tumour(rng: np.random.Generator) -> Row:
         "bcc_subtype": one_of(rng, SUBTYPES) if basal and rng.uniform() < 0.93 else None,
         "recurrent_tumour": "yes" if rng.uniform() < 0.14 else "no",
         "clinical_margin_mm": half(rng.normal(3.5, 0.7) if basal else rng.normal(5, 0.7), 2, 8),
-        "margin_control": one_of(rng, {"paraffin before repair": 0.36, "frozen section": 0.3, "none": 0.24,
-                                       "staged": 0.1}),
+        "margin_control": one_of(
+            rng, {"paraffin before repair": 0.36, "frozen section": 0.3, "none": 0.24, "staged": 0.1}
+        ),
     }
 
 
@@ -117,19 +138,39 @@ def histology(rng: np.random.Generator, truth: Truth) -> Row:
     law = truth.tumour
     method = one_of(rng, dict(law.methods))
     unreadable = law.not_assessable.get(method, 0.0)
-    margin = one_of(rng, {"not assessable": unreadable, "close": law.close, "involved": law.involved,
-                          "clear": 1 - unreadable - law.close - law.involved})
+    margin = one_of(
+        rng,
+        {
+            "not assessable": unreadable,
+            "close": law.close,
+            "involved": law.involved,
+            "clear": 1 - unreadable - law.close - law.involved,
+        },
+    )
     lateral = {"clear": half(rng.gamma(4, 0.7), 1, 7), "close": 0.5, "involved": 0.0}.get(margin)
     deep = {"clear": half(rng.gamma(3, 0.7), 1, 6), "close": half(rng.gamma(3, 0.5), 0.5, 4), "involved": 0.5}
-    return {"excision_method": method, "histology_margin": margin, "histology_lateral_mm": lateral,
-            "histology_deep_mm": deep.get(margin), **pathologist(rng, method, margin), **again(rng, margin)}
+    return {
+        "excision_method": method,
+        "histology_margin": margin,
+        "histology_lateral_mm": lateral,
+        "histology_deep_mm": deep.get(margin),
+        **pathologist(rng, method, margin),
+        **again(rng, margin),
+    }
 
 
 def pathologist(rng: np.random.Generator, method: str, margin: str) -> Row:
     """The reason for a margin that could not be read, or barely."""
     burnt = 0.75 if method in {"cutting diathermy", "radiofrequency", "laser"} else 0.1
-    reason = one_of(rng, {"thermal artefact": burnt, "fragmented": (1 - burnt) * 0.45,
-                          "orientation lost": (1 - burnt) * 0.4, "other": (1 - burnt) * 0.15})
+    reason = one_of(
+        rng,
+        {
+            "thermal artefact": burnt,
+            "fragmented": (1 - burnt) * 0.45,
+            "orientation lost": (1 - burnt) * 0.4,
+            "other": (1 - burnt) * 0.15,
+        },
+    )
     given = {"not assessable": 0.92, "close": 0.15}.get(margin, 0.0)
     return {"histology_reason": reason if rng.uniform() < given else None}
 
@@ -138,8 +179,10 @@ def again(rng: np.random.Generator, margin: str) -> Row:
     """Whether more was taken, and whether any tumour was in it."""
     re_excised = rng.uniform() < {"involved": 0.7, "close": 0.2, "not assessable": 0.15}.get(margin, 0.01)
     residual = rng.uniform() < {"involved": 0.45, "not assessable": 0.2}.get(margin, 0.1)
-    return {"re_excised": "yes" if re_excised else "no",
-            "residual_tumour": ("yes" if residual else "no") if re_excised else None}
+    return {
+        "re_excised": "yes" if re_excised else "no",
+        "residual_tumour": ("yes" if residual else "no") if re_excised else None,
+    }
 
 
 def repair(rng: np.random.Generator, row: Row, cover: str) -> Row:
@@ -185,14 +228,15 @@ def second_day(rng: np.random.Generator, who: Person, truth: Truth) -> date:
 def have_both(everybody: list[Person], truth: Truth) -> set[str]:
     """The patients whose other lid is done too, among those with time left for it."""
     time_for_it = [who.row["patient_id"] for who in everybody if days_left(who, truth) > 200]
-    return set(sorted(time_for_it)[:truth.both_lids])
+    return set(sorted(time_for_it)[: truth.both_lids])
 
 
 def temper(seed: int, number: int, who: Person, truth: Truth) -> dict[str, float]:
     """What is the lid's own, mixed with what the person's two lids share."""
     rng, alike = stream(seed, 4, number), truth.lids_alike
-    return {name: float(np.sqrt(alike) * shared + np.sqrt(1 - alike) * rng.normal())
-            for name, shared in who.frailty.items()}
+    return {
+        name: float(np.sqrt(alike) * shared + np.sqrt(1 - alike) * rng.normal()) for name, shared in who.frailty.items()
+    }
 
 
 def vision(rng: np.random.Generator) -> float:
@@ -211,13 +255,25 @@ def lid(seed: int, number: int, who: Person, operated_on: date, truth: Truth) ->
     planned, done = covers(rng, place, truth)
     dehisced_on = operated_on + timedelta(days=int(rng.integers(1, 12)))
     dehisced = dehisced_on if rng.uniform() < truth.division.dehiscence else None
-    row |= {"patient_id": who.row["patient_id"], "surgeon": surgeon, "site": one_of(rng, SITES),
-            "operated_on": operated_on, "cover_planned": planned, "cover": done}
+    row |= {
+        "patient_id": who.row["patient_id"],
+        "surgeon": surgeon,
+        "site": one_of(rng, SITES),
+        "operated_on": operated_on,
+        "cover_planned": planned,
+        "cover": done,
+    }
     row |= tumour(rng) | histology(rng, truth) | repair(rng, row, done) | division(rng, row, dehisced, truth)
     return Lid(
-        row=row, person=who, number=number, standing=place, temper=temper(seed, number, who, truth),
+        row=row,
+        person=who,
+        number=number,
+        standing=place,
+        temper=temper(seed, number, who, truth),
         fellow={"lower": half(rng.normal(5.2, 0.6), 3.5, 7), "upper": half(rng.normal(3.5, 0.7), 1.5, 5.5)},
-        dehisced_on=dehisced, seen_until=who.last_day - timedelta(days=1) if who.last_day else truth.closing)
+        dehisced_on=dehisced,
+        seen_until=who.last_day - timedelta(days=1) if who.last_day else truth.closing,
+    )
 
 
 def lids(seed: int, everybody: list[Person], truth: Truth) -> list[Lid]:

@@ -1,4 +1,4 @@
-"""Who comes to the invented clinic, and until when can each of them be followed?"""
+"""Invented patients, with the end of their follow-up."""
 
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -80,6 +80,7 @@ def in_time(start: date, years: float, closing: date) -> date | None:
 
 def habits(rng: np.random.Generator) -> Row:
     """Smoking and illnesses, with the blanks and unknowns of real notes."""
+
     def known(share: float) -> str | None:
         return one_of(rng, {"yes": share * 0.96, "no": (1 - share) * 0.96, "unknown": 0.02, "": 0.02}) or None
 
@@ -99,13 +100,21 @@ def person(seed: int, index: int, code: str, truth: Truth) -> Person:
     first = weekday(truth.opened + (truth.last_operation - truth.opened) * float(rng.uniform()))
     died_on = in_time(first + timedelta(days=70), dies_after(rng, age, truth.mortality), truth.closing)
     years, how = leaves(rng, truth.mortality)
-    row = {"patient_id": code, "birth_year": first.year - round(age), "sex": one_of(
-        rng, {"female": 0.515, "male": 0.475, "unknown": 0.01})} | habits(rng)
+    row = {
+        "patient_id": code,
+        "birth_year": first.year - round(age),
+        "sex": one_of(rng, {"female": 0.515, "male": 0.475, "unknown": 0.01}),
+    } | habits(rng)
     return Person(
-        row=row, age=age, first_operation=first, died_on=died_on,
+        row=row,
+        age=age,
+        first_operation=first,
+        died_on=died_on,
         died_unheard=bool(rng.uniform() > truth.mortality.reported),
-        left_on=in_time(first + timedelta(days=120), years, truth.closing), left_by=how,
-        frailty={name: float(rng.normal()) for name in truth.courses})
+        left_on=in_time(first + timedelta(days=120), years, truth.closing),
+        left_by=how,
+        frailty={name: float(rng.normal()) for name in truth.courses},
+    )
 
 
 def people(seed: int, truth: Truth) -> list[Person]:

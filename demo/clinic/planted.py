@@ -1,4 +1,4 @@
-"""What was planted in the invented clinic, in numbers?
+"""The planted effects in numbers.
 
 The true share of poor results is worked out, not drawn: it is the normal chance that a lid's value
 crosses the line, averaged over lids, each covered in both ways in turn. It is before any revision and
@@ -24,8 +24,12 @@ def chance_poor(lid: Lid, course: Course, months: float, *, grafted: bool) -> fl
     """The chance that this lid is written down as poor, had it been covered this way."""
     line = course.poor - (course.step / 2 if course.step != 1 else 0)
     fade = (course.fade + course.fade_graft * grafted) * exp(-months / course.fade_months)
-    middle = course.base + course.graft * grafted + fade + sum(
-        weight * lid.standing[name] for name, weight in course.by.items())
+    middle = (
+        course.base
+        + course.graft * grafted
+        + fade
+        + sum(weight * lid.standing[name] for name, weight in course.by.items())
+    )
     return 1 - NormalDist(middle, sqrt(course.case_sd**2 + course.visit_sd**2)).cdf(line)
 
 
@@ -37,13 +41,24 @@ def true_shares(lids: list[Lid], course: Course, days: int) -> dict[str, float]:
         day = lid.row["divided_on"] + timedelta(days=days)
         return chance_poor(lid, course, months_on(lid, course, day), grafted=grafted)
 
-    both = {"grafted": mean(chance(lid, grafted=True) for lid in compared),
-            "advanced": mean(chance(lid, grafted=False) for lid in compared)}
-    chosen = {cohort: mean(chance(lid, grafted=cohort == "grafted") for lid in compared if lid.cohort == cohort)
-              for cohort in both}
-    return {name: round(share, 3) for name, share in (both | {
-        "difference": both["advanced"] - both["grafted"],
-        "crude_difference": chosen["advanced"] - chosen["grafted"]}).items()}
+    both = {
+        "grafted": mean(chance(lid, grafted=True) for lid in compared),
+        "advanced": mean(chance(lid, grafted=False) for lid in compared),
+    }
+    chosen = {
+        cohort: mean(chance(lid, grafted=cohort == "grafted") for lid in compared if lid.cohort == cohort)
+        for cohort in both
+    }
+    return {
+        name: round(share, 3)
+        for name, share in (
+            both
+            | {
+                "difference": both["advanced"] - both["grafted"],
+                "crude_difference": chosen["advanced"] - chosen["grafted"],
+            }
+        ).items()
+    }
 
 
 def counts(register: dict[str, list[Row]]) -> dict[str, Any]:
@@ -66,22 +81,25 @@ def counts(register: dict[str, list[Row]]) -> dict[str, Any]:
 
 
 def planted(
-        truth: Truth, lids: list[Lid], register: dict[str, list[Row]], told: dict[str, list[str]]) -> dict[str, Any]:
+    truth: Truth, lids: list[Lid], register: dict[str, list[Row]], arranged: dict[str, list[str]]
+) -> dict[str, Any]:
     """Everything planted, ready to be written as JSON."""
     return {
         "notice": "Everything is invented.",
         "closing_date": truth.closing.isoformat(),
         "counts": counts(register),
-        "poor_shares": {MEASURES.get(name, name): {window: true_shares(lids, course, days)
-                                                   for window, days in WINDOWS.items()}
-                        for name, course in truth.courses.items()},
+        "poor_shares": {
+            MEASURES.get(name, name): {window: true_shares(lids, course, days) for window, days in WINDOWS.items()}
+            for name, course in truth.courses.items()
+        },
         "kindness_of_the_unmasked_chief_to_advanced_skin": {
-            MEASURES.get(name, name): course.kindness for name, course in truth.courses.items() if course.kindness},
+            MEASURES.get(name, name): course.kindness for name, course in truth.courses.items() if course.kindness
+        },
         "cover_log_odds_of_advancement": dict(truth.choice.weights),
         "division_days": {"grafted": list(truth.division.grafted), "advanced": list(truth.division.advanced)},
         "not_assessable_by_method": dict(truth.tumour.not_assessable),
         "recurrence_by_five_years_by_margin": dict(truth.tumour.five_year),
         "deaths_yearly_at_72": truth.mortality.yearly_at_72,
         "deaths_heard_of": truth.mortality.reported,
-        "arranged": told,
+        "arranged": arranged,
     }

@@ -1,4 +1,4 @@
-"""What is true in an invented register, before anybody examines, forgets or stays away?
+"""True parameters of an invented register, before examination, gaps and loss to follow-up.
 
 Every number that a later reading could be judged by stands here once. A planted hazard is this
 truth with one part replaced.
@@ -154,11 +154,16 @@ class Truth:
 
 COURSES: dict[str, Course] = {
     "retraction": Course(
-        0.1, step=0.5, low=-2, high=6, by={"width": 0.42, "height": 0.35, "distraction": -0.32, "year": -0.03},
-        case_sd=0.5, revision="retraction repair"),
+        0.1,
+        step=0.5,
+        low=-2,
+        high=6,
+        by={"width": 0.42, "height": 0.35, "distraction": -0.32, "year": -0.03},
+        case_sd=0.5,
+        revision="retraction repair",
+    ),
     "notch_mm": Course(0.1, step=0.5, high=5, graft=0.12, by={"width": 0.1}, case_sd=0.6, revision="notch repair"),
-    "lash_loss_percent": Course(65, step=5, high=100, poor=50, by={"width": 20}, case_sd=5,
-                                visit_sd=3, felt=False),
+    "lash_loss_percent": Course(65, step=5, high=100, poor=50, by={"width": 20}, case_sd=5, visit_sd=3, felt=False),
     "oedema": Course(0.0, fade=1.3, fade_graft=1.5, fade_months=5, case_sd=0.6, kindness=0.2),
     "ectropion": Course(-0.1, by={"distraction": 0.3, "canthus": 0.3}, case_sd=0.65, revision="ectropion repair"),
     "entropion": Course(-1.0, high=1, case_sd=0.9),
@@ -168,8 +173,9 @@ COURSES: dict[str, Course] = {
     "corneal_staining": Course(0.7, high=5, poor=2, fade=0.7, fade_months=3, case_sd=0.7, visit_sd=0.4),
     "watering": Course(0.6, high=5, poor=2, by={"canthus": 0.5}, case_sd=0.9, visit_sd=0.5),
     "colour_mismatch": Course(0.85, poor=2, graft=0.6, case_sd=0.6, kindness=0.15),
-    "contour_mismatch": Course(0.85, poor=2, graft=0.5, by={"height": 0.1}, case_sd=0.6, kindness=0.15,
-                               revision="debulking"),
+    "contour_mismatch": Course(
+        0.85, poor=2, graft=0.5, by={"height": 0.1}, case_sd=0.6, kindness=0.15, revision="debulking"
+    ),
     "upper_lid_retraction": Course(0.05, step=0.5, low=-3, high=4, case_sd=0.3, visit_sd=0.2),
 }
 
@@ -181,22 +187,48 @@ THE_CLINIC = Truth(
     courses=COURSES,
     choice=Choice(
         baseline=0.85,
-        weights={"distraction": 0.9, "width": -0.7, "height": -0.7, "canthus": -0.6, "deep": -0.5,
-                 "year": 0.16, "second surgeon": 0.5},
-        elsewhere=0.06, advancement_becomes_graft=0.10, graft_becomes_advancement=0.03),
+        weights={
+            "distraction": 0.9,
+            "width": -0.7,
+            "height": -0.7,
+            "canthus": -0.6,
+            "deep": -0.5,
+            "year": 0.16,
+            "second surgeon": 0.5,
+        },
+        elsewhere=0.06,
+        advancement_becomes_graft=0.10,
+        graft_becomes_advancement=0.03,
+    ),
     division=Division(dehiscence=0.055, wish=0.015),
     follow_up=FollowUp(
         attendance={"grafted": ATTENDANCE, "advanced": ATTENDANCE},
-        pull={"grafted": 0.45, "advanced": 0.45}, gives_up=0.30, scatter=0.10, extra=0.07, remote=0.10,
-        photographed=0.45, blank=0.05, fellow_blank=0.06, others_grade=0.18),
+        pull={"grafted": 0.45, "advanced": 0.45},
+        gives_up=0.30,
+        scatter=0.10,
+        extra=0.07,
+        remote=0.10,
+        photographed=0.45,
+        blank=0.05,
+        fellow_blank=0.06,
+        others_grade=0.18,
+    ),
     mortality=Mortality(yearly_at_72=0.028, reported=0.85, moves_yearly=0.008, withdraws_yearly=0.005),
     tumour=Tumour(
         methods={"scalpel": 0.60, "cutting diathermy": 0.26, "radiofrequency": 0.09, "laser": 0.03, "other": 0.02},
-        not_assessable={"scalpel": 0.04, "cutting diathermy": 0.26, "radiofrequency": 0.12, "laser": 0.15,
-                        "other": 0.05},
+        not_assessable={
+            "scalpel": 0.04,
+            "cutting diathermy": 0.26,
+            "radiofrequency": 0.12,
+            "laser": 0.15,
+            "other": 0.05,
+        },
         five_year={"clear": 0.04, "close": 0.08, "not assessable": 0.12, "involved": 0.25},
-        suspected_in_vain=0.008),
+        suspected_in_vain=0.008,
+    ),
     complications=Complications(
         shares={"infection": 0.03, "haematoma": 0.025, "granuloma": 0.045},
-        cover_failure={"grafted": 0.06, "advanced": 0.03}, revised_when_poor=0.22),
+        cover_failure={"grafted": 0.06, "advanced": 0.03},
+        revised_when_poor=0.22,
+    ),
 )

@@ -1,18 +1,18 @@
-"""From a person or a sheet to checked rows and refusals."""
+"""Read, check and write the sheets that a clinic fills in."""
 
-from outcomes.capture.amending import check_amended
-from outcomes.capture.checking import Checked, check_sheets
-from outcomes.capture.entry import Held, Queried
-from outcomes.capture.raw import RawSheet, RawSheets
-from outcomes.capture.reading import digest_of, read_sheets
+from outcomes.capture.amendment import check_amended
+from outcomes.capture.entry import HeldRows, RowQuery
+from outcomes.capture.raw_sheets import RawSheet, RawSheets
+from outcomes.capture.reader import digest_of, read_sheets
 from outcomes.capture.template import write_template
+from outcomes.capture.validation import CheckedRows, check_sheets
 
 __all__ = [
-    "Checked",
-    "Held",
-    "Queried",
+    "CheckedRows",
+    "HeldRows",
     "RawSheet",
     "RawSheets",
+    "RowQuery",
     "check_amended",
     "check_sheets",
     "digest_of",

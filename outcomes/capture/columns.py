@@ -1,11 +1,11 @@
-"""Which field stands in which column, and which columns are wrong?"""
+"""Match the columns of a sheet to the fields of the protocol."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from outcomes.capture.names import nearest, plain_name
-from outcomes.capture.raw import Cell, RawSheet, is_blank
+from outcomes.capture.raw_sheets import Cell, RawSheet, is_blank
+from outcomes.capture.sheet_names import nearest, plain_name
 from outcomes.errors import Problem
 from outcomes.protocol import Field, Protocol
 
@@ -55,7 +55,7 @@ def _short(cell: Cell) -> str:
 
 
 def _unnamed(sheet: RawSheet, fields: dict[int, Field]) -> list[Problem]:
-    """The rows with a value under no name: a column without a heading, or a separator too many in a row."""
+    """Rows with a value outside the named columns: a column without a name, or a separator too many."""
     unnamed = {place for place, cell in enumerate(sheet.header) if is_blank(cell)}
     width = len(sheet.header)
     problems = []

@@ -1,7 +1,7 @@
-"""What stands in a workbook, every formula that failed included?
+"""Read the known sheets of a workbook, failed formulas included.
 
-The spreadsheet library reads a failed formula, and one that was never calculated, as a blank cell: not recorded. Both
-are found in the package beforehand and put back in sight, so that they are refused.
+The spreadsheet library reads a failed formula, and one that was never calculated, as a blank cell, which would mean not
+recorded. Both are located in the package beforehand and put back, so that they are refused.
 """
 
 from __future__ import annotations
@@ -9,9 +9,9 @@ from __future__ import annotations
 import io
 from typing import Any
 
-from outcomes.capture.names import IGNORED, name_problems, plain_name
-from outcomes.capture.package import SheetSurvey, survey
-from outcomes.capture.raw import Cell, RawSheet, RawSheets, raw_sheet
+from outcomes.capture.raw_sheets import Cell, RawSheet, RawSheets, raw_sheet
+from outcomes.capture.sheet_names import IGNORED, name_problems, plain_name
+from outcomes.capture.xlsx_guard import SheetSurvey, survey
 from outcomes.errors import DataRefused, Problem
 from outcomes.protocol import SHEETS
 

@@ -7,9 +7,9 @@ from typing import Annotated
 
 import typer
 
-from outcomes.cli.changing import Sealed, now, passphrase, patience
+from outcomes.cli.confirm import Sealed, now, passphrase, patience
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
-from outcomes.cli.saying import counted
+from outcomes.cli.plurals import counted
 
 
 def add_to(app: typer.Typer) -> None:
@@ -25,7 +25,7 @@ def backup(
     """Write one verified backup file, while others may go on reading. The link file is not in it."""
     from outcomes.store import backup as write
 
-    done = write(register, path, at=now(), passphrase=passphrase(asked=sealed, again=True), patience=patience())
+    done = write(register, path, at=now(), passphrase=passphrase(needed=sealed, again=True), patience=patience())
     freezes = f", {counted(len(done.freezes), 'freeze')}" if done.freezes else ""
     typer.echo(
         f"Backed up {counted(done.cases, 'case')}, {counted(done.changes, 'change')}{freezes} to {path} and verified it "

@@ -60,9 +60,9 @@ def compare(
 
 def report_comparison(register: Path, frozen: str, asked: Selection, out: Path, *, public: bool = False) -> None:
     """Answer the comparison and write its report, on all processors; `public` leaves out what could point to a person."""
-    from outcomes.processors import processors
+    from outcomes.parallel import processors
 
-    with processors("outcomes.findings", "outcomes.report.charts.gallery") as elsewhere:
+    with processors("outcomes.findings", "outcomes.report.charts.catalogue") as elsewhere:
         comparison, protocol = compared(register, frozen, asked, elsewhere)
         if public:
             from outcomes.findings import public as without_persons
@@ -89,11 +89,10 @@ def compared(
 
 def write_comparison(comparison: Comparison, protocol: Protocol, out: Path, elsewhere: Executor) -> None:
     """Write the report, its tables and charts and comparison.json, and print the main measures and where the report is."""
-    from outcomes.cli.folders import report_folder
+    from outcomes.cli.output_paths import report_folder
     from outcomes.cli.progress import steps
     from outcomes.errors import WrongUsage
-    from outcomes.findings import document_text
-    from outcomes.report import terminal_summary, write_report
+    from outcomes.report import document_text, terminal_summary, write_report
 
     report_folder(out)
     try:

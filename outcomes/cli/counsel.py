@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from outcomes import __version__
-from outcomes.cli.folders import new_file
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, Frozen, RegisterPath, as_of_day, opened
+from outcomes.cli.output_paths import new_file
 from outcomes.errors import DataRefused, Problem, WrongUsage
 
 if TYPE_CHECKING:
-    from outcomes.findings.counsel_patient import Asked
-    from outcomes.findings.counsel_results import Counsel
+    from outcomes.findings.counsel.patient import Asked
+    from outcomes.findings.counsel.results import Counsel
     from outcomes.protocol import Protocol
     from outcomes.report.counsel import Language
 
@@ -94,9 +94,9 @@ def _answered(
 ) -> tuple[Counsel, Protocol]:
     """Read the register, ask for what is missing, and answer; the register is closed before any number is made."""
     from outcomes.findings import stamp
-    from outcomes.findings.counsel import counsel as answer
-    from outcomes.findings.counsel import read_for_counsel
-    from outcomes.findings.counsel_patient import NOBODY
+    from outcomes.findings.counsel.local_figures import counsel as answer
+    from outcomes.findings.counsel.local_figures import read_for_counsel
+    from outcomes.findings.counsel.patient import NOBODY
 
     (register, frozen, as_of), (given, age, case) = source, patient
     with opened(register, frozen) as held:
@@ -109,7 +109,7 @@ def _answered(
 
 def _patient(of_case: Asked, given: dict[str, str], age: str, by: tuple[Protocol, date]) -> Asked:
     """The patient's values: of the case, then as typed, then asked for on a terminal; refuses what is still missing."""
-    from outcomes.findings.counsel_patient import fields_needed, laid_over, read_asked
+    from outcomes.findings.counsel.patient import fields_needed, laid_over, read_asked
 
     protocol, as_of = by
     typed = read_asked(given, age, protocol=protocol, as_of=as_of, options=OPTIONS)
@@ -156,6 +156,6 @@ def _show(found: Counsel, protocol: Protocol) -> None:
     from rich.console import Console
 
     from outcomes.report.counsel import surgeon_view
-    from outcomes.report.tables.text import as_text
+    from outcomes.report.tables.writers.text import as_text
 
     Console(width=None if os.isatty(1) else 110).print(as_text(surgeon_view(found, protocol)))

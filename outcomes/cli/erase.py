@@ -6,9 +6,9 @@ from typing import Annotated
 
 import typer
 
-from outcomes.cli.changing import PASSPHRASE, Reason, Who, Yes, confirm, now, passphrase, patience, source
+from outcomes.cli.confirm import PASSPHRASE, Reason, Who, Yes, confirm, now, passphrase, patience, source
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
-from outcomes.cli.saying import counted
+from outcomes.cli.plurals import counted
 
 
 def add_to(app: typer.Typer) -> None:
@@ -43,7 +43,7 @@ def erase(
         patients,
         source=source(who, reason),
         at=now(),
-        passphrase=passphrase(asked=sealed),
+        passphrase=passphrase(needed=sealed),
         patience=patience(),
     )
     typer.echo(f"Erased {counted(done.cases, 'case')} from the register (change {done.change}).")

@@ -13,7 +13,7 @@ from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath, opened
 
 if TYPE_CHECKING:
     from outcomes.findings import Selection
-    from outcomes.findings.tracing import Trace
+    from outcomes.findings.trace.explanation import Trace
 
 
 def add_to(app: typer.Typer) -> None:
@@ -31,8 +31,7 @@ def explain(
     """Say what a number of a pack means, and list its cases by study code: for the surgeon's own machine only."""
     from outcomes.errors import RegisterRefused
     from outcomes.findings import case_series
-    from outcomes.findings.tracing import trace
-    from outcomes.store import statement
+    from outcomes.findings.trace.explanation import trace
 
     tree, record = _read(folder, "comparison.json"), _read(folder, "pack.json")
     value = _value(tree, number, folder)
@@ -44,9 +43,10 @@ def explain(
             )
         series = case_series(held, held.protocol, _selection(record["asked"]))
         traced = trace(held, series, tree, number)
+        extracts = {name: held.extract_sql(name).strip() for name in traced.extracts}
     _say(number, value, traced)
-    for name in traced.extracts:
-        typer.echo(f"\nExtract {name}:\n{statement(f'extracts/{name}').strip()}")
+    for name, sql in extracts.items():
+        typer.echo(f"\nExtract {name}:\n{sql}")
 
 
 def _read(folder: Path, name: str) -> dict[str, Any]:
@@ -65,7 +65,7 @@ def _value(tree: dict[str, Any], number: str, folder: Path) -> object:
     from difflib import get_close_matches
 
     from outcomes.errors import WrongUsage
-    from outcomes.findings.addresses import value_at
+    from outcomes.findings.trace.addresses import value_at
 
     try:
         value = value_at(tree, number)

@@ -6,9 +6,9 @@ from typing import Annotated
 
 import typer
 
-from outcomes.cli.changing import patience
+from outcomes.cli.confirm import patience
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
-from outcomes.cli.saying import counted
+from outcomes.cli.plurals import counted
 from outcomes.errors import WrongUsage
 
 

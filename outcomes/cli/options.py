@@ -79,7 +79,7 @@ def selection(as_of: date, between: tuple[str | None, str | None], lists: tuple[
 @contextmanager
 def opened(register: Path, frozen: str) -> Iterator[Register]:
     """The register, or the freeze of it that was named, open for reading; a sealed freeze asks for its passphrase."""
-    from outcomes.cli.changing import passphrase, patience
+    from outcomes.cli.confirm import passphrase, patience
     from outcomes.store import freezes_of, reading, reading_frozen
 
     if not frozen:
@@ -87,5 +87,5 @@ def opened(register: Path, frozen: str) -> Iterator[Register]:
             yield held
         return
     sealed = any(each.sealed for each in freezes_of(register) if each.name == frozen)
-    with reading_frozen(register, frozen, passphrase(asked=sealed)) as held:
+    with reading_frozen(register, frozen, passphrase(needed=sealed)) as held:
         yield held

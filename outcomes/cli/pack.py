@@ -27,7 +27,7 @@ from outcomes.cli.options import (
 
 if TYPE_CHECKING:
     from outcomes.findings import Selection
-    from outcomes.report.pack.writing import Held
+    from outcomes.report.pack.assembly import Held
 
 Lock = Annotated[str, typer.Option("--frozen", metavar="NAME", help="The data lock from which every number comes.")]
 OwnEyes = Annotated[
@@ -58,11 +58,11 @@ def pack(
     word_limit: WordLimit = 250,
 ) -> None:
     """Make the congress pack: tables, figures, slides, poster, words, checklists and data, each number from one source."""
-    from outcomes.cli.folders import new_folder
+    from outcomes.cli.output_paths import new_folder
     from outcomes.cli.progress import bar
     from outcomes.errors import WrongUsage
-    from outcomes.report.pack.words import abstract, words_in
-    from outcomes.report.pack.writing import Asked, write_pack
+    from outcomes.report.pack.assembly import Asked, write_pack
+    from outcomes.report.pack.manuscript import abstract, words_in
 
     chosen = selection(
         day(as_of, "--as-of") or day_of_lock(register, frozen),
@@ -89,7 +89,7 @@ def day_of_lock(register: Path, frozen: str) -> date:
     """The day on which the data were locked, so that the same lock gives the same pack on any day."""
     from outcomes.errors import WrongUsage
     from outcomes.store import freezes_of
-    from outcomes.store.bundle import read_manifest
+    from outcomes.store.archive import read_manifest
 
     for each in freezes_of(register):
         if each.name == frozen and not each.sealed:
@@ -111,10 +111,10 @@ def answered(register: Path, frozen: str, chosen: Selection, asked: object) -> H
     """Everything that the pack is made of; the register itself is not touched."""
     from outcomes.cli.progress import steps
     from outcomes.findings import case_series, compare, public, stamp
-    from outcomes.findings.congress import congress
-    from outcomes.findings.congress_public import public_congress
-    from outcomes.findings.sharing import shared
-    from outcomes.report.pack.writing import Asked, Held
+    from outcomes.findings.disclosure.microdata import shared
+    from outcomes.findings.disclosure.study_facts import public_congress
+    from outcomes.findings.study_facts import congress
+    from outcomes.report.pack.assembly import Asked, Held
 
     assert isinstance(asked, Asked)  # noqa: S101 - imported late, so that help is quick
     with opened(register, frozen) as held:

@@ -7,9 +7,9 @@ from typing import Annotated
 
 import typer
 
-from outcomes.cli.changing import PASSPHRASE, passphrase, patience
+from outcomes.cli.confirm import PASSPHRASE, passphrase, patience
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
-from outcomes.cli.saying import counted
+from outcomes.cli.plurals import counted
 
 
 def add_to(app: typer.Typer) -> None:
@@ -31,7 +31,7 @@ def restore(
     """Check a backup wholly, then put its register, history and freezes back. Never overwrites without being told."""
     from outcomes.store import restore as bring_back
 
-    done = bring_back(path, register, overwrite=overwrite, passphrase=passphrase(asked=sealed), patience=patience())
+    done = bring_back(path, register, overwrite=overwrite, passphrase=passphrase(needed=sealed), patience=patience())
     typer.echo(
         f"Restored {counted(done.cases, 'case')} with {counted(done.changes, 'change')} to {register}, "
         f"as backed up {done.made_at} (digest {done.digest[:12]})."

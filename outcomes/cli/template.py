@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from outcomes.cli.changing import patience
+from outcomes.cli.confirm import patience
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
 from outcomes.errors import WrongUsage
 
@@ -45,6 +45,6 @@ def _protocol(register: Path, protocol: Path | None) -> Protocol:
     if register.exists():
         from outcomes.store import reading
 
-        with reading(register, patience()) as held:
-            return held.protocol
+        with reading(register, patience()) as opened:
+            return opened.protocol
     return default_protocol()

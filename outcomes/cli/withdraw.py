@@ -6,9 +6,9 @@ from typing import Annotated
 
 import typer
 
-from outcomes.cli.changing import Reason, Who, Yes, confirm, now, patience, source
+from outcomes.cli.confirm import Reason, Who, Yes, confirm, now, patience, source
 from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
-from outcomes.cli.saying import counted
+from outcomes.cli.plurals import counted
 
 
 def add_to(app: typer.Typer) -> None:

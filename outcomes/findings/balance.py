@@ -1,4 +1,4 @@
-"""Were the cohorts alike before the cover was chosen, and are they after weighting?"""
+"""The baseline table: each characteristic by cohort, with standardised differences before and after weighting."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ import numpy as np
 import polars as pl
 
 from outcomes.cohort import CaseSeries, column
-from outcomes.findings.cover_choice import CoverChoice
+from outcomes.findings.arrays import Flags, Numbers, second_of
 from outcomes.findings.estimable import estimable
-from outcomes.findings.lids import Flags, Numbers, second_of
+from outcomes.findings.propensity import CoverChoice
 from outcomes.findings.results import BalanceLine
 from outcomes.protocol import Characteristic
 from outcomes.statistics.balance import standardised_difference, standardised_difference_of_shares

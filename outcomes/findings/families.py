@@ -1,4 +1,4 @@
-"""How many comparisons were made, and what may be read from each after that?"""
+"""Families of comparisons: which findings are corrected together for multiplicity."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from outcomes.cohort import CaseSeries
-from outcomes.findings.cover_choice import CoverChoice
+from outcomes.findings.decision_rule import Evidence, read
 from outcomes.findings.estimable import estimable
-from outcomes.findings.readings import Evidence, read
+from outcomes.findings.propensity import CoverChoice
 from outcomes.findings.results import Contrast, Finding, Outcome
 from outcomes.protocol import Protocol
 from outcomes.statistics.multiplicity import holm

@@ -1,4 +1,4 @@
-"""Did those who did not know the cover see the same difference as those who did?"""
+"""The difference seen by masked and by unmasked assessors."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from outcomes.cohort import CaseSeries
+from outcomes.findings.arrays import lid_cube
 from outcomes.findings.estimable import excludes_none
-from outcomes.findings.lid_findings import contrast_of_shares, contrast_of_values
-from outcomes.findings.lids import lid_cube
+from outcomes.findings.measure_findings import contrast_of_shares, contrast_of_values
 from outcomes.findings.results import Contrast, Finding
 from outcomes.statistics.difference import square_and_add
 from outcomes.statistics.result import Interval

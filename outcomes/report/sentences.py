@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from outcomes.findings.results import Finding, Share, Values
 from outcomes.protocol import Protocol
-from outcomes.report import wording
-from outcomes.report.figures import Phrase, Place, say
-from outcomes.report.lookup import finding_place, left_out, rule_place
-from outcomes.report.wording import Written
+from outcomes.report import formats
+from outcomes.report.finding_index import finding_place, left_out, rule_place
+from outcomes.report.formats import Written
+from outcomes.report.traced_text import Phrase, Place, say
 
 COHORTS = ("grafted", "advanced")
 
@@ -45,21 +45,21 @@ def _begun(phrase: Phrase) -> Phrase:
 def _share_counts(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:  # noqa: ARG001 - one signature for both
     place = finding_place(finding)
     if not getattr(finding, cohort).n:
-        return say("no {} lid was seen ({} lids)", cohort, place.figure(f"{cohort}.n", wording.count))
+        return say("no {} lid was seen ({} lids)", cohort, place.figure(f"{cohort}.n", formats.count))
     return say(
         "{} of {} {} lids ({})",
-        place.figure(f"{cohort}.events", wording.count),
-        place.figure(f"{cohort}.n", wording.count),
+        place.figure(f"{cohort}.events", formats.count),
+        place.figure(f"{cohort}.n", formats.count),
         cohort,
-        place.figure(f"{cohort}.proportion", wording.of_hundred),
+        place.figure(f"{cohort}.proportion", formats.of_hundred),
     )
 
 
 def _value_counts(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     place, field = finding_place(finding), protocol.value_field(protocol.measure(finding.measure))
     if not getattr(finding, cohort).n:
-        return say("no {} lid was seen ({} lids)", cohort, place.figure(f"{cohort}.n", wording.count))
-    median, q1, q3 = (place.figure(f"{cohort}.{part}", wording.measured(field)) for part in ("median", "q1", "q3"))
+        return say("no {} lid was seen ({} lids)", cohort, place.figure(f"{cohort}.n", formats.count))
+    median, q1, q3 = (place.figure(f"{cohort}.{part}", formats.measured(field)) for part in ("median", "q1", "q3"))
     unit = field.unit if field.unit == "%" else f" {field.unit}".rstrip()
     return say(
         "a median of {}{} (quartiles {} to {}) in {} {} lids",
@@ -67,15 +67,15 @@ def _value_counts(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
         unit,
         q1,
         q3,
-        place.figure(f"{cohort}.n", wording.count),
+        place.figure(f"{cohort}.n", formats.count),
         cohort,
     )
 
 
 def _change(finding: Finding, protocol: Protocol) -> Written:
     if finding.outcome == "poor":
-        return wording.fewer_or_more
-    return wording.less_or_more(protocol.value_field(protocol.measure(finding.measure)))
+        return formats.fewer_or_more
+    return formats.less_or_more(protocol.value_field(protocol.measure(finding.measure)))
 
 
 def _per(finding: Finding) -> str:
@@ -105,7 +105,7 @@ def _interval(place: Place, part: str, change: Written, protocol: Protocol) -> P
         return ("with no interval that can be given",)
     return say(
         "{} interval from {} to {}",
-        rule_place(protocol).figure("confidence_level", wording.percent),
+        rule_place(protocol).figure("confidence_level", formats.percent),
         place.figure(f"{part}.low", change),
         place.figure(f"{part}.high", change),
     )
@@ -134,7 +134,7 @@ def adjustment_sentence(finding: Finding, protocol: Protocol) -> Phrase:
         place.figure("adjusted.estimate", change),
         _per(finding),
         _interval(place, "adjusted", change, protocol),
-        *(place.figure(f"adjusted.effective_n_{cohort}", wording.decimal) for cohort in COHORTS),
+        *(place.figure(f"adjusted.effective_n_{cohort}", formats.decimal) for cohort in COHORTS),
     )
 
 
@@ -145,7 +145,7 @@ def missing_sentence(finding: Finding, protocol: Protocol) -> Phrase:
         return ()
     missing = say(
         "{} grafted and {} advanced lids were due and not measured",
-        *(place.figure(f"{cohort}.missing", wording.count) for cohort in COHORTS),
+        *(place.figure(f"{cohort}.missing", formats.count) for cohort in COHORTS),
     )
     if not place.holds("if_missing.low") or not place.holds("if_missing.high"):
         return say("{}; what they could have changed cannot be bounded.", missing)
@@ -169,16 +169,16 @@ def detectable_sentence(finding: Finding, protocol: Protocol) -> Phrase:
     return say(
         "With this many lids, a true difference of {} would be found in {} such series; a smaller one would more often be missed.",
         place.figure("detectable", _size(finding, protocol)),
-        rule_place(protocol).figure("power", wording.of_hundred),
+        rule_place(protocol).figure("power", formats.of_hundred),
     )
 
 
 def _size(finding: Finding, protocol: Protocol) -> Written:
     if finding.outcome == "poor":
-        return lambda difference: wording.percent(abs(difference)).replace("%", " in 100")
+        return lambda difference: formats.percent(abs(difference)).replace("%", " in 100")
     field = protocol.value_field(protocol.measure(finding.measure))
-    written = wording.measured(field)
-    return lambda difference: f"{written(abs(difference))} {wording.unit_of(field)}"
+    written = formats.measured(field)
+    return lambda difference: f"{written(abs(difference))} {formats.unit_of(field)}"
 
 
 def reading_sentence(finding: Finding) -> Phrase:
@@ -194,12 +194,12 @@ def short_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     if not held.n:
         return ("nobody seen",)
     if isinstance(held, Values):
-        return say("{}, n {}", bare_result(finding, cohort, protocol), place.figure(f"{cohort}.n", wording.count))
+        return say("{}, n {}", bare_result(finding, cohort, protocol), place.figure(f"{cohort}.n", formats.count))
     return say(
         "{} of {} ({})",
-        place.figure(f"{cohort}.events", wording.count),
-        place.figure(f"{cohort}.n", wording.count),
-        place.figure(f"{cohort}.proportion", wording.percent),
+        place.figure(f"{cohort}.events", formats.count),
+        place.figure(f"{cohort}.n", formats.count),
+        place.figure(f"{cohort}.proportion", formats.percent),
     )
 
 
@@ -211,18 +211,18 @@ def bare_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     if isinstance(held, Share):
         return say(
             "{} ({})",
-            place.figure(f"{cohort}.events", wording.count),
-            place.figure(f"{cohort}.proportion", wording.percent),
+            place.figure(f"{cohort}.events", formats.count),
+            place.figure(f"{cohort}.proportion", formats.percent),
         )
-    written = wording.measured(protocol.value_field(protocol.measure(finding.measure)))
+    written = formats.measured(protocol.value_field(protocol.measure(finding.measure)))
     return say("{} ({} to {})", *(place.figure(f"{cohort}.{part}", written) for part in ("median", "q1", "q3")))
 
 
 def signed_change(finding: Finding, protocol: Protocol) -> Written:
     """Give the way to print this finding's differences with a sign: points of 100, or the measure's own unit."""
     if finding.outcome == "poor":
-        return wording.points
-    return wording.measured_change(protocol.value_field(protocol.measure(finding.measure)))
+        return formats.points
+    return formats.measured_change(protocol.value_field(protocol.measure(finding.measure)))
 
 
 def with_interval(place: Place, part: str, written: Written) -> Phrase:
@@ -243,17 +243,17 @@ def chance(place: Place, part: str) -> Phrase:
     """Print a p value where its estimate is printed too, else nothing."""
     if not place.holds("contrast.estimate") or not place.holds(f"contrast.{part}"):
         return ("–",)
-    return (place.figure(f"contrast.{part}", wording.p_value),)
+    return (place.figure(f"contrast.{part}", formats.p_value),)
 
 
 def unit_words(finding: Finding, protocol: Protocol) -> str:
     """Say in which unit a finding's differences are."""
     if finding.outcome == "poor":
         return "in 100"
-    return wording.unit_of(protocol.value_field(protocol.measure(finding.measure)))
+    return formats.unit_of(protocol.value_field(protocol.measure(finding.measure)))
 
 
 def measure_words(finding: Finding, protocol: Protocol) -> str:
     """Say what was counted or measured."""
     measure = protocol.measure(finding.measure)
-    return wording.poor_definition(measure, protocol) if finding.outcome == "poor" else measure.label
+    return formats.poor_definition(measure, protocol) if finding.outcome == "poor" else measure.label

@@ -1,44 +1,44 @@
 """The only room that speaks to DuckDB: open, migrate, record with history, extract, freeze, back up."""
 
-from outcomes.store.amending import Amended, Amendment, amend_value, withdraw_patient
-from outcomes.store.asking import Answer, Asked, Limits, QuestionRefused, ask, write_parquet
-from outcomes.store.backing_up import Backup, backup, check_backup, restore
-from outcomes.store.chain import Source
-from outcomes.store.checking import check_register
-from outcomes.store.documented import VIEWS, View, views
-from outcomes.store.erasing import Erased, erase_patients
-from outcomes.store.exporting import export_plain
-from outcomes.store.freezing import Freeze, freeze, freezes_of, reading_frozen
-from outcomes.store.making import create_register
-from outcomes.store.opening import Patience
-from outcomes.store.past import Past
-from outcomes.store.questions import Question, Setting, guessed, question, questions
-from outcomes.store.recording import Overruled, Recorded, record_rows
-from outcomes.store.register import GRAINS, Erasure, Held, Register, reading
-from outcomes.store.statements import queries_folder, statement, statements_in
+from outcomes.store.amendment import Amendment, AmendmentResult, amend_value, withdraw_patient
+from outcomes.store.audit_chain import Source
+from outcomes.store.backup import Backup, backup, check_backup, restore
+from outcomes.store.connection import Patience
+from outcomes.store.create import create_register
+from outcomes.store.erasure import ErasureResult, erase_patients
+from outcomes.store.export import export_plain
+from outcomes.store.history import ValueVersion
+from outcomes.store.integrity import check_register
+from outcomes.store.load import LoadResult, OverruledValue, record_rows
+from outcomes.store.query.catalogue import Question, Setting, guessed, question, questions
+from outcomes.store.query.client import Limits, QueryResult, QuestionRefused, SqlQuestion, ask, write_parquet
+from outcomes.store.query.views import VIEWS, View, views
+from outcomes.store.register import GRAINS, Erasure, HeldRows, Register, reading
+from outcomes.store.snapshot import Freeze, freeze, freezes_of, reading_frozen
+from outcomes.store.sql import queries_folder, statement, statements_in
 
 __all__ = [
     "GRAINS",
     "VIEWS",
-    "Amended",
     "Amendment",
-    "Answer",
-    "Asked",
+    "AmendmentResult",
     "Backup",
-    "Erased",
     "Erasure",
+    "ErasureResult",
     "Freeze",
-    "Held",
+    "HeldRows",
     "Limits",
-    "Overruled",
-    "Past",
+    "LoadResult",
+    "OverruledValue",
     "Patience",
+    "QueryResult",
     "Question",
     "QuestionRefused",
-    "Recorded",
     "Register",
     "Setting",
     "Source",
+    "SqlQuestion",
+    "ValueVersion",
     "View",
     "amend_value",
     "ask",

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from outcomes.cohort import MISSING, SEEN
-from outcomes.findings.lids import Lids
+from outcomes.findings.arrays import Lids
 
 Numbers = NDArray[np.float64]
 ALIKE = 0.6

@@ -10,8 +10,8 @@ import polars as pl
 from scipy.special import expit, logit
 
 from outcomes.cohort import CaseSeries, Selection
-from outcomes.findings.cover_choice import CoverChoice, choose_covers
-from outcomes.findings.lid_findings import compare_shares, compare_values
+from outcomes.findings.measure_findings import compare_shares, compare_values
+from outcomes.findings.propensity import CoverChoice, choose_covers
 from outcomes.findings.results import Adjustment
 from outcomes.protocol import default_protocol
 from tests.calibration.cell import COVERAGE, ERROR, Cell, Count

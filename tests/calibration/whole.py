@@ -13,8 +13,8 @@ from outcomes.cohort import Selection
 from outcomes.findings import case_series, compare, stamp
 from outcomes.protocol import default_protocol
 from tests.calibration.cell import ERROR, Cell, Count
-from tests.planted.registers import QUIET, RECURS, chosen, rows_of, tidy
 from tests.rows import RowRegister
+from tests.whole.planted.registers import QUIET, RECURS, chosen, rows_of, tidy
 
 CLOSING = date(2026, 6, 30)
 DEFAULT = default_protocol()

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from outcomes.capture import Checked, check_sheets
-from outcomes.capture.raw import RawSheets, raw_sheet
+from outcomes.capture import CheckedRows, check_sheets
+from outcomes.capture.raw_sheets import RawSheets, raw_sheet
 from outcomes.protocol import SHEETS, default_protocol
 from tests.capture.clinic import AS_OF, grid
 
@@ -42,7 +42,7 @@ def event(number, kind, since=OPERATED, **more):
     return {"case_id": "C1", "happened_on": day(number, since), "kind": kind, **more}
 
 
-def checked(rows, *, held=None, as_of=AS_OF, decimal_comma=False) -> Checked:
+def checked(rows, *, held=None, as_of=AS_OF, decimal_comma=False) -> CheckedRows:
     sheets = tuple(
         raw_sheet(name, [list(row) for row in grid(rows[name])], decimal_comma=decimal_comma)
         for name in SHEETS

@@ -8,9 +8,9 @@ from datetime import date, time, timedelta
 import pytest
 
 from outcomes.capture import check_sheets
-from outcomes.capture.cells import _odd_text, _pointed
-from outcomes.capture.limits import CELL_LENGTH
-from outcomes.capture.raw import RawSheets, raw_sheet
+from outcomes.capture.cells import _unreadable_text, _with_decimal_point
+from outcomes.capture.raw_sheets import RawSheets, raw_sheet
+from outcomes.capture.size_limits import CELL_LENGTH
 from outcomes.errors import Problem
 from outcomes.protocol import default_protocol
 from tests.capture.clinic import AS_OF, grid
@@ -357,16 +357,16 @@ def test_a_problem_of_the_whole_file_stands_before_those_of_its_rows_and_none_is
 def test_a_comma_is_a_point_unless_it_may_as_well_part_thousands(text, limits, value):
     low, high = limits
     number = replace(PROTOCOL.field("reconstructions", "defect_width_mm"), low=low, high=high)
-    assert _pointed(number, text) == value
+    assert _with_decimal_point(number, text) == value
 
 
 def test_a_comma_in_what_is_no_number_stays():
-    assert _pointed(PROTOCOL.field("reconstructions", "surgeon"), "1,5") == "1,5"
+    assert _with_decimal_point(PROTOCOL.field("reconstructions", "surgeon"), "1,5") == "1,5"
 
 
 @pytest.mark.parametrize("length,refused", [(CELL_LENGTH, False), (CELL_LENGTH + 1, True)])
 def test_a_cell_may_be_so_long_and_no_longer(length, refused):
-    assert bool(_odd_text("x" * length)) is refused
+    assert bool(_unreadable_text("x" * length)) is refused
 
 
 @pytest.mark.parametrize("cell", [time(9, 30), timedelta(hours=1)])

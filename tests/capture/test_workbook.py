@@ -9,7 +9,7 @@ import pytest
 import xlsxwriter
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
-from outcomes.capture import digest_of, limits, read_sheets
+from outcomes.capture import digest_of, read_sheets, size_limits
 from outcomes.errors import DataRefused
 from outcomes.protocol import default_protocol
 from tests.capture.clinic import checked, clinic, loaded, said, write_folder, write_workbook
@@ -316,7 +316,7 @@ def test_a_file_that_unpacks_to_far_more_is_refused_unread(tmp_path):
         zipfile.ZipFile(path, "a", zipfile.ZIP_DEFLATED, compresslevel=1) as package,
         package.open("xl/media/big.bin", "w") as part,
     ):
-        for _ in range(limits.UNPACKED_BYTES // 1_000_000 + 1):
+        for _ in range(size_limits.UNPACKED_BYTES // 1_000_000 + 1):
             part.write(bytes(1_000_000))
     assert path.stat().st_size < 2_000_000
     assert "would unpack to more than 200 MB" in refusal(path)

@@ -21,7 +21,7 @@ from outcomes.cohort import (
     unseen,
 )
 from outcomes.cohort.characteristics import with_characteristics
-from outcomes.cohort.values import measured
+from outcomes.cohort.measurements import measured
 from outcomes.protocol import default_protocol
 from tests.rows import AS_OF, DIVIDED, OPERATED, after, case, review, series_of, sheets
 
@@ -370,16 +370,15 @@ def test_each_step_counts_those_who_remain_and_says_how_many_left():
         [case("A"), case("B"), case("C", divided_on=None), case("D", "advancement")],
         [review("A", 50, notch_mm=0), review("D", 0, notch_mm=0)],
     )
-    assert [(step.grafted, step.advanced, step.why) for step in series_of(rows).flow] == [
-        (3, 1, ""),
-        (2, 1, "1 lids not divided"),
-        (1, 1, "1 lids never measured"),
+    left = [
+        (step.grafted, step.advanced, [(each.reason, each.lids) for each in step.lost]) for step in series_of(rows).flow
     ]
+    assert left == [(3, 1, []), (2, 1, [("undivided", 1)]), (1, 1, [("never_measured", 1)])]
 
 
-def test_a_filter_that_leaves_nobody_out_says_nothing():
+def test_a_filter_that_leaves_nobody_out_loses_nobody():
     step = series_of(sheets([case("A")]), operated_to=OPERATED).flow[1]
-    assert (step.step, step.grafted, step.why) == (f"operated on or before {OPERATED}", 1, "")
+    assert (step.id, step.label, step.grafted, step.lost) == ("operated_to", str(OPERATED), 1, ())
 
 
 def test_reviews_and_events_of_other_covers_do_not_come_along():

@@ -97,7 +97,7 @@ def test_each_filter_keeps_its_own_cases():
         series = series_of(rows, **filters)
         assert series.cases.get_column("case_id").to_list() == list(kept)
         assert series.flow[1].grafted == len(kept)
-        assert series.flow[1].why == f"{3 - len(kept)} lids left out"
+        assert [each.lids for each in series.flow[1].lost] == [3 - len(kept)]
 
 
 def test_windows_and_measures_that_were_not_asked_for_are_not_there():

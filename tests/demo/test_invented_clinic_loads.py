@@ -1,11 +1,11 @@
-"""Does the program take the invented clinic whole, and ask about just the rows that are odd?"""
+"""The invented clinic loads whole, with queries on just the odd rows."""
 
 from collections import Counter
 from datetime import date
 from pathlib import Path
 
-from outcomes.capture.checking import check_sheets
-from outcomes.capture.reading import read_sheets
+from outcomes.capture.reader import read_sheets
+from outcomes.capture.validation import check_sheets
 from outcomes.protocol import default_protocol
 
 WORKBOOK = Path(__file__).parents[2] / "demo" / "invented_clinic.xlsx"

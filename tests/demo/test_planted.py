@@ -1,4 +1,4 @@
-"""Does the committed workbook hold what the generator makes and what PLANTED.md says?"""
+"""The committed workbook is what the generator makes and what PLANTED.md says."""
 
 import json
 from pathlib import Path
@@ -6,7 +6,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from demo.generate import SEED, clinic, main, told_clinic
+from demo.generate import SEED, arranged_clinic, clinic, main
 
 DEMO = Path(__file__).parents[2] / "demo"
 
@@ -82,8 +82,10 @@ def test_oedema_is_found_as_planted(made, planted):
     assert advanced < grafted - 0.3
 
 
-@pytest.mark.parametrize("measure, field, poor", [("lash_loss", "lash_loss_percent", 50), ("ectropion", "ectropion", 1),
-                                                   ("notching", "notch_mm", 1)])
+@pytest.mark.parametrize(
+    "measure, field, poor",
+    [("lash_loss", "lash_loss_percent", 50), ("ectropion", "ectropion", 1), ("notching", "notch_mm", 1)],
+)
 def test_other_measures_are_found_roughly_as_planted(made, planted, measure, field, poor):
     truth = planted["poor_shares"][measure]["six_months"]
     grafted = share(window(made, "graft", 137, 273, field), lambda value: value >= poor)
@@ -122,8 +124,11 @@ def test_diathermy_makes_histology_unreadable_more_often(made):
 
 def test_the_eye_stays_closed_longer_with_advanced_skin(made):
     def days(cover):
-        return sorted((row["divided_on"] - row["operated_on"]).days for row in made["reconstructions"]
-                      if row["cover"] == cover and row["divided_on"])
+        return sorted(
+            (row["divided_on"] - row["operated_on"]).days
+            for row in made["reconstructions"]
+            if row["cover"] == cover and row["divided_on"]
+        )
 
     graft, advanced = days("graft"), days("advancement")
     assert 19 <= graft[len(graft) // 2] <= 23
@@ -132,8 +137,13 @@ def test_the_eye_stays_closed_longer_with_advanced_skin(made):
 
 def test_some_windows_hold_several_reviews_and_some_values_are_blank(made):
     cases = {row["case_id"]: row["divided_on"] for row in made["reconstructions"] if row["divided_on"]}
-    seen = [row["case_id"] for row in made["reviews"] if row["masked"] == "no" and row["case_id"] in cases
-            and 67 <= (row["reviewed_on"] - cases[row["case_id"]]).days <= 136]
+    seen = [
+        row["case_id"]
+        for row in made["reviews"]
+        if row["masked"] == "no"
+        and row["case_id"] in cases
+        and 67 <= (row["reviewed_on"] - cases[row["case_id"]]).days <= 136
+    ]
     assert len(seen) > len(set(seen)) + 3
     clinic_reviews = [row for row in made["reviews"] if row["mode"] == "clinic" and row["case_id"] in cases]
     assert 0.01 < share(clinic_reviews, lambda row: row["notch_mm"] is None) < 0.15
@@ -151,10 +161,16 @@ def test_advancing_came_later_and_so_is_followed_for_less_long(made):
 def kindness(made, cover, field):
     """How many grades higher the masked grader was than the chief, on photographs of the very day, on average."""
     cases = {row["case_id"] for row in made["reconstructions"] if row["cover"] == cover}
-    graded = {(row["case_id"], row["reviewed_on"], row["assessor"]): row[field] for row in made["reviews"]
-              if row["case_id"] in cases and row[field] is not None}
-    pairs = [(grade, graded[case, day, "KO"]) for (case, day, assessor), grade in graded.items()
-             if assessor == "MG" and (case, day, "KO") in graded]
+    graded = {
+        (row["case_id"], row["reviewed_on"], row["assessor"]): row[field]
+        for row in made["reviews"]
+        if row["case_id"] in cases and row[field] is not None
+    }
+    pairs = [
+        (grade, graded[case, day, "KO"])
+        for (case, day, assessor), grade in graded.items()
+        if assessor == "MG" and (case, day, "KO") in graded
+    ]
     assert len(pairs) > 15
     return sum(masked - chief for masked, chief in pairs) / len(pairs)
 
@@ -168,6 +184,6 @@ def test_the_unmasked_chief_is_kinder_to_advanced_skin_alone(made):
 
 
 def test_every_story_told_by_hand_is_told():
-    stories = told_clinic(SEED)[1].told
-    assert all(stories.values()), stories
-    assert len(stories["division planned after closing"]) == 2
+    cases = arranged_clinic(SEED)[1].cases
+    assert all(cases.values()), cases
+    assert len(cases["division planned after closing"]) == 2

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from outcomes.cohort import MISSING, SEEN
-from outcomes.findings.cover_choice import CoverChoice
-from outcomes.findings.lids import Lids
+from outcomes.findings.arrays import Lids
+from outcomes.findings.propensity import CoverChoice
 from outcomes.findings.results import Adjustment
 from outcomes.protocol import default_protocol
 

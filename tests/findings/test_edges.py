@@ -6,11 +6,12 @@ from functools import cache
 import pytest
 
 from outcomes.errors import WrongUsage
-from outcomes.findings import compare, document_text, stamp
+from outcomes.findings import compare, stamp
+from outcomes.report import document_text
 from tests.findings.nulls import unexplained
-from tests.planted import edges
-from tests.planted.edges import EDGES
 from tests.rows import series_of
+from tests.whole.planted import edges
+from tests.whole.planted.edges import EDGES
 
 NAMES = [edge.__name__ for edge in EDGES]
 

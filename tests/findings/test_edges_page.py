@@ -7,8 +7,8 @@ import pytest
 from typer.testing import CliRunner
 
 from outcomes.cli.app import app
-from tests.planted import edges
 from tests.rows import register_at
+from tests.whole.planted import edges
 
 pytestmark = pytest.mark.slow
 

@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from outcomes.findings.lid_findings import POOR
 from outcomes.findings.masking import mask_difference, masking_tells, measures_masking_tells, with_masking
+from outcomes.findings.measure_findings import POOR
 from outcomes.findings.results import Contrast, Finding, Range, Share
 from tests.rows import case, review, series_of, sheets
 

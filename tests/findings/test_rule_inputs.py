@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
+from outcomes.findings.decision_rule import Evidence, read
 from outcomes.findings.families import is_main_result, is_primary, reviewed_apart, with_readings
-from outcomes.findings.readings import Evidence, read
 from outcomes.findings.results import Adjusted, Contrast, Finding, Range, Share, Values
 from outcomes.protocol import default_protocol
 from tests.findings.lids import unadjusted

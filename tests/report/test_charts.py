@@ -8,15 +8,15 @@ import pytest
 from lxml import etree
 
 from outcomes.protocol import default_protocol
-from outcomes.report.charts import style
+from outcomes.report.charts import theme
 from outcomes.report.charts.balance import balance_picture
+from outcomes.report.charts.catalogue import all_pictures
 from outcomes.report.charts.differences import differences_picture
-from outcomes.report.charts.followed import followed_picture, seen_picture
-from outcomes.report.charts.gallery import all_pictures
-from outcomes.report.charts.lids import lids_picture
-from outcomes.report.charts.picture import WIDEST_PIXELS, Drawing, write_picture
-from outcomes.report.lookup import main_findings
-from outcomes.report.typeset import FONTS
+from outcomes.report.charts.follow_up import followed_picture, seen_picture
+from outcomes.report.charts.individual_values import lids_picture
+from outcomes.report.charts.rendering import WIDEST_PIXELS, Drawing, write_picture
+from outcomes.report.finding_index import main_findings
+from outcomes.report.typst_render import FONTS
 from tests.report.invented import empty_comparison, invented_comparison, one_sided_comparison
 
 PROTOCOL = default_protocol()
@@ -139,7 +139,7 @@ def test_files_are_for_print_and_carry_the_stamp(tmp_path):
 
 
 def test_the_font_that_is_shipped_has_its_licence_and_the_list_ends_with_one_that_is_always_there():
-    assert style.FONT.endswith("sans-serif")
+    assert theme.FONT.endswith("sans-serif")
     assert "OPEN FONT LICENSE" in (FONTS / "LICENSE.txt").read_text(encoding="utf-8")
     assert len(list(FONTS.glob("*.otf"))) >= 2
 
@@ -158,8 +158,8 @@ def contrast(one, other):
 
 def test_the_cohorts_differ_in_grey_and_both_stand_out_from_the_page():
     # 3 to 1 for graphical objects: Web Content Accessibility Guidelines 2.2, success criterion 1.4.11.
-    grafted, advanced = style.COLOURS
+    grafted, advanced = theme.COLOURS
     assert contrast(grafted, "#ffffff") >= 3
     assert contrast(advanced, "#ffffff") >= 3
     assert contrast(grafted, advanced) >= 3
-    assert len(set(style.SHAPES)) == len({tuple(dash) for dash in style.DASHES}) == len(set(style.FILLS)) == 2
+    assert len(set(theme.SHAPES)) == len({tuple(dash) for dash in theme.DASHES}) == len(set(theme.FILLS)) == 2

@@ -11,9 +11,9 @@ from outcomes.protocol import COHORTS, default_protocol
 from outcomes.report.charts.balance import balance_picture
 from outcomes.report.charts.curves import curves_pictures
 from outcomes.report.charts.differences import differences_picture
-from outcomes.report.charts.followed import followed_picture, seen_picture
+from outcomes.report.charts.follow_up import followed_picture, seen_picture
 from outcomes.report.charts.grades import grades_pictures
-from outcomes.report.charts.lids import lids_picture
+from outcomes.report.charts.individual_values import lids_picture
 from outcomes.report.charts.windows import windows_pictures
 from tests.report.chart_numbers import (
     FILL,

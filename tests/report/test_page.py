@@ -14,7 +14,7 @@ from lxml import html
 
 from outcomes.protocol import default_protocol
 from outcomes.report import write_report
-from outcomes.report.lookup import finding_place, main_findings, seen
+from outcomes.report.finding_index import finding_place, main_findings, seen
 from outcomes.report.sentences import measure_words
 from tests.report.addresses import printed_value
 from tests.report.invented import empty_comparison, invented_comparison, one_sided_comparison

@@ -6,9 +6,9 @@ import re
 import pytest
 
 from outcomes.protocol import default_protocol
-from outcomes.report.figures import Figure, plain
-from outcomes.report.lookup import main_findings
+from outcomes.report.finding_index import main_findings
 from outcomes.report.sentences import counts_sentence, finding_sentences
+from outcomes.report.traced_text import Figure, plain
 from tests.report.addresses import printed_value
 from tests.report.invented import invented_comparison, one_sided_comparison
 

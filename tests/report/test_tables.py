@@ -10,11 +10,11 @@ from rich.console import Console
 from outcomes.protocol import default_protocol
 from outcomes.report import terminal_summary
 from outcomes.report.documents.templating import templates
-from outcomes.report.figures import Figure, plain
-from outcomes.report.tables.csv import as_csv
+from outcomes.report.export import all_tables
 from outcomes.report.tables.model import Column, Row, Table
-from outcomes.report.tables.text import as_text
-from outcomes.report.writing import all_tables
+from outcomes.report.tables.writers.csv import as_csv
+from outcomes.report.tables.writers.text import as_text
+from outcomes.report.traced_text import Figure, plain
 from tests.report.invented import empty_comparison, invented_comparison, one_sided_comparison
 
 PROTOCOL = default_protocol()
@@ -135,4 +135,6 @@ def test_the_terminal_says_whose_lids_the_warnings_and_the_reading():
 
 
 def test_the_terminal_says_when_there_is_nothing_to_compare():
-    assert "No main measure of the primary window was asked for and measured" in on_terminal(terminal_summary(empty_comparison(), PROTOCOL))
+    assert "No main measure of the primary window was asked for and measured" in on_terminal(
+        terminal_summary(empty_comparison(), PROTOCOL)
+    )

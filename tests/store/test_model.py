@@ -14,7 +14,10 @@ VALUES = {"retraction_mm": [None, 0.5, 1.0], "oedema": [None, 0, 1], "masked": [
 reviews = some.fixed_dictionaries({name: some.sampled_from(values) for name, values in VALUES.items()})
 loads = some.dictionaries(some.sampled_from([1, 2]), reviews, min_size=1).map(lambda rows: ("load", rows))
 amendments = some.sampled_from(FIELDS).flatmap(
-    lambda name: some.tuples(some.just("amend"), some.sampled_from([1, 2]), some.just(name), some.sampled_from(VALUES[name])))
+    lambda name: some.tuples(
+        some.just("amend"), some.sampled_from([1, 2]), some.just(name), some.sampled_from(VALUES[name])
+    )
+)
 
 
 class Account:

@@ -18,8 +18,9 @@ from outcomes.store import (
     statements_in,
 )
 from outcomes.store.schema import columns
+from outcomes.store.sheet_sql import with_row_texts
 from tests.store.clinic import AT, FILE, digest, made, patient
-from tests.store.tomorrow import build, told
+from tests.store.tomorrow import NUMBER, build, told
 
 
 @pytest.fixture(scope="module")
@@ -32,7 +33,10 @@ def test_a_newer_register_is_refused(tmp_path, tomorrow):
     told(tomorrow, "create_register(path, default_protocol())", path)
     before = path.read_bytes()
     for act in (digest, check_register, lambda path: record_rows(path, [patient(1)], source=FILE, at=AT)):
-        with pytest.raises(RegisterRefused, match=r"newer version of this program \(its tables are number 2, .* knows 1\); update"):
+        with pytest.raises(
+            RegisterRefused,
+            match=rf"newer version of this program \(its tables are number {NUMBER}, .* knows {NUMBER - 1}\); update",
+        ):
             act(path)
     assert path.read_bytes() == before
 
@@ -43,11 +47,15 @@ def test_an_older_register_is_brought_up_to_date_beside_a_copy(tmp_path, tomorro
     with reading(path) as register:
         before, past = register.digest, register.history("C1")
     told(tomorrow, first, path)
-    said = told(tomorrow, "with reading(path) as register: print(register.extract('patients').columns[-1], check_register(path))", path)
+    said = told(
+        tomorrow,
+        "with reading(path) as register: print(register.extract('patients').columns[-1], check_register(path))",
+        path,
+    )
     assert said == "dominant_eye ()"
     history = told(tomorrow, "with reading(path) as register: print(register.history('C1'))", path)
     assert history == str(past)
-    copy = tmp_path / "register.duckdb.before-schema-2"
+    copy = tmp_path / f"register.duckdb.before-schema-{NUMBER}"
     assert digest(copy) == before
     if "digest" in first:
         assert told(tomorrow, "print(digest(path))", path) == before
@@ -56,9 +64,9 @@ def test_an_older_register_is_brought_up_to_date_beside_a_copy(tmp_path, tomorro
 def test_a_migration_that_cannot_be_copied_first_changes_nothing(tmp_path, tomorrow):
     path = made(tmp_path)
     before = digest(path)
-    (tmp_path / "register.duckdb.before-schema-2").mkdir()
+    (tmp_path / f"register.duckdb.before-schema-{NUMBER}").mkdir()
     script = "try: digest(path)\nexcept OutcomesError as error: print(error.summary)"
-    assert "register.duckdb.before-schema-2 cannot be used" in told(tomorrow, script, path)
+    assert f"register.duckdb.before-schema-{NUMBER} cannot be used" in told(tomorrow, script, path)
     assert digest(path) == before
 
 
@@ -70,7 +78,7 @@ def test_an_older_freeze_is_read(tmp_path, tomorrow):
 
 
 def test_every_query_says_its_grain_first_and_selects_last():
-    for folder in ("extracts", "checks", "rows", "versions", "freeze", "erase", "chain"):
+    for folder in ("extracts", "checks", "sheets", "freeze", "erase", "chain"):
         for name in statements_in(folder):
             lines = statement(name).splitlines()
             assert re.match(r"-- Grain: one row\b", lines[0]), name
@@ -83,23 +91,29 @@ def test_every_query_says_its_grain_first_and_selects_last():
 
 def test_every_column_is_sealed_and_counts_in_the_digest(tmp_path):
     with duckdb.connect(str(made(tmp_path))) as con:
-        texts = con.execute("select sql from duckdb_views() where view_name = 'row_texts'").fetchall()[0][0]
+        texts = with_row_texts(con, "chain/content")
         for sheet in SHEETS:
             assert columns(con, sheet)
             for name in columns(con, sheet):
                 assert f"'{name}='" in texts, f"{sheet}.{name}"
 
 
-@pytest.mark.parametrize("check, damage", [
-    ("cases_without_patient", "update reconstructions set patient_id = 'P9' where case_id = 'C1'"),
-    ("reviews_without_case", "update reviews set case_id = 'C9' where case_id = 'C1'"),
-    ("events_without_case", "update events set case_id = 'C9' where case_id = 'C1'"),
-    ("observations_without_review", "delete from reviews where case_id = 'C1'"),
-    ("rows_that_stand_twice", "insert into events select * replace (99 as record) from events where case_id = 'C1'"),
-    ("versions_without_change", "delete from seals where sheet = 'reviews'"),
-    ("versions_without_change", "delete from changes"),
-    ("notes_without_version", "insert into queries values ('reviews', 77, 1, 'odd', 'odd')"),
-])
+@pytest.mark.parametrize(
+    "check, damage",
+    [
+        ("cases_without_patient", "update reconstructions set patient_id = 'P9' where case_id = 'C1'"),
+        ("reviews_without_case", "update reviews set case_id = 'C9' where case_id = 'C1'"),
+        ("events_without_case", "update events set case_id = 'C9' where case_id = 'C1'"),
+        ("observations_without_review", "delete from reviews where case_id = 'C1'"),
+        (
+            "rows_that_stand_twice",
+            "insert into events select * replace (99 as record) from events where case_id = 'C1'",
+        ),
+        ("versions_without_change", "delete from seals where sheet = 'reviews'"),
+        ("versions_without_change", "delete from changes"),
+        ("notes_without_version", "insert into queries values ('reviews', 77, 1, 'odd', 'odd')"),
+    ],
+)
 def test_each_check_finds_its_fault_and_nothing_in_a_sound_register(tmp_path, check, damage):
     path = made(tmp_path)
     with duckdb.connect(str(path)) as con:
@@ -109,6 +123,9 @@ def test_each_check_finds_its_fault_and_nothing_in_a_sound_register(tmp_path, ch
 
 
 def test_every_check_is_tried_above():
-    tried = {mark.args[1][number][0] for mark in test_each_check_finds_its_fault_and_nothing_in_a_sound_register.pytestmark
-             for number in range(len(mark.args[1]))}
+    tried = {
+        mark.args[1][number][0]
+        for mark in test_each_check_finds_its_fault_and_nothing_in_a_sound_register.pytestmark
+        for number in range(len(mark.args[1]))
+    }
     assert {f"checks/{name}" for name in tried} == set(statements_in("checks"))

@@ -9,8 +9,8 @@ import pytest
 
 from outcomes.protocol import default_protocol
 from outcomes.store import reading
-from outcomes.store.documented import make_views
-from outcomes.store.opening import in_memory
+from outcomes.store.connection import in_memory
+from outcomes.store.query.views import make_views
 from tests.rows import DIVIDED, OPERATED, after, case, register_at, review, sheets
 
 pytestmark = pytest.mark.quick

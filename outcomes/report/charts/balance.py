@@ -8,9 +8,9 @@ import altair as alt
 
 from outcomes.findings.results import BalanceLine, Comparison
 from outcomes.protocol import Protocol
-from outcomes.report import wording
-from outcomes.report.charts.picture import Drawing, Picture
-from outcomes.report.charts.style import INK, QUIET, Panel
+from outcomes.report import formats
+from outcomes.report.charts.rendering import Drawing, Picture
+from outcomes.report.charts.theme import INK, QUIET, Panel
 
 WIDTH, ROW_HEIGHT = 290, 19
 WAYS = ["before weighting", "after weighting"]
@@ -40,7 +40,7 @@ def _label(line: BalanceLine) -> str:
 
 
 def _described(row: dict[str, Any]) -> str:
-    return f"{row['label']} {row['way']} {wording.standardised(row['smd'])}"
+    return f"{row['label']} {row['way']} {formats.standardised(row['smd'])}"
 
 
 def _rows(line: BalanceLine, label: str) -> list[dict[str, Any]]:

@@ -8,10 +8,10 @@ import altair as alt
 
 from outcomes.findings.results import Comparison, Curve
 from outcomes.protocol import COHORTS, Protocol, Timed
-from outcomes.report import wording
-from outcomes.report.charts.picture import Drawing, Picture
-from outcomes.report.charts.rows import curve_band, curve_lines
-from outcomes.report.charts.style import COLOURS, SMALL, Panel, cohort_line, either
+from outcomes.report import formats
+from outcomes.report.charts.chart_rows import curve_band, curve_lines
+from outcomes.report.charts.rendering import Drawing, Picture
+from outcomes.report.charts.theme import COLOURS, SMALL, Panel, cohort_line, either
 
 WIDTH, HEIGHT, LINE = 380, 190, 16
 
@@ -48,9 +48,9 @@ def _described(curves: list[Curve]) -> str:
     for curve in curves:
         last = curve.points[-1]
         risk = ", ".join(f"{number} at {month} months" for month, number in curve.at_risk)
-        upper = f" to {wording.percent(curve.upper[-1].estimate)}" if curve.upper else ""
+        upper = f" to {formats.percent(curve.upper[-1].estimate)}" if curve.upper else ""
         said.append(
-            f"{curve.cohort}: {wording.percent(last.estimate)}{upper} by {wording.months(last.months)} months; at risk {risk}",
+            f"{curve.cohort}: {formats.percent(last.estimate)}{upper} by {formats.months(last.months)} months; at risk {risk}",
         )
     return "; ".join(said) + "."
 
@@ -94,7 +94,7 @@ def _steps(drawing: Drawing, curves: list[Curve], since: str) -> Panel:
 
 def _risk(drawing: Drawing, curves: list[Curve]) -> Panel:
     rows = [
-        {"months": month, "cohort": curve.cohort, "lids": wording.count(number)}
+        {"months": month, "cohort": curve.cohort, "lids": formats.count(number)}
         for curve in curves
         for month, number in curve.at_risk
     ]

@@ -8,12 +8,12 @@ import altair as alt
 
 from outcomes.findings.results import Comparison, Finding
 from outcomes.protocol import Protocol
-from outcomes.report.charts.picture import Drawing, Picture
-from outcomes.report.charts.rows import CONTRASTS, difference_lines, missing_bars, reach
-from outcomes.report.charts.style import DASHES, INK, PALE, QUIET, SMALL, Panel, either
-from outcomes.report.figures import plain
-from outcomes.report.lookup import finding_place, main_findings
+from outcomes.report.charts.chart_rows import CONTRASTS, difference_lines, missing_bars, reach
+from outcomes.report.charts.rendering import Drawing, Picture
+from outcomes.report.charts.theme import DASHES, INK, PALE, QUIET, SMALL, Panel, either
+from outcomes.report.finding_index import finding_place, main_findings
 from outcomes.report.sentences import measure_words, short_result, signed_change, unit_words, with_interval
+from outcomes.report.traced_text import plain
 
 WIDTH, ROW_HEIGHT = 250, 54
 ENDS = {"poor": ("fewer poor results with advanced", "more"), "value": ("less with advanced", "more")}

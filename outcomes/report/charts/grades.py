@@ -8,9 +8,9 @@ import altair as alt
 
 from outcomes.findings.results import Comparison, Finding, Values
 from outcomes.protocol import COHORTS, Measure, Protocol
-from outcomes.report.charts.picture import Drawing, Picture
-from outcomes.report.charts.style import QUIET, SMALL, Panel, either, shades
-from outcomes.report.lookup import findings_of, lid_by_lid
+from outcomes.report.charts.rendering import Drawing, Picture
+from outcomes.report.charts.theme import QUIET, SMALL, Panel, either, shades
+from outcomes.report.finding_index import findings_of, lid_by_lid
 
 WIDTH, BAR, STEP, GAP = 290, 13, 16, 9
 FEWEST_NUMBERED = 0.06  # shares at least so wide have room for their grade's number

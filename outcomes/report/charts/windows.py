@@ -8,11 +8,11 @@ import altair as alt
 
 from outcomes.findings.results import Comparison, Finding, Outcome, Share
 from outcomes.protocol import COHORTS, Measure, Protocol
-from outcomes.report import wording
-from outcomes.report.charts.picture import Drawing, Picture
-from outcomes.report.charts.rows import middle, panel_heading
-from outcomes.report.charts.style import SMALL, cohort_line, cohort_point
-from outcomes.report.lookup import findings_of, seen
+from outcomes.report import formats
+from outcomes.report.charts.chart_rows import middle, panel_heading
+from outcomes.report.charts.rendering import Drawing, Picture
+from outcomes.report.charts.theme import SMALL, cohort_line, cohort_point
+from outcomes.report.finding_index import findings_of, seen
 
 WIDTH, HEIGHT, COLUMNS, MOST_IN_TWO = 215, 118, 2, 6
 SHIFT = {"grafted": -0.17, "advanced": 0.17}
@@ -69,7 +69,7 @@ def _middle_words(finding: Finding, cohort: str, protocol: Protocol) -> str:
         return "nobody seen"
     if isinstance(held, Share):
         return f"{held.events} of {held.n}"
-    written = wording.measured(protocol.value_field(protocol.measure(finding.measure)))
+    written = formats.measured(protocol.value_field(protocol.measure(finding.measure)))
     return f"{written(held.median)} in {held.n}"
 
 
@@ -77,7 +77,7 @@ def _facets(drawing: Drawing, held: Panels, protocol: Protocol) -> alt.FacetChar
     outcome = next(iter(held.values()))[0].outcome
     used = {each.window for findings in held.values() for each in findings}
     names = {
-        at: wording.short_time(window.nominal_days) for at, window in enumerate(protocol.windows) if window.id in used
+        at: formats.short_time(window.nominal_days) for at, window in enumerate(protocol.windows) if window.id in used
     }
     start = min(names) - 0.6
     rows = [
@@ -140,7 +140,7 @@ def _rows(findings: list[Finding], protocol: Protocol, start: float) -> list[dic
             {
                 "cohort": cohort,
                 "at": at,
-                "written": wording.count(getattr(finding, cohort).n),
+                "written": formats.count(getattr(finding, cohort).n),
                 "x": at + SHIFT[cohort],
                 **middle(getattr(finding, cohort)),
             }

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from outcomes.errors import DataRefused, Problem, WrongUsage
-from outcomes.report.figures import Figure, Phrase, Piece, say
+from outcomes.report.traced_text import Figure, Phrase, Piece, say
 
 LANGUAGES = Path(__file__).with_name("languages")
 ENGLISH = "en"

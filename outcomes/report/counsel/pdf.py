@@ -14,8 +14,8 @@ from typing import Any, Literal
 import typst
 
 from outcomes.report.counsel.sheet import Cell, Row, Section, Sheet
-from outcomes.report.figures import plain
-from outcomes.report.typeset import typesetter
+from outcomes.report.traced_text import plain
+from outcomes.report.typst_render import typesetter
 
 TEMPLATE = Path(__file__).with_name("templates") / "sheet.typ"
 PAPERS = {"a4": "a4", "letter": "us-letter"}

@@ -5,11 +5,11 @@ Every number is a figure of the finding with its address; what is between them c
 
 from __future__ import annotations
 
-from outcomes.findings.counsel_results import Answer, Counsel, Days, LikeGroup, Outside, PublishedFigure, ToldAnswer
+from outcomes.findings.counsel.results import Answer, Counsel, Days, LikeGroup, Outside, PublishedFigure, ToldAnswer
 from outcomes.protocol import Protocol
 from outcomes.report.counsel.language import Language
-from outcomes.report.figures import Phrase, Place, joined
-from outcomes.report.wording import count
+from outcomes.report.formats import count
+from outcomes.report.traced_text import Phrase, Place, joined
 
 
 def label(answer: ToldAnswer, place: Place, protocol: Protocol, language: Language) -> Phrase:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from outcomes.findings.counsel_results import (
+from outcomes.findings.counsel.results import (
     Counsel,
     CoverAnswer,
     CoverDays,
@@ -17,9 +17,9 @@ from outcomes.protocol import Protocol
 from outcomes.report.counsel import sentences
 from outcomes.report.counsel.language import Language
 from outcomes.report.counsel.pictures import days, people
-from outcomes.report.figures import Phrase, Place, plain
+from outcomes.report.formats import count
 from outcomes.report.stamp import stamp_line
-from outcomes.report.wording import count
+from outcomes.report.traced_text import Phrase, Place, plain
 
 MARKS = "abcdefgh"
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from outcomes.findings.counsel_results import Answer, Counsel, CoverAnswer, CoverDays, Days, LikeGroup, ToldAnswer
+from outcomes.findings.counsel.results import Answer, Counsel, CoverAnswer, CoverDays, Days, LikeGroup, ToldAnswer
 from outcomes.protocol import Protocol
 from outcomes.report.counsel import sentences
 from outcomes.report.counsel.language import ENGLISH, Language, read_language
-from outcomes.report.figures import Phrase, Place, joined, say
+from outcomes.report.formats import count, decimal, percent
 from outcomes.report.tables.model import Column, Row, Table
-from outcomes.report.wording import count, decimal, percent
+from outcomes.report.traced_text import Phrase, Place, joined, say
 
 USED, NOT_USED = " *", ""
 LEVELS = ("all", "like", "predicted")

@@ -9,17 +9,17 @@ from functools import cache
 
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
-from outcomes.report import wording
-from outcomes.report.charts.picture import Picture
+from outcomes.report import formats
+from outcomes.report.charts.rendering import Picture
 from outcomes.report.documents.templating import templates
-from outcomes.report.figures import Phrase
-from outcomes.report.lookup import main_findings, rule_place, seen
-from outcomes.report.opening import left_open, limits_sentences, supported, who_sentence
+from outcomes.report.finding_index import main_findings, rule_place, seen
+from outcomes.report.headline import left_open, limits_sentences, supported, who_sentence
 from outcomes.report.sentences import finding_sentences, measure_words
 from outcomes.report.stamp import stamp_facts
 from outcomes.report.tables.baseline import adjustment_sentences
 from outcomes.report.tables.model import Table
-from outcomes.report.typeset import FONTS
+from outcomes.report.traced_text import Phrase
+from outcomes.report.typst_render import FONTS
 
 FACES = (("RegisterSans-Regular.otf", "normal", 400), ("RegisterSans-Bold.otf", "normal", 700))
 SECTIONS = (
@@ -62,7 +62,7 @@ def page(comparison: Comparison, protocol: Protocol, tables: Sequence[Table], pi
             who=who_sentence(comparison),
             supported=supported(comparison, protocol),
             left_open=left_open(comparison, protocol),
-            confidence=[rule_place(protocol).figure("confidence_level", wording.of_hundred)],
+            confidence=[rule_place(protocol).figure("confidence_level", formats.of_hundred)],
             limits=limits_sentences(comparison),
             adjustment=adjustment_sentences(comparison),
             told=_told(comparison, protocol),

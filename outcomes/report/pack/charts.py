@@ -13,8 +13,8 @@ from outcomes.findings.results import (
     Outcome,
 )
 from outcomes.protocol import COHORTS, Measure, Protocol
-from outcomes.report import wording
-from outcomes.report.charts.rows import (
+from outcomes.report import formats
+from outcomes.report.charts.chart_rows import (
     CONTRASTS,
     difference_lines,
     middle,
@@ -22,11 +22,11 @@ from outcomes.report.charts.rows import (
     panel_heading,
     reach,
 )
-from outcomes.report.charts.style import COLOURS, DASHES, INK, PALE, QUIET, Panel, cohort_point, either
-from outcomes.report.figures import plain
-from outcomes.report.lookup import finding_place, findings_of, seen
-from outcomes.report.pack.plate import NOMINAL, SMALL, Canvas, Chart, addressed
+from outcomes.report.charts.theme import COLOURS, DASHES, INK, PALE, QUIET, Panel, cohort_point, either
+from outcomes.report.finding_index import finding_place, findings_of, seen
+from outcomes.report.pack.sizing import NOMINAL, SMALL, Canvas, Chart, addressed
 from outcomes.report.sentences import measure_words, signed_change, unit_words, with_interval
+from outcomes.report.traced_text import plain
 
 WAYS = ["before weighting", "after weighting"]
 SHIFT = {"grafted": -0.17, "advanced": 0.17}
@@ -179,7 +179,7 @@ def windows_chart(comparison: Comparison, protocol: Protocol, outcome: Outcome, 
 def _panel(findings: list[Finding], measure: Measure, protocol: Protocol, canvas: Canvas) -> Panel:
     outcome = findings[0].outcome
     used = {each.window for each in findings}
-    names = {at: wording.short_time(w.nominal_days) for at, w in enumerate(protocol.windows) if w.id in used}
+    names = {at: formats.short_time(w.nominal_days) for at, w in enumerate(protocol.windows) if w.id in used}
     words = {str(at): name for at, name in names.items()}
     axis = alt.Axis(values=list(names), labelExpr=f"{words}[datum.value]", grid=False, labelOverlap=False, title=None)
     scale = alt.Scale(domain=[min(names) - 0.6, max(*names, min(names) + 2) + 0.6], nice=False)
@@ -233,7 +233,7 @@ def _points(finding: Finding, protocol: Protocol) -> list[dict[str, Any]]:
             "cohort": cohort,
             "at": at,
             "x": at + SHIFT[cohort],
-            "written": place.figure(f"{cohort}.n", wording.count).text,
+            "written": place.figure(f"{cohort}.n", formats.count).text,
             "address": addressed(f"{place.id}.{cohort}.n"),
             **middle(getattr(finding, cohort)),
         }

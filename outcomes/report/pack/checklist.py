@@ -5,12 +5,12 @@ The items are in our own words, after the STROBE statement for cohort studies, P
 
 from __future__ import annotations
 
-from outcomes.findings.congress import Congress
 from outcomes.findings.results import Comparison
-from outcomes.report import wording
-from outcomes.report.figures import Figure, Phrase, Place, say
-from outcomes.report.pack.sources import SOURCES
+from outcomes.findings.study_facts import Congress
+from outcomes.report import formats
+from outcomes.report.pack.citations import SOURCES
 from outcomes.report.tables.model import Column, Row, Table
+from outcomes.report.traced_text import Figure, Phrase, Place, say
 
 AUTHOR, ABSENT = "for the author", "left out of this pack: for the author, from the clinic's own"
 Item = tuple[str, str, str, str]  # number, what is asked, where it is answered, what is there
@@ -278,12 +278,12 @@ def series_table(comparison: Comparison, facts: Congress, places: frozenset[str]
 
 
 def _centres(facts: Congress) -> Phrase:
-    return say("{} sites recorded", Figure(wording.count(facts.sites), "congress.sites"))
+    return say("{} sites recorded", Figure(formats.count(facts.sites), "congress.sites"))
 
 
 def _surgeons(facts: Congress) -> Phrase:
     return say(
-        "{} surgeons; their cases by cover, not by order", Figure(wording.count(facts.surgeons), "congress.surgeons")
+        "{} surgeons; their cases by cover, not by order", Figure(formats.count(facts.surgeons), "congress.surgeons")
     )
 
 
@@ -296,7 +296,7 @@ def _frame(facts: Congress) -> Phrase:
 
 def _follow_up(comparison: Comparison) -> Phrase:
     medians = (
-        Place(cohort, getattr(comparison, cohort)).figure("median_followup_months", wording.months)
+        Place(cohort, getattr(comparison, cohort)).figure("median_followup_months", formats.months)
         for cohort in ("grafted", "advanced")
     )
     return say("median months: grafted {}, advanced {}", *medians)
@@ -304,7 +304,7 @@ def _follow_up(comparison: Comparison) -> Phrase:
 
 def _assessed(comparison: Comparison) -> Phrase:
     masked = (
-        Place(cohort, getattr(comparison, cohort)).figure("masked_reviews", wording.count)
+        Place(cohort, getattr(comparison, cohort)).figure("masked_reviews", formats.count)
         for cohort in ("grafted", "advanced")
     )
     if any(getattr(comparison, cohort).masked_reviews is None for cohort in ("grafted", "advanced")):

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from functools import partial
 
-from outcomes.findings.congress import Congress
 from outcomes.findings.results import Comparison, Outcome
+from outcomes.findings.study_facts import Congress
 from outcomes.protocol import Protocol, Timed
-from outcomes.report import wording
-from outcomes.report.figures import Phrase, Place, say
-from outcomes.report.lookup import bounded, rule_place
+from outcomes.report import formats
+from outcomes.report.finding_index import bounded, rule_place
 from outcomes.report.pack import charts, timed_charts
 from outcomes.report.pack.flow import flow_plate
-from outcomes.report.pack.plate import WIDTHS_MM, Draw, FigureOfPack, Plate, plate, sketch
+from outcomes.report.pack.sizing import WIDTHS_MM, Draw, FigureOfPack, Plate, plate, sketch
+from outcomes.report.traced_text import Phrase, Place, say
 
 COLUMNS = {85: 1, 175: 3}
 WIDE = 175
@@ -109,7 +109,7 @@ def _differences_words(comparison: Comparison, protocol: Protocol) -> Phrase:
     return say(
         "Square and solid line: as seen, with {} intervals. Triangle and dashed line: weighted for how the covers were chosen. "
         "{}Left of nought means less with advanced skin.",
-        rule_place(protocol).figure("confidence_level", wording.percent),
+        rule_place(protocol).figure("confidence_level", formats.percent),
         pale,
     )
 
@@ -161,7 +161,7 @@ def _curve(comparison: Comparison, timed: Timed, who: Phrase) -> Planned:
 
 def _who(comparison: Comparison) -> Phrase:
     counts = [
-        Place(cohort, getattr(comparison, cohort)).figure("cases", wording.count) for cohort in ("grafted", "advanced")
+        Place(cohort, getattr(comparison, cohort)).figure("cases", formats.count) for cohort in ("grafted", "advanced")
     ]
     return say("{} grafted and {} advanced lids, as of {}.", *counts, comparison.stamp.as_of.isoformat())
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from html import escape
 
-from outcomes.findings.congress import Congress, Count, Stage
+from outcomes.findings.study_facts import Congress, Count, Stage
 from outcomes.protocol import COHORTS
-from outcomes.report import wording
-from outcomes.report.charts.style import COLOURS, DASHES, FONT, INK, QUIET
-from outcomes.report.figures import Figure, Phrase, Place, joined, say
-from outcomes.report.pack.plate import POINTS_IN_MM, SMALL, TEXT, Plate, finished
-from outcomes.report.pack.wrapped import wrapped
+from outcomes.report import formats
+from outcomes.report.charts.theme import COLOURS, DASHES, FONT, INK, QUIET
+from outcomes.report.flow_words import reason_words, step_words
+from outcomes.report.pack.sizing import POINTS_IN_MM, SMALL, TEXT, Plate, finished
+from outcomes.report.pack.text_layout import wrapped
+from outcomes.report.traced_text import Figure, Phrase, Place, joined, say
 
 LINE, GAP, PAD, CORNER = 9.5, 9, 4, 2
 ENDLESS = 100_000
@@ -87,7 +88,7 @@ def flow_plate(facts: Congress, width_mm: int) -> Plate:
 
 
 def _is_review(stage: Stage) -> bool:
-    return stage.step.startswith("reviewed")
+    return bool(stage.window)
 
 
 def _column(sheet: Sheet) -> float:
@@ -113,9 +114,9 @@ def _pair(sheet: Sheet, boxes: tuple[Box, ...], *, arrow: bool) -> None:
 
 
 def _top(facts: Congress, width: float) -> Box:
-    head = say("{} lids operated by the as-of date", Place("congress", facts).figure("operated", wording.count))
+    head = say("{} lids operated by the as-of date", Place("congress", facts).figure("operated", formats.count))
     others = [
-        say("{} {}", Place(f"congress.other_covers.{number}", each).figure("lids", wording.count), each.cover.lower())
+        say("{} {}", Place(f"congress.other_covers.{number}", each).figure("lids", formats.count), each.cover.lower())
         for number, each in enumerate(facts.other_covers)
     ]
     small = say("Another cover, so in neither cohort: {}", joined(others, "; ")) if others else ()
@@ -131,11 +132,11 @@ def _stage_box(stage: Stage, name: str, cohort: str, width: float) -> Box:
     place = Place(name, stage)
     head = say(
         "{} {}",
-        place.figure(cohort, wording.count),
-        f"lids {cohort}" if name.endswith("stages.0") else f"lids: {stage.step}",
+        place.figure(cohort, formats.count),
+        f"lids {cohort}" if name.endswith("stages.0") else f"lids: {step_words(stage)}",
     )
     lost = [
-        say("{} {}", Place(f"{name}.lost.{number}", each).figure(cohort, wording.count), each.why)
+        say("{} {}", Place(f"{name}.lost.{number}", each).figure(cohort, formats.count), reason_words(each))
         for number, each in enumerate(stage.lost)
         if _any(getattr(each, cohort))
     ]
@@ -163,8 +164,8 @@ def _analysed_box(facts: Congress, cohort: str, width: float) -> Box:
 
 def _analysed_line(facts: Congress, number: int, cohort: str) -> Phrase:
     stage = facts.analysed[number]
-    label = stage.step[0].lower() + stage.step[1:]
-    return say("{} {}", Place(f"congress.analysed.{number}", stage).figure(cohort, wording.count), label)
+    label = stage.label[0].lower() + stage.label[1:]
+    return say("{} {}", Place(f"congress.analysed.{number}", stage).figure(cohort, formats.count), label)
 
 
 def flow_text(facts: Congress) -> tuple[Phrase, ...]:

@@ -9,20 +9,20 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from outcomes.findings.congress import Congress
 from outcomes.findings.results import Comparison
+from outcomes.findings.study_facts import Congress
 from outcomes.protocol import Protocol
-from outcomes.report.figures import Phrase, plain
-from outcomes.report.opening import who_sentence
+from outcomes.report.headline import who_sentence
 from outcomes.report.pack import tables as made
 from outcomes.report.pack.charts import balance_chart, has_balance
 from outcomes.report.pack.figures import curve_names
 from outcomes.report.pack.flow import flow_plate
-from outcomes.report.pack.plate import FigureOfPack, plate, sketch, standing_alone
-from outcomes.report.pack.words import Part, gap, limitations, readings
+from outcomes.report.pack.manuscript import Part, gap, limitations, readings
+from outcomes.report.pack.sizing import FigureOfPack, plate, sketch, standing_alone
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Table
-from outcomes.report.typeset import page_as, typesetter
+from outcomes.report.traced_text import Phrase, plain
+from outcomes.report.typst_render import page_as, typesetter
 
 TEMPLATE = Path(__file__).with_name("templates") / "poster.typ"
 NARROW, WIDE = 85, 175
@@ -94,8 +94,7 @@ def poster_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -
 
 def _short_flow(facts: Congress, protocol: Protocol) -> FigureOfPack:
     """The flow with only the main review."""
-    label = protocol.window(protocol.primary_window).label
-    kept = tuple(each for each in facts.stages if not each.step.startswith("reviewed") or each.step.endswith(label))
+    kept = tuple(each for each in facts.stages if each.window in {"", protocol.primary_window})
     plate_ = flow_plate(replace(facts, stages=kept), NARROW)
     return FigureOfPack("flow", "The flow of cases", (), {NARROW: plate_})
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from outcomes.findings.congress import Congress, Happened
 from outcomes.findings.results import Comparison, Finding
+from outcomes.findings.study_facts import Congress, Happened
 from outcomes.protocol import COHORTS, Protocol
-from outcomes.report import wording
-from outcomes.report.figures import NOT_ESTIMATED, Figure, Phrase, Place, joined, say
-from outcomes.report.lookup import by_clock, finding_place, is_public, main_findings, seen
-from outcomes.report.pack.words import is_told
+from outcomes.report import formats
+from outcomes.report.finding_index import by_clock, finding_place, is_public, main_findings, seen
+from outcomes.report.flow_words import reason_words, step_words
+from outcomes.report.pack.manuscript import is_told
 from outcomes.report.sentences import (
     chance,
     from_to,
@@ -27,6 +27,7 @@ from outcomes.report.tables.measures import STEPS_NOTE, main_table, reading_word
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.tables.sensitivity import sensitivity_table
 from outcomes.report.tables.timing import means_table, timing_table
+from outcomes.report.traced_text import NOT_ESTIMATED, Figure, Phrase, Place, joined, say
 
 
 def pack_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> tuple[Table, ...]:
@@ -68,7 +69,7 @@ NOT_TOLD, COUNTED = "not told", {"grafted", "advanced", "congress"}
 def with_lids(table: Table, comparison: Comparison) -> Table:
     """The same table with the number of lids in the headings of the cohorts."""
     named = {
-        cohort.capitalize(): f"{cohort.capitalize()} (n\u00a0{wording.count(getattr(comparison, cohort).cases)})"
+        cohort.capitalize(): f"{cohort.capitalize()} (n\u00a0{formats.count(getattr(comparison, cohort).cases)})"
         for cohort in COHORTS
     }
     columns = tuple(
@@ -82,13 +83,13 @@ def flow_of_cases_table(facts: Congress) -> Table:
     """Each step, the lids that remain in each cohort, and those that left, with the reason."""
     rows: list[Row] = []
     for number, stage in enumerate(facts.stages):
-        rows.append(_pair_row(stage.step, Place(f"congress.stages.{number}", stage)))
+        rows.append(_pair_row(step_words(stage), Place(f"congress.stages.{number}", stage)))
         rows.extend(
-            _pair_row(f"\u2003not counted: {loss.why}", Place(f"congress.stages.{number}.lost.{at}", loss))
+            _pair_row(f"\u2003not counted: {reason_words(loss)}", Place(f"congress.stages.{number}.lost.{at}", loss))
             for at, loss in enumerate(stage.lost)
         )
     rows.extend(
-        _pair_row(f"analysed: {stage.step[0].lower()}{stage.step[1:]}", Place(f"congress.analysed.{number}", stage))
+        _pair_row(f"analysed: {stage.label[0].lower()}{stage.label[1:]}", Place(f"congress.analysed.{number}", stage))
         for number, stage in enumerate(facts.analysed)
     )
     columns = (Column("step", "Step"), Column("grafted", "Grafted", "right"), Column("advanced", "Advanced", "right"))
@@ -102,17 +103,17 @@ FLOW_NOTE = (
 
 
 def _pair_row(words: str, place: Place) -> Row:
-    return Row(((words,), *((place.figure(cohort, wording.count),) for cohort in COHORTS)))
+    return Row(((words,), *((place.figure(cohort, formats.count),) for cohort in COHORTS)))
 
 
 def _register_note(facts: Congress) -> Phrase:
     others = [
-        say("{} {}", Place(f"congress.other_covers.{number}", each).figure("lids", wording.count), each.cover.lower())
+        say("{} {}", Place(f"congress.other_covers.{number}", each).figure("lids", formats.count), each.cover.lower())
         for number, each in enumerate(facts.other_covers)
     ]
     if facts.operated is None:
         return ("How many lids had another cover is not told.",)
-    operated = Place("congress", facts).figure("operated", wording.count)
+    operated = Place("congress", facts).figure("operated", formats.count)
     if not others:
         return say("{} lids were operated by the as-of date, all with one of the two covers.", operated)
     return say(
@@ -180,7 +181,7 @@ def happened_table(facts: Congress, protocol: Protocol, *, public: bool) -> Tabl
         place = Place(f"congress.treated.{number}", each)
         cells: list[Phrase] = [(each.what,)]
         for cohort in COHORTS:
-            cells.extend(((place.figure(f"lids.{cohort}", wording.count),), ("–",)))
+            cells.extend(((place.figure(f"lids.{cohort}", formats.count),), ("–",)))
         rows.append(Row(tuple(cells), "Revisions, by what was done"))
     columns = (
         Column("event", "Event"),
@@ -207,11 +208,11 @@ def _happened_cells(each: Happened, protocol: Protocol) -> tuple[Phrase, ...]:
     place = Place(f"congress.happened.{each.kind.replace(' ', '_')}", each)
     cells: list[Phrase] = [(each.kind,)]
     for cohort in COHORTS:
-        cells.append((place.figure(f"lids.{cohort}", wording.count),))
+        cells.append((place.figure(f"lids.{cohort}", formats.count),))
         cells.append(
             ("–",)
             if each.kind in {"revision", *protocol.ends_follow_up}
-            else (place.figure(f"revised.{cohort}", wording.count),)
+            else (place.figure(f"revised.{cohort}", formats.count),)
         )
     return tuple(cells)
 
@@ -281,8 +282,8 @@ def talk_sensitivity_table(comparison: Comparison, protocol: Protocol) -> Table:
             bounded = place.holds("if_missing.low") and place.holds("if_missing.high")
             missing = say(
                 "{} and {}",
-                place.figure("grafted.missing", wording.count),
-                place.figure("advanced.missing", wording.count),
+                place.figure("grafted.missing", formats.count),
+                place.figure("advanced.missing", formats.count),
             )
             rows.append(
                 Row(

@@ -8,10 +8,10 @@ import altair as alt
 
 from outcomes.findings.results import Comparison, Curve, TimedFinding, TimedShare
 from outcomes.protocol import COHORTS, Protocol, Timed
-from outcomes.report import wording
-from outcomes.report.charts.rows import curve_band, curve_lines
-from outcomes.report.charts.style import COLOURS, DASHES, Panel, cohort_point, either, of_cohorts
-from outcomes.report.pack.plate import NOMINAL, SMALL, Canvas, Chart, addressed
+from outcomes.report import formats
+from outcomes.report.charts.chart_rows import curve_band, curve_lines
+from outcomes.report.charts.theme import COLOURS, DASHES, Panel, cohort_point, either, of_cohorts
+from outcomes.report.pack.sizing import NOMINAL, SMALL, Canvas, Chart, addressed
 
 
 def curves_of(comparison: Comparison, timed: Timed) -> list[Curve]:
@@ -59,7 +59,7 @@ def _risk(curves: list[Curve], canvas: Canvas, across: alt.Scale) -> Panel:
         {
             "months": month,
             "cohort": curve.cohort,
-            "lids": wording.count(number),
+            "lids": formats.count(number),
             "address": addressed(f"curves.{curve.event}.{curve.cohort}.at_risk.{month}"),
         }
         for curve in curves

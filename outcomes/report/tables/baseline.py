@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from outcomes.findings.results import BalanceLine, Comparison
 from outcomes.protocol import Protocol
-from outcomes.report import wording
-from outcomes.report.figures import Phrase, Place, say
-from outcomes.report.lookup import rule_place
+from outcomes.report import formats
+from outcomes.report.finding_index import rule_place
 from outcomes.report.tables.model import Column, Row, Table
+from outcomes.report.traced_text import Phrase, Place, say
 
 COHORTS = ("grafted", "advanced")
 
@@ -45,7 +45,7 @@ def _row(place: Place, line: BalanceLine, *, weighted: bool) -> Row:
     cells: list[Phrase] = [(line.level if graded else f"{line.label}{unit}",)]
     for cohort in COHORTS:
         cells.append(_value(place, line, cohort))
-        cells.append((place.figure(f"{cohort}_missing", wording.count),))
+        cells.append((place.figure(f"{cohort}_missing", formats.count),))
     cells.extend(_standardised(place, path) for path in ("smd", "smd_adjusted"))
     cells.append((_role(line, weighted=weighted),))
     return Row(tuple(cells), band=line.label if graded else "")
@@ -61,16 +61,16 @@ def _value(place: Place, line: BalanceLine, cohort: str) -> Phrase:
     if not getattr(line, f"{cohort}_known"):
         return ("–",)
     if line.level:
-        return say("{} of {}", place.figure(cohort, wording.count), place.figure(f"{cohort}_known", wording.count))
+        return say("{} of {}", place.figure(cohort, formats.count), place.figure(f"{cohort}_known", formats.count))
     spread = getattr(line, f"{cohort}_spread")
-    written = wording.mean_beside(spread)
+    written = formats.mean_beside(spread)
     if spread is None:
         return (place.figure(cohort, written),)
     return say("{} ({})", place.figure(cohort, written), place.figure(f"{cohort}_spread", written))
 
 
 def _standardised(place: Place, path: str) -> Phrase:
-    return (place.figure(path, wording.standardised),) if place.holds(path) else ("–",)
+    return (place.figure(path, formats.standardised),) if place.holds(path) else ("–",)
 
 
 def _notes(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
@@ -94,8 +94,8 @@ def adjustment_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
         (f"Weighting makes the cohorts alike in: {'; '.join(held.covariates)}.",),
         say(
             "After weighting, the comparison is worth {} grafted and {} advanced lids.",
-            place.figure("effective_n_grafted", wording.decimal),
-            place.figure("effective_n_advanced", wording.decimal),
+            place.figure("effective_n_grafted", formats.decimal),
+            place.figure("effective_n_advanced", formats.decimal),
         ),
     ]
     if held.left_out:

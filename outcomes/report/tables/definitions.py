@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from outcomes.protocol import Measure, Protocol, Timed
-from outcomes.report.figures import Phrase
 from outcomes.report.tables.model import Column, Row, Table
+from outcomes.report.traced_text import Phrase
 
 
 def definitions_table(protocol: Protocol) -> Table:

@@ -1,4 +1,4 @@
-"""How many lids remain at each step, and who was followed?"""
+"""Tables of the flow of cases, of both cohorts as a whole, and of who was reviewed."""
 
 from __future__ import annotations
 
@@ -6,9 +6,10 @@ from collections.abc import Callable
 
 from outcomes.findings.results import Comparison, WindowFollowed
 from outcomes.protocol import Protocol
-from outcomes.report import wording
-from outcomes.report.figures import Figure, Phrase, Place, joined, say
+from outcomes.report import formats
+from outcomes.report.flow_words import loss_words, step_words
 from outcomes.report.tables.model import Column, Row, Table
+from outcomes.report.traced_text import Figure, Phrase, Place, joined, say
 
 COHORTS = ("grafted", "advanced")
 FOLLOW_UP_NOTE = (
@@ -20,7 +21,13 @@ FOLLOW_UP_NOTE = (
 def flow_table(comparison: Comparison) -> Table:
     """Each step from the register to the comparison, with the lids that remain in each cohort and why others left."""
     rows = tuple(
-        Row(((step.step,), *(_count(Place(f"flow.{number}", step), cohort) for cohort in COHORTS), (step.why or "–",)))
+        Row(
+            (
+                (step_words(step),),
+                *(_count(Place(f"flow.{number}", step), cohort) for cohort in COHORTS),
+                (loss_words(step) or "–",),
+            )
+        )
         for number, step in enumerate(comparison.flow)
     )
     columns = (
@@ -33,7 +40,7 @@ def flow_table(comparison: Comparison) -> Table:
 
 
 def _count(place: Place, path: str) -> Phrase:
-    return (place.figure(path, wording.count),)
+    return (place.figure(path, formats.count),)
 
 
 def groups_table(comparison: Comparison) -> Table:
@@ -55,21 +62,21 @@ def _followed(comparison: Comparison, cohort: str) -> Phrase:
     place = _place(comparison, cohort)
     if not place.holds("median_followup_months"):
         return ("not estimated",)
-    median = place.figure("median_followup_months", wording.months)
+    median = place.figure("median_followup_months", formats.months)
     ends = [
-        place.figure(path, wording.months) if place.holds(path) else "not reached"
+        place.figure(path, formats.months) if place.holds(path) else "not reached"
         for path in ("followup_low", "followup_high")
     ]
     return say("{} ({} to {})", median, *ends)
 
 
 def _completeness(comparison: Comparison, cohort: str) -> Phrase:
-    return (_place(comparison, cohort).figure("followup_completeness", wording.percent),)
+    return (_place(comparison, cohort).figure("followup_completeness", formats.percent),)
 
 
 def _assessors(comparison: Comparison, cohort: str) -> Phrase:
     held = getattr(comparison, cohort).assessors
-    counts = [(f"{name} ", Figure(wording.count(number), f"{cohort}.assessors.{name}")) for name, number in held]
+    counts = [(f"{name} ", Figure(formats.count(number), f"{cohort}.assessors.{name}")) for name, number in held]
     return joined(list[Phrase](counts), "; ") if counts else ("nobody recorded",)
 
 

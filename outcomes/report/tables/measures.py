@@ -6,9 +6,8 @@ from dataclasses import replace
 
 from outcomes.findings.results import Clock, Comparison, Finding
 from outcomes.protocol import Protocol
-from outcomes.report import wording
-from outcomes.report.figures import Phrase, Place
-from outcomes.report.lookup import bounded, by_clock, finding_place, left_out, main_findings, seen
+from outcomes.report import formats
+from outcomes.report.finding_index import bounded, by_clock, finding_place, left_out, main_findings, seen
 from outcomes.report.sentences import (
     bare_result,
     chance,
@@ -20,6 +19,7 @@ from outcomes.report.sentences import (
     with_interval,
 )
 from outcomes.report.tables.model import Column, Row, Table
+from outcomes.report.traced_text import Phrase, Place
 
 P_NOTE = (
     "p is from dealing the covers anew among patients. Corrected: by Holm's method, over the main results, which are the shares "
@@ -131,7 +131,7 @@ def _bounds(finding: Finding, place: Place, protocol: Protocol) -> Phrase:
 
 
 def _main_notes(findings: tuple[Finding, ...], protocol: Protocol) -> tuple[Phrase, ...]:
-    level = wording.percent(protocol.rules.confidence_level)
+    level = formats.percent(protocol.rules.confidence_level)
     return (
         (
             f"Intervals are {level} intervals that respect patients with two lids. Weighted: allowing for how the covers were chosen.",
@@ -151,7 +151,7 @@ def left_out_note(findings: tuple[Finding, ...], protocol: Protocol) -> tuple[Ph
     names = [each.label.lower() for each in protocol.main_measures if each.id not in told]
     if not names or not any(left_out(each) for each in findings):
         return ()
-    return ((f"Left out, as a count so small could point to a person, or not seen: {wording.in_list(names)}.",),)
+    return ((f"Left out, as a count so small could point to a person, or not seen: {formats.in_list(names)}.",),)
 
 
 def findings_table(comparison: Comparison, protocol: Protocol, *, clock: Clock) -> Table:
@@ -211,7 +211,7 @@ def _cells(finding: Finding, label: str, protocol: Protocol) -> tuple[Phrase, ..
     place, change = finding_place(finding), signed_change(finding, protocol)
     cohorts: list[Phrase] = []
     for cohort in ("grafted", "advanced"):
-        cohorts.extend(_one(place, f"{cohort}.{part}", wording.count) for part in ("n", "missing"))
+        cohorts.extend(_one(place, f"{cohort}.{part}", formats.count) for part in ("n", "missing"))
         cohorts.append(bare_result(finding, cohort, protocol))
     contrasts = [
         _one(place, f"{part}.{end}", change) for part in ("contrast", "adjusted") for end in ("estimate", "low", "high")
@@ -238,9 +238,9 @@ def _chance_error(finding: Finding) -> Phrase:
     return (
         ("exact",)
         if finding.contrast.exact
-        else _one(finding_place(finding), "contrast.monte_carlo_error", wording.small)
+        else _one(finding_place(finding), "contrast.monte_carlo_error", formats.small)
     )
 
 
-def _one(place: Place, path: str, written: wording.Written) -> Phrase:
+def _one(place: Place, path: str, written: formats.Written) -> Phrase:
     return (place.figure(path, written),) if place.holds(path) else ("–",)

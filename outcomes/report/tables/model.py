@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import Literal
 
-from outcomes.report.figures import Phrase
+from outcomes.report.traced_text import Phrase
 
 Align = Literal["left", "right"]
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from outcomes.findings.results import Comparison, Finding
 from outcomes.protocol import Protocol
-from outcomes.report import wording
-from outcomes.report.figures import Phrase
-from outcomes.report.lookup import finding_place, main_findings
+from outcomes.report import formats
+from outcomes.report.finding_index import finding_place, main_findings
 from outcomes.report.sentences import measure_words, signed_change, unit_words, with_interval
 from outcomes.report.tables.model import Column, Row, Table
+from outcomes.report.traced_text import Phrase
 
 WAYS = (
     ("contrast", "Main analysis"),
@@ -59,7 +59,7 @@ def _e_value(finding: Finding) -> Phrase:
     place = finding_place(finding)
     if not place.holds("adjusted.e_value"):
         return ("–",)
-    value = place.figure("adjusted.e_value", wording.decimal)
+    value = place.figure("adjusted.e_value", formats.decimal)
     if not place.holds("adjusted.e_value_limit"):
         return (value,)
-    return (value, " (", place.figure("adjusted.e_value_limit", wording.decimal), ")")
+    return (value, " (", place.figure("adjusted.e_value_limit", formats.decimal), ")")

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from outcomes.findings.results import Comparison, Mean, TimedFinding
 from outcomes.protocol import Protocol
-from outcomes.report import wording
-from outcomes.report.figures import Phrase, Place, say
-from outcomes.report.lookup import timed_place
+from outcomes.report import formats
+from outcomes.report.finding_index import timed_place
 from outcomes.report.sentences import chance, from_to, with_interval
 from outcomes.report.tables.model import Column, Row, Table
+from outcomes.report.traced_text import Phrase, Place, say
 
 COHORTS = ("grafted", "advanced")
 
@@ -43,15 +43,15 @@ def _cells(finding: TimedFinding) -> tuple[Phrase, ...]:
     cohorts: list[Phrase] = []
     for cohort in COHORTS:
         cohorts.append(
-            say("{} of {}", place.figure(f"{cohort}.events", wording.count), place.figure(f"{cohort}.n", wording.count))
+            say("{} of {}", place.figure(f"{cohort}.events", formats.count), place.figure(f"{cohort}.n", formats.count))
         )
         cohorts.append(_share(place, cohort))
     return (
-        (place.figure("at_months", wording.count),),
+        (place.figure("at_months", formats.count),),
         (finding.clock,),
         *cohorts,
-        with_interval(place, "contrast", wording.points),
-        with_interval(place, "adjusted", wording.points),
+        with_interval(place, "contrast", formats.points),
+        with_interval(place, "adjusted", formats.points),
         chance(place, "p"),
         chance(place, "p_adjusted"),
         (finding.reading,),
@@ -61,7 +61,7 @@ def _cells(finding: TimedFinding) -> tuple[Phrase, ...]:
 def _share(place: Place, cohort: str) -> Phrase:
     if not place.holds(f"{cohort}.estimate"):
         return ("not estimated",)
-    return say("{} ({})", place.figure(f"{cohort}.estimate", wording.percent), from_to(place, cohort, wording.percent))
+    return say("{} ({})", place.figure(f"{cohort}.estimate", formats.percent), from_to(place, cohort, formats.percent))
 
 
 def means_table(comparison: Comparison, protocol: Protocol) -> Table:
@@ -82,5 +82,5 @@ def means_table(comparison: Comparison, protocol: Protocol) -> Table:
 
 def _mean_cells(each: Mean, label: str) -> tuple[Phrase, ...]:
     place = Place(f"means.{each.event}", each)
-    times = ((place.figure(path, wording.months),) for path in ("until", *COHORTS))
-    return ((label,), *times, with_interval(place, "contrast", wording.months_change))
+    times = ((place.figure(path, formats.months),) for path in ("until", *COHORTS))
+    return ((label,), *times, with_interval(place, "contrast", formats.months_change))

@@ -1,0 +1,94 @@
+"""Times to dated events, and the intervals between reviews in which a state was reached."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from outcomes.cohort.series import CaseSeries
+from outcomes.cohort.windows import DAY_0
+from outcomes.protocol import Threshold, Timed
+
+DAYS_IN_MONTH = 365.25 / 12
+CENSORED, HAPPENED, COMPETED = 0, 1, 2
+
+
+def event_times(series: CaseSeries, timed: Timed) -> pl.DataFrame:
+    """Give, for each lid with a day 0, the days to the event, to what competes with it, or to the last day it was known free.
+
+    Columns: case_id, patient_id, cohort, days, cause (0 censored, 1 the event, 2 competing), due_days (day 0 to as-of).
+    An event before day 0 is not counted, and a lid whose day 0 is unknown has no row.
+    """
+    happened = _first(series.events, [timed.kind], "happened_on_first")
+    competed = _first(series.events, list(timed.competing), "competed_on")
+    cases = series.cases.filter(pl.col(DAY_0[timed.clock]).is_not_null()).with_columns(
+        pl.col(DAY_0[timed.clock]).alias("day_0")
+    )
+    cases = cases.join(happened, on="case_id", how="left").join(competed, on="case_id", how="left")
+    cases = cases.filter(pl.col("happened_on_first").is_null() | (pl.col("happened_on_first") >= pl.col("day_0")))
+    first = pl.col("happened_on_first").is_not_null() & (
+        pl.col("competed_on").is_null() | (pl.col("happened_on_first") <= pl.col("competed_on"))
+    )
+    cause = pl.when(first).then(HAPPENED).when(pl.col("competed_on").is_not_null()).then(COMPETED).otherwise(CENSORED)
+    until = (
+        pl.when(first)
+        .then(pl.col("happened_on_first"))
+        .otherwise(pl.coalesce("competed_on", "ended_on", "last_known_on"))
+    )
+    return cases.select(
+        "case_id",
+        "patient_id",
+        "cohort",
+        (until - pl.col("day_0")).dt.total_days().clip(lower_bound=0).alias("days"),
+        cause.alias("cause"),
+        (pl.lit(series.as_of) - pl.col("day_0")).dt.total_days().alias("due_days"),
+    ).sort("case_id")
+
+
+def _first(events: pl.DataFrame, kinds: list[str], name: str) -> pl.DataFrame:
+    return events.filter(pl.col("kind").is_in(kinds)).group_by("case_id").agg(pl.col("happened_on").min().alias(name))
+
+
+def event_intervals(series: CaseSeries, timed: Timed) -> pl.DataFrame:
+    """Give, for each lid with at least one value after day 0, the two reviews between which the state was reached.
+
+    Columns: case_id, patient_id, cohort, left and right in days, (left, right]; right is infinite when it was never seen;
+    latest is the day of the last review with a value; due_days the days to the as-of day, or to death if that was sooner.
+    """
+    day = pl.col(f"since_{timed.clock}")
+    there = _holds(pl.col("value"), timed.when)
+    values = series.values.filter((pl.col("measure") == timed.measure) & (day > 0))
+    spans = values.group_by("case_id").agg(
+        day.filter(there).min().alias("right"),
+        day.max().alias("latest"),
+        day.alias("all_days"),
+    )
+    spans = spans.with_columns(pl.col("right").cast(pl.Float64).fill_null(float("inf")))
+    before = spans.explode("all_days").filter(pl.col("all_days") < pl.col("right"))
+    left = before.group_by("case_id").agg(pl.col("all_days").max().cast(pl.Float64).alias("left"))
+    joined = series.cases.join(spans.select("case_id", "right", "latest"), on="case_id").join(
+        left, on="case_id", how="left"
+    )
+    known = (pl.col("left").fill_null(0.0), "right", "latest")
+    return joined.select("case_id", "patient_id", "cohort", *known, _due_days(series, timed)).sort("case_id")
+
+
+def unseen(series: CaseSeries, timed: Timed) -> pl.DataFrame:
+    """Give the lids with a day 0 whose state was never looked at after it: case_id, cohort, due_days."""
+    day = pl.col(f"since_{timed.clock}")
+    looked_at = series.values.filter((pl.col("measure") == timed.measure) & (day > 0)).get_column("case_id").unique()
+    never = series.cases.filter(
+        pl.col(DAY_0[timed.clock]).is_not_null() & ~pl.col("case_id").is_in(looked_at.to_list())
+    )
+    return never.select("case_id", "cohort", _due_days(series, timed)).sort("case_id")
+
+
+def _due_days(series: CaseSeries, timed: Timed) -> pl.Expr:
+    """The days from day 0 to the as-of day, or to death, on which the lid could have been looked at."""
+    end = pl.min_horizontal(pl.col("died_on"), pl.lit(series.as_of))
+    return (end - pl.col(DAY_0[timed.clock])).dt.total_days().alias("due_days")
+
+
+def _holds(value: pl.Expr, when: Threshold | None) -> pl.Expr:
+    if when is None:
+        return pl.lit(value=False)
+    return value >= when.at_least if when.at_least is not None else value <= when.at_most

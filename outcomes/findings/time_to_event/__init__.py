@@ -1,0 +1,1 @@
+"""Timed outcomes: dated events with death competing, and states seen only at reviews."""

@@ -1,0 +1,91 @@
+"""The lids of one timed event as arrays, and the results common to all timed events."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from outcomes.cohort import DAYS_IN_MONTH, CaseSeries
+from outcomes.findings.arrays import Flags, Numbers, planned_of
+from outcomes.findings.estimable import estimable
+from outcomes.findings.propensity import CoverChoice
+from outcomes.findings.results import Clock, Contrast, Curve, Mean, TimedFinding
+from outcomes.protocol import Timed
+from outcomes.statistics.result import Interval
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The findings at each month, the curves, restricted means, and the one test over the whole course."""
+
+    findings: tuple[TimedFinding, ...]
+    curves: tuple[Curve, ...]
+    means: tuple[Mean, ...]
+    test: Contrast | None
+
+
+@dataclass(frozen=True)
+class Table:
+    """The lids of one timed event as arrays, in order of case; times in months, `weight` None when not adjusted.
+
+    `planned` tells which lids would be in the second cohort by the cover that was planned.
+    """
+
+    case: tuple[str, ...]
+    second: Flags
+    planned: Flags
+    patient: NDArray[np.int64]
+    frame: pl.DataFrame
+    weight: Numbers | None
+
+    def months(self, column: str) -> Numbers:
+        """One column of days, in months."""
+        return np.asarray(self.frame.get_column(column).cast(pl.Float64).to_numpy() / DAYS_IN_MONTH, dtype=np.float64)
+
+    def side(self, cohort: str) -> Flags:
+        """Which lids belong to one cohort."""
+        return self.second if cohort == "advanced" else ~self.second
+
+    @property
+    def converted(self) -> bool:
+        """Tell whether any of these lids got another cohort's cover than the one planned."""
+        return bool((self.second != self.planned).any())
+
+    def as_planned(self) -> Table:
+        """The same lids in the cohorts of the covers that were planned; the weights belong to the covers as done."""
+        return replace(self, second=self.planned, weight=None)
+
+
+def table(frame: pl.DataFrame, series: CaseSeries, choice: CoverChoice) -> Table:
+    """Make the arrays, with the overlap weight that each lid has in the whole series."""
+    known = tuple(frame.get_column("case_id").to_list())
+    place = {case: number for number, case in enumerate(series.cases.get_column("case_id").to_list())}
+    here = np.asarray([place[case] for case in known], dtype=np.int64)
+    return Table(
+        known,
+        np.asarray((frame.get_column("cohort") == "advanced").to_numpy(), dtype=bool),
+        planned_of(series)[here],
+        np.asarray(frame.get_column("patient_id").rank("dense").to_numpy(), dtype=np.int64),
+        frame,
+        None if choice.weight is None else choice.weight[here],
+    )
+
+
+def said(interval: Interval) -> tuple[float | None, float | None, float | None]:
+    """The estimate and its limits as results say them: None where they are not estimable."""
+    return estimable(interval.estimate), estimable(interval.low), estimable(interval.high)
+
+
+def clock_of(timed: Timed) -> Clock:
+    """The clock by which the event is timed."""
+    return "operation" if timed.clock == "operation" else "division"
+
+
+def at_risk_months(months: tuple[int, ...]) -> tuple[int, ...]:
+    """The months under which a curve says how many remain."""
+    last = max(months)
+    step = next(each for each in (1, 2, 3, 6, 12) if last / each <= 8)
+    return tuple(range(0, last + 1, step))

@@ -1,0 +1,1 @@
+"""Trace a printed number to its definition and to the cases behind it."""

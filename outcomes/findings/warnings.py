@@ -1,0 +1,246 @@
+"""The warnings that hold for a comparison."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import polars as pl
+
+from outcomes.cohort import CaseSeries
+from outcomes.findings.arrays import lid_cube, patient_of
+from outcomes.findings.balance import balance
+from outcomes.findings.estimable import excludes_none
+from outcomes.findings.families import is_main_result, reviewed_apart, reviewed_shares
+from outcomes.findings.masking import masking_tells
+from outcomes.findings.propensity import CoverChoice
+from outcomes.findings.results import Caution, Finding, Group
+
+ALPHA = 0.05
+
+
+def cautions(
+    series: CaseSeries, choice: CoverChoice, findings: tuple[Finding, ...], groups: tuple[Group, Group]
+) -> tuple[Caution, ...]:
+    """Give every warning that holds for this series, in the order of their weight; `groups` are grafted and advanced."""
+    primary = [finding for finding in findings if finding.primary]
+    return (
+        *_too_few(series, primary),
+        *_overlap(choice),
+        *_imbalance(series, choice, primary),
+        *_follow_up(series, primary, groups),
+        *_missing(series, primary),
+        *_clock(series, findings),
+        *_masking(series, findings),
+        *_assessor(series),
+        *_clustered(series),
+        *_converted(series),
+    )
+
+
+def _too_few(series: CaseSeries, primary: list[Finding]) -> Iterator[Caution]:
+    least = series.protocol.rules.too_few_lids
+    thin = [f for f in primary if min(f.grafted.n, f.advanced.n) < least]
+    if not series.cases.height:
+        yield Caution("too_few", "There is no lid of either cover, so that nothing can be compared.")
+    if thin:
+        names = ", ".join(_label(series, finding) for finding in thin)
+        yield Caution(
+            "too_few",
+            f"Fewer than {least} lids of a cover were seen in the primary window for: {names}. Nothing can be said of these.",
+        )
+
+
+def _overlap(choice: CoverChoice) -> Iterator[Caution]:
+    if choice.no_overlap:
+        yield Caution(
+            "no_overlap",
+            "The covers do not overlap: lids given one cover were hardly ever like lids given the other, so a difference in result "
+            "cannot be told from the choice of cover. Adjusted figures are left out.",
+        )
+
+
+def _imbalance(series: CaseSeries, choice: CoverChoice, primary: list[Finding]) -> Iterator[Caution]:
+    bound = series.protocol.rules.imbalance_smd
+    apart = [
+        line
+        for line in balance(series, choice)
+        if not line.consequence and line.smd is not None and abs(line.smd) > bound
+    ]
+    told = []
+    if apart:
+        names = ", ".join(
+            dict.fromkeys(line.label.lower() for line in sorted(apart, key=lambda line: -abs(line.smd or 0)))
+        )
+        told.append(
+            f"The cohorts differed before anything was compared; the largest differences first: {names}. "
+            "Differences in result may be due to that, and weighting may not remove it all."
+        )
+    if left := _still_apart(series, choice, primary, bound):
+        told.append(f"Among the lids measured in the primary window weighting leaves apart: {', '.join(left)}.")
+    if told:
+        yield Caution("imbalance", " ".join(told))
+
+
+def _still_apart(series: CaseSeries, choice: CoverChoice, primary: list[Finding], bound: float) -> list[str]:
+    """What still differs after weighting among the lids of which some primary result is known, not among all lids."""
+    if choice.weight is None or not primary:
+        return []
+    measures, window = {finding.measure for finding in primary}, series.protocol.primary_window
+    cube = lid_cube(series, clock="division")
+    apart: dict[str, float] = {}
+    for name in sorted(measures):
+        for line in balance(series, choice, among=cube.at(name, window).seen):
+            if not line.consequence and line.adjusted_for and abs(line.smd_adjusted or 0) > bound:
+                apart[line.label.lower()] = max(apart.get(line.label.lower(), 0), abs(line.smd_adjusted or 0))
+    return sorted(apart, key=lambda label: -apart[label])
+
+
+def _follow_up(series: CaseSeries, primary: list[Finding], groups: tuple[Group, Group]) -> Iterator[Caution]:
+    points = series.protocol.rules.follow_up_difference_points
+    told = [*_reviewed_apart(series, primary, points), *_followed_apart(groups, points)]
+    if told:
+        yield Caution("follow_up_differs", "The covers were not followed alike: " + "; ".join(told) + ".")
+
+
+def _reviewed_apart(series: CaseSeries, primary: list[Finding], points: float) -> Iterator[str]:
+    apart = [(shares, f) for f in primary if reviewed_apart(f, points) and (shares := reviewed_shares(f)) is not None]
+    if apart:
+        (grafted, advanced), worst = max(apart, key=lambda each: abs(each[0][0] - each[0][1]))
+        yield (
+            f"of lids due for {_label(series, worst)} in the primary window, {grafted:.0%} grafted and {advanced:.0%} advanced were "
+            "reviewed, so a difference must survive everything that the missing lids could have been"
+        )
+
+
+def _followed_apart(groups: tuple[Group, Group], points: float) -> Iterator[str]:
+    grafted, advanced = groups
+    lengths = (grafted.followup_low, grafted.followup_high, advanced.followup_low, advanced.followup_high)
+    medians = grafted.median_followup_months, advanced.median_followup_months
+    if None not in medians and _disjoint(*lengths):
+        yield f"median follow-up since division is {medians[0]:.0f} months grafted and {medians[1]:.0f} months advanced"
+    complete = grafted.followup_completeness, advanced.followup_completeness
+    if complete[0] is not None and complete[1] is not None and abs(complete[0] - complete[1]) * 100 > points:
+        yield f"follow-up was {complete[0]:.0%} complete grafted and {complete[1]:.0%} complete advanced (Clark's index)"
+
+
+def _disjoint(
+    first_low: float | None, first_high: float | None, second_low: float | None, second_high: float | None
+) -> bool:
+    """Tell whether two intervals lie apart; an upper limit that was not reached has no end."""
+    ends = [float("inf") if high is None else high for high in (first_high, second_high)]
+    return first_low is not None and second_low is not None and (ends[0] < second_low or ends[1] < first_low)
+
+
+def _missing(series: CaseSeries, primary: list[Finding]) -> Iterator[Caution]:
+    turned = [
+        f
+        for f in primary
+        if excludes_none(f.contrast.low, f.contrast.high)
+        and not _same_side(f.contrast.estimate, f.if_missing.low, f.if_missing.high)
+    ]
+    if turned:
+        names = ", ".join(_label(series, finding) for finding in turned)
+        yield Caution(
+            "missing_could_reverse", f"Lids that were due and not measured could reverse the difference in: {names}."
+        )
+
+
+def _same_side(estimate: float | None, low: float | None, high: float | None) -> bool:
+    return estimate is not None and excludes_none(low, high) and low is not None and (low > 0) == (estimate > 0)
+
+
+def _clock(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Caution]:
+    other = {(f.measure, f.window, f.outcome): f for f in findings if f.clock == "operation"}
+    moved = [
+        f
+        for f in findings
+        if f.clock == "division"
+        and is_main_result(series.protocol, f.measure, f.window, f.outcome)
+        and _turns(f, other.get((f.measure, f.window, f.outcome)))
+    ]
+    if moved:
+        names = "; ".join(
+            dict.fromkeys(
+                f"{_label(series, f)} at {series.protocol.window(f.window).label} "
+                f"({_on_both_clocks(f, other[f.measure, f.window, f.outcome])})"
+                for f in moved
+            )
+        )
+        yield Caution(
+            "clock_matters",
+            f"Counting from the operation instead of from division changes what is seen in: {names}. The covers are divided at "
+            "different times, so the two clocks are not the same.",
+        )
+
+
+def _on_both_clocks(finding: Finding, other: Finding) -> str:
+    if finding.reading != other.reading:
+        return f"{finding.reading} since division, {other.reading} since operation"
+    alone = "division" if _stands_out(finding) else "operation"
+    return f"only since {alone} does the interval leave out no difference"
+
+
+def _turns(finding: Finding, other: Finding | None) -> bool:
+    """The reading changes, or only one clock leaves out no difference after the correction, with less than half of it on the other."""
+    if other is None or "too few to say" in {finding.reading, other.reading}:
+        return False
+    if finding.reading != other.reading:
+        return True
+    estimates = [abs(f.contrast.estimate or 0.0) for f in (finding, other)]
+    return _stands_out(finding) != _stands_out(other) and min(estimates) < max(estimates) / 2
+
+
+def _stands_out(finding: Finding) -> bool:
+    """The interval leaves out no difference, and so does the p value corrected for the number of comparisons."""
+    contrast = finding.contrast
+    return excludes_none(contrast.low, contrast.high) and (contrast.p_adjusted or 0) <= ALPHA
+
+
+def _masking(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Caution]:
+    told = [f for f in findings if f.clock == "division" and masking_tells(f)]
+    if told:
+        names = ", ".join(
+            dict.fromkeys(f"{_label(series, f)} at {series.protocol.window(f.window).label}" for f in told)
+        )
+        yield Caution(
+            "masking_matters",
+            f"Reviews by assessors who did not know the cover tell another story in: {names}. Believe the masked ones.",
+        )
+
+
+def _assessor(series: CaseSeries) -> Iterator[Caution]:
+    known = series.values.drop_nulls("assessor").unique(["case_id", "reviewed_on", "assessor"])
+    if not known.height:
+        return
+    counts = known.group_by("assessor").len().sort(["len", "assessor"], descending=[True, False])
+    share = counts.get_column("len")[0] / known.height
+    if share >= series.protocol.rules.single_assessor_share:
+        yield Caution(
+            "single_assessor", f"One person made {share:.0%} of the reviews: how far another would agree is not known."
+        )
+
+
+def _clustered(series: CaseSeries) -> Iterator[Caution]:
+    patients = patient_of(series)
+    shared = patients.size - np.unique(patients).size
+    if shared:
+        yield Caution(
+            "clustered",
+            f"{patients.size} lids belong to {np.unique(patients).size} patients: lids of one patient are not independent, "
+            "and every interval allows for it. A patient with a lid of each cover counts in both cohorts.",
+        )
+
+
+def _converted(series: CaseSeries) -> Iterator[Caution]:
+    planned = series.cases.filter(
+        pl.col("cover_planned").is_not_null() & (pl.col("cover_planned") != pl.col("cover"))
+    ).height
+    if planned:
+        yield Caution(
+            "converted", f"In {planned} lids the cover was not the one planned; the cohorts go by what was done."
+        )
+
+
+def _label(series: CaseSeries, finding: Finding) -> str:
+    return series.protocol.measure(finding.measure).label.lower()

@@ -1,0 +1,184 @@
+"""Read and write the link file: pairs of hospital number and study code.
+
+The pairs lie in one encrypted file, away from the register: never in its backups, never read by a report. The file is
+always written whole and put in place in one step, readable by its owner alone.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from outcomes.errors import OutcomesError
+from outcomes.identity.encryption import closed, is_link_file, opened
+
+if sys.platform != "win32":
+    import fcntl
+
+SHORTEST = 12
+_LONGEST = 64
+_PATIENCE, _PAUSE = 10.0, 0.05
+
+
+class LinkRefused(OutcomesError):
+    """The link file cannot be used for that; it is as it was."""
+
+
+@dataclass(frozen=True)
+class Links:
+    """The pairs, each study code with its hospital number."""
+
+    pairs: dict[str, str]
+
+    def number_of(self, code: str) -> str:
+        """The hospital number of a study code; raises LinkRefused when it has none."""
+        if code not in self.pairs:
+            raise LinkRefused(f'the link file has no study code "{code}"; check the code')
+        return self.pairs[code]
+
+    def code_of(self, number: str) -> str:
+        """The study code of a hospital number; raises LinkRefused, without repeating the number, when it has none."""
+        codes = [code for code, each in self.pairs.items() if each == number]
+        if not codes:
+            raise LinkRefused("the link file has no such hospital number; check it")
+        return codes[0]
+
+
+def read_links(path: Path, passphrase: str) -> Links:
+    """The pairs in the link file; raises LinkRefused for a wrong passphrase, or a file that was altered or cut short."""
+    with _system_errors(path):
+        if path.is_dir():
+            raise LinkRefused(f"{path} is a folder, not a link file; give the path of the file")
+        if not path.exists():
+            raise LinkRefused(f"there is no link file at {path}; `outcomes link add` makes one, or give its path")
+        file = path.read_bytes()
+    if not is_link_file(file):
+        raise LinkRefused(f"{path} is no link file of this program, or its beginning was altered; use a copy of it")
+    content = opened(file, passphrase)
+    if content is None:
+        raise LinkRefused(
+            f"{path} cannot be opened: the passphrase is wrong, or the file was altered or cut short; "
+            "if the passphrase is right, use a copy of the file"
+        )
+    return Links(json.loads(content))
+
+
+def add_link(path: Path, passphrase: str, code: str, number: str) -> int:
+    """The pair is in the file, which is made when there is none; gives how many pairs there are.
+
+    A pair that is there already is left. Raises LinkRefused when the code has another number, or the number another code.
+    """
+    code, number = _checked(code, "study code"), _checked(number, "hospital number")
+    with _alone(path):
+        pairs = read_links(path, passphrase).pairs if path.exists() else {}
+        if not pairs:
+            _check_passphrase(passphrase)
+        if pairs.get(code, number) != number:
+            raise LinkRefused(f'the study code "{code}" has another hospital number already; remove that link first')
+        if number in pairs.values() and code not in pairs:
+            raise LinkRefused("the hospital number has another study code already; remove that link first")
+        pairs[code] = number
+        _write(path, passphrase, pairs)
+    return len(pairs)
+
+
+def remove_link(path: Path, passphrase: str, code: str) -> int:
+    """The pair of the study code is not in the file; gives how many are left. Raises LinkRefused when it was not there."""
+    with _alone(path):
+        links = read_links(path, passphrase)
+        links.number_of(code)
+        left = {each: number for each, number in links.pairs.items() if each != code}
+        _write(path, passphrase, left)
+    return len(left)
+
+
+def change_passphrase(path: Path, old: str, new: str) -> None:
+    """Only the new passphrase opens the file afterwards. Copies made before still open with the old one."""
+    _check_passphrase(new)
+    with _alone(path):
+        _write(path, new, read_links(path, old).pairs)
+
+
+def _checked(text: str, what: str) -> str:
+    text = text.strip()
+    if not text or len(text) > _LONGEST or not text.isprintable():
+        raise LinkRefused(f"the {what} must be 1 to {_LONGEST} printable characters; nothing was written")
+    return text
+
+
+def _check_passphrase(passphrase: str) -> None:
+    if len(passphrase) < SHORTEST:
+        raise LinkRefused(
+            f"the passphrase must have at least {SHORTEST} characters: four words or more; nothing was written"
+        )
+
+
+def _write(path: Path, passphrase: str, pairs: dict[str, str]) -> None:
+    """The file holds the pairs afterwards; after a failure, what it held before."""
+    content = json.dumps(dict(sorted(pairs.items())), ensure_ascii=False).encode()
+    file = closed(content, passphrase)
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    with _system_errors(path):
+        try:
+            with os.fdopen(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as target:
+                target.write(file)
+                target.flush()
+                os.fsync(target.fileno())
+            part.replace(path)
+        finally:
+            part.unlink(missing_ok=True)
+        with _folder(path) as handle:
+            if handle is not None:
+                os.fsync(handle)
+
+
+@contextmanager
+def _alone(path: Path) -> Iterator[None]:
+    """No other process changes link files in that folder while the block lasts, where the system knows such locks."""
+    with _system_errors(path), _folder(path) as handle:
+        end = time.monotonic() + _PATIENCE
+        while handle is not None and not _taken(handle):
+            if time.monotonic() >= end:
+                raise LinkRefused(f"{path} is being changed by another process; try again")
+            time.sleep(_PAUSE)
+        yield
+
+
+def _taken(folder: int) -> bool:
+    """Tell whether the folder is ours now; one that knows no locks is."""
+    if sys.platform == "win32":
+        return True
+    try:
+        fcntl.flock(folder, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True
+
+
+@contextmanager
+def _folder(path: Path) -> Iterator[int | None]:
+    """The folder of the file, open, where the system can open folders."""
+    if sys.platform == "win32":
+        yield None
+        return
+    handle = os.open(path.parent, os.O_RDONLY)
+    try:
+        yield handle
+    finally:
+        with contextlib.suppress(OSError):
+            os.close(handle)
+
+
+@contextmanager
+def _system_errors(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise LinkRefused(f"{path} cannot be used: {error.strerror or error}; nothing was changed") from error

@@ -1,0 +1,145 @@
+"""comparison.json: the whole comparison as a tree of plain values.
+
+The contract: signs are advanced minus grafted, shares are 0 to 1, what cannot be estimated is null with a reason in `note`.
+Further keys tell what else the report shows, so that every number on the page is a number of the file. A further key that
+is not there does not apply: nobody was masked, no cover was changed, the p value is exact and has no Monte Carlo error.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import fields, is_dataclass
+from datetime import date
+from typing import Any
+
+from outcomes.findings.results import (
+    BalanceLine,
+    Comparison,
+    Finding,
+    FlowStep,
+    Group,
+    Mean,
+    Share,
+    Stamp,
+    TimedFinding,
+    Values,
+)
+from outcomes.report.flow_words import loss_words, step_words
+from outcomes.report.stamp import chosen_words
+
+FORMAT = 1
+INTERVAL = ("estimate", "low", "high")
+Tree = dict[str, Any]
+
+
+def document_text(comparison: Comparison) -> str:
+    """The whole comparison as JSON text, the same byte for byte for the same comparison."""
+    return json.dumps(document(comparison), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def document(comparison: Comparison) -> Tree:
+    """The whole comparison as a plain tree, with every key of the contract."""
+    why = comparison.adjustment.note
+    return {
+        "format": FORMAT,
+        "register": _stamp(comparison.stamp),
+        "level": comparison.level,
+        "cohorts": {"grafted": _group(comparison.grafted), "advanced": _group(comparison.advanced)},
+        "flow": [_step(step) for step in comparison.flow],
+        "balance": [_line(line, why) for line in comparison.balance],
+        "adjustment": _plain(comparison.adjustment),
+        "findings": [_finding(finding) for finding in comparison.findings],
+        "timing": [_timed(finding) for finding in comparison.timing],
+        "means": [_mean(mean) for mean in comparison.means],
+        "curves": [_plain(curve) for curve in comparison.curves],
+        "followed_by_window": [_plain(each) for each in comparison.followed_by_window],
+        "warnings": [_plain(warning) for warning in comparison.warnings],
+        "queries": list(comparison.queries),
+    }
+
+
+def _stamp(stamp: Stamp) -> Tree:
+    tree: Tree = _plain(stamp)
+    del tree["suppressed_below"]
+    return {**tree, "selection": list(chosen_words(stamp))}
+
+
+def _step(step: FlowStep) -> Tree:
+    return {
+        "id": step.id,
+        "window": step.window,
+        "label": step.label,
+        "step": step_words(step),
+        "grafted": step.grafted,
+        "advanced": step.advanced,
+        "why": loss_words(step),
+    }
+
+
+def _group(group: Group) -> Tree:
+    """One cohort; of an empty one, or of one not followed to half-way, the note says what is not known."""
+    note = ""
+    if group.divided is None or group.patients is None:
+        note = "a count that could point at a person is left out of public output"
+    elif not group.divided:
+        note = "no lid was divided, so that nobody's follow-up has begun"
+    elif group.followup_completeness is None:
+        note = "no day of follow-up was due yet"
+    elif group.median_followup_months is None:
+        note = "too few lids were followed to half-way for a median"
+    contract = ("patients", "divided", "median_followup_months", "followup_completeness")
+    return {**_plain(group, *contract), "note": note}
+
+
+def _line(line: BalanceLine, not_adjusted: str) -> Tree:
+    """One line of the baseline table; without a reason of its own it has the one for which nothing was adjusted."""
+    tree: Tree = _plain(line, "grafted", "advanced", "smd", "smd_adjusted")
+    if not line.note and line.smd_adjusted is None:
+        tree["note"] = f"not adjusted: {not_adjusted}"
+    return tree
+
+
+def _finding(finding: Finding) -> Tree:
+    adjusted = None if finding.adjusted is None else _plain(finding.adjusted, *INTERVAL)
+    return {
+        **_plain(finding),
+        "grafted": _side(finding.grafted),
+        "advanced": _side(finding.advanced),
+        "contrast": _plain(finding.contrast, *INTERVAL, "p", "p_adjusted"),
+        "adjusted": adjusted,
+        "if_missing": _plain(finding.if_missing, "low", "high"),
+    }
+
+
+def _side(side: Share | Values) -> Tree:
+    numbers = ("missing", *(("proportion", "low", "high") if isinstance(side, Share) else ("median", "q1", "q3")))
+    tree: Tree = _plain(side, *numbers)
+    if isinstance(side, Values):
+        tree["counts"] = [{"value": value, "lids": number} for value, number in side.counts]
+    return tree
+
+
+def _timed(finding: TimedFinding) -> Tree:
+    further = {key: part for key, part in _plain(finding).items() if part != {}}
+    return {
+        **further,
+        "grafted": _plain(finding.grafted, *INTERVAL),
+        "advanced": _plain(finding.advanced, *INTERVAL),
+        "contrast": _plain(finding.contrast, *INTERVAL, "p", "p_adjusted"),
+    }
+
+
+def _mean(mean: Mean) -> Tree:
+    return {**_plain(mean, "until", "grafted", "advanced"), "contrast": _plain(mean.contrast, *INTERVAL)}
+
+
+def _plain(thing: object, *contract: str) -> Any:  # noqa: ANN401 - any part of a tree
+    """Any part as a plain tree: a key of the contract stays when it is null, any other is left out."""
+    if is_dataclass(thing) and not isinstance(thing, type):
+        known = {each.name: getattr(thing, each.name) for each in fields(thing)}
+        return {key: _plain(value) for key, value in known.items() if value is not None or key in contract}
+    if isinstance(thing, dict):
+        return {str(key): _plain(value) for key, value in thing.items()}
+    if isinstance(thing, list | tuple):
+        return [_plain(each) for each in thing]
+    return thing.isoformat() if isinstance(thing, date) else thing

@@ -1,0 +1,120 @@
+"""What is in the pack, and where is it? The page that opens first, with every file, its size and its digest."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from outcomes.findings.disclosure.microdata import Shared
+from outcomes.findings.results import Stamp
+from outcomes.report.documents.templating import HERE as SHARED_TEMPLATES
+from outcomes.report.pack.manuscript import Part
+from outcomes.report.pack.sizing import FigureOfPack
+from outcomes.report.stamp import stamp_facts
+from outcomes.report.tables.model import Table
+
+HERE = Path(__file__).with_name("templates")
+KIB = 1024
+CHECKLISTS = ("strobe", "case-series")
+
+
+@dataclass(frozen=True)
+class FileOfPack:
+    """One file: its place in the folder, its size in bytes and its SHA-256 digest."""
+
+    name: str
+    size: int
+    digest: str
+
+    def size_words(self) -> str:
+        """Say the size as a person reads it."""
+        if self.size < KIB:
+            return f"{self.size} B"
+        return f"{self.size / KIB:.0f} KiB" if self.size < KIB * KIB else f"{self.size / KIB / KIB:.1f} MiB"
+
+
+@dataclass(frozen=True)
+class Looked:
+    """What was asked of the data lock, this time and before: each a tuple of the filters in words, empty for everything."""
+
+    now: tuple[str, ...]
+    before: tuple[tuple[str, ...], ...] = ()
+
+    def sentences(self, frozen: str) -> tuple[str, ...]:
+        """Say what was looked at, so that a reader knows which questions were asked once the answers could be known."""
+        if not self.now and not self.before:
+            return (f"Nothing was filtered: the pack is of every case of the data lock named “{frozen}”.",)
+        said = []
+        if self.now:
+            said.append(
+                f"Asked after the data lock named “{frozen}” was made: {'; '.join(self.now)}. A part that is chosen once the "
+                "results can be known may be chosen because of them; say so where these results are shown."
+            )
+        if self.before:
+            listed = " | ".join("; ".join(each) or "every case" for each in self.before)
+            said.append(f"Packs made before into this folder, of the same data lock, asked: {listed}.")
+        return tuple(said)
+
+
+def listed(folder: Path) -> tuple[FileOfPack, ...]:
+    """Every file in the folder, by name."""
+    return tuple(
+        FileOfPack(
+            each.relative_to(folder).as_posix(), each.stat().st_size, hashlib.sha256(each.read_bytes()).hexdigest()
+        )
+        for each in sorted(folder.rglob("*"))
+        if each.is_file()
+    )
+
+
+@cache
+def pack_templates() -> Environment:
+    """Our templates beside those of the report, escaping everything."""
+    return Environment(
+        loader=FileSystemLoader([HERE, SHARED_TEMPLATES]),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What the contents page leads to, and whether small counts under the threshold are left out of it; an address as an example."""
+
+    tables: Sequence[Table]
+    figures: Sequence[FigureOfPack]
+    shared: Shared
+    public: bool
+    threshold: int
+    example: str
+
+
+def contents_page(stamp: Stamp, looked: Looked, shown: Shown, files: Sequence[FileOfPack]) -> str:
+    """Give the contents page as HTML; it asks for nothing from outside the folder."""
+    return (
+        pack_templates()
+        .get_template("contents.html")
+        .render(
+            stamp=stamp_facts(stamp),
+            looked=looked.sentences(stamp.frozen),
+            tables=[table for table in shown.tables if table.id not in CHECKLISTS],
+            checklists=[table for table in shown.tables if table.id in CHECKLISTS],
+            shown=shown,
+            figures=shown.figures,
+            shared=shown.shared,
+            files=files,
+            names=[file.name for file in files],
+        )
+    )
+
+
+def words_page(title: str, parts: Sequence[Part], stamp: str) -> str:
+    """Give some parts in words as a page whose figures carry their addresses."""
+    return pack_templates().get_template("words.html").render(title=title, parts=parts, stamp=stamp)

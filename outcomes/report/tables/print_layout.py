@@ -1,0 +1,51 @@
+"""How is a table set for print: how wide is each column, and which columns stand on their decimal points?"""
+
+from __future__ import annotations
+
+import re
+
+from outcomes.report.tables.model import Table
+from outcomes.report.traced_text import plain
+
+_NUMBER = re.compile(r"[<+\u2212]?\d+(\.\d+)?%?")
+ABSENT = frozenset({"–", "not estimated", "not told", ""})
+LEAST, MOST, HEADING_LINES = 6, 34, 3
+
+
+def decimal_columns(table: Table) -> tuple[bool, ...]:
+    """Tell of each column whether every cell is one bare number or absent, so that its decimal points can be aligned."""
+    return tuple(_is_decimal([plain(row.cells[number]) for row in table.rows]) for number in range(len(table.columns)))
+
+
+def _is_decimal(cells: list[str]) -> bool:
+    numbers = [cell for cell in cells if cell not in ABSENT]
+    return bool(numbers) and all(_NUMBER.fullmatch(cell) for cell in numbers)
+
+
+def decimals(table: Table) -> tuple[int, ...]:
+    """How many letters stand from the decimal point on, at most, in each column of bare numbers; nought for any other."""
+    columns = enumerate(decimal_columns(table))
+    return tuple(
+        max(len(after_point(plain(row.cells[number]))) for row in table.rows) if points else 0
+        for number, points in columns
+    )
+
+
+def after_point(text: str) -> str:
+    """What stands from the decimal point on, so that a column can be padded to stand on its points."""
+    return text[text.index(".") :] if "." in text else ""
+
+
+def widths(table: Table) -> tuple[float, ...]:
+    """The share of the whole width for each column: as its longest words and its usual cell ask, so that none is squeezed."""
+    wanted = [_wanted(table, number) for number in range(len(table.columns))]
+    return tuple(each / sum(wanted) for each in wanted)
+
+
+def _wanted(table: Table, number: int) -> float:
+    cells = [plain(row.cells[number]) for row in table.rows]
+    heading = table.columns[number].label
+    longest_word = max((len(word) for text in (heading, *cells) for word in text.split()), default=1)
+    longest_cell = max((len(text) for text in cells), default=1)
+    # A heading may take three lines, so a third of it is asked for.
+    return min(max(longest_word + 1, longest_cell, len(heading) / HEADING_LINES, LEAST), max(MOST, longest_word + 1))

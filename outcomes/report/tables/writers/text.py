@@ -1,0 +1,43 @@
+"""How does a table look on a terminal?"""
+
+from __future__ import annotations
+
+from rich import box
+from rich.console import Group
+from rich.table import Table as Grid
+from rich.text import Text
+
+from outcomes.findings.results import Comparison
+from outcomes.protocol import Protocol
+from outcomes.report.headline import who_sentence
+from outcomes.report.tables.measures import summary_table
+from outcomes.report.tables.model import Table
+from outcomes.report.traced_text import Phrase, plain
+
+NOTHING_MAIN = "No main measure of the primary window was asked for and measured; the report has all findings."
+
+
+def terminal_summary(comparison: Comparison, protocol: Protocol) -> Group:
+    """Give what a terminal shows of a comparison: whose lids, the warnings, then the main measures."""
+    warnings = (Text(f"! {each.text}", style="yellow") for each in comparison.warnings)
+    table = summary_table(comparison, protocol)
+    shown = as_text(table) if table.rows else Text(NOTHING_MAIN)
+    return Group(_cell(who_sentence(comparison)), *warnings, Text(), shown)
+
+
+def as_text(table: Table) -> Group:
+    """Give the table for a terminal. Every cell is plain text: square brackets in it are printed, not obeyed."""
+    grid = Grid(title=Text(table.title, style="bold"), title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
+    for column in table.columns:
+        heading = f"{column.spanner}\n{column.label}" if column.spanner else column.label
+        grid.add_column(Text(heading), justify=column.align, vertical="top")
+    for band, rows in table.bands:
+        if band:
+            grid.add_row(Text(band, style="bold"), *[Text("")] * (len(table.columns) - 1))
+        for row in rows:
+            grid.add_row(*(_cell(cell) for cell in row.cells))
+    return Group(grid, *(_cell(note) for note in table.notes))
+
+
+def _cell(phrase: Phrase) -> Text:
+    return Text(plain(phrase))

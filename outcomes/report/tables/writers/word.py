@@ -1,0 +1,252 @@
+"""How does a table become a real table of a word processor?
+
+Native cells, a heading that is repeated on every page, three horizontal rules and no vertical one, notes beneath, and the stamp
+at the foot of every page. The file is the same byte for byte for the same table.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import date
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from docx import Document
+from docx.document import Document as Paper
+from docx.enum.section import WD_ORIENT
+from docx.enum.table import WD_TABLE_ALIGNMENT
+from docx.enum.text import WD_ALIGN_PARAGRAPH
+from docx.oxml import OxmlElement, parse_xml
+from docx.oxml.ns import nsdecls, qn
+from docx.shared import Emu, Mm, Pt, RGBColor
+from docx.table import _Cell, _Row
+from docx.text.paragraph import Paragraph
+
+from outcomes.report.tables.model import Column, Row, Table
+from outcomes.report.tables.print_layout import decimals, widths
+from outcomes.report.tables.reproducible_zip import as_property, written_again
+from outcomes.report.traced_text import Phrase, plain
+
+FACE = "Arial"
+PORTRAIT_MM, LANDSCAPE_MM, MARGIN_MM = 210, 297, 18
+WIDE, WIDEST = 6, 9
+TEXT = {False: 9.0, True: 8.0}
+LONG = 40
+EMU_IN_TWIP = 635
+DIGIT, GUTTER = (
+    0.56,
+    6,
+)  # the width of a digit in parts of its size; the room of a cell to its left and right, in points
+RULE, THIN = 8, 4
+GAP = re.compile(r"(\[AUTHOR: [^\]]*\])")
+QUIET = RGBColor(0x5C, 0x5C, 0x5C)
+
+
+def write_word(tables: Sequence[Table], path: Path, *, stamp: str, as_of: date) -> Path:
+    """Write the tables, each on pages of its own, as one document; after a failure the file may be incomplete."""
+    paper = new_paper(stamp, as_of, tables[0].title, landscape=len(tables[0].columns) > WIDE)
+    for number, table in enumerate(tables):
+        if number:
+            _turn(paper, landscape=len(table.columns) > WIDE)
+        add_table(paper, table)
+    paper.save(str(path))
+    return written_again(path)
+
+
+def new_paper(stamp: str, as_of: date, title: str, *, landscape: bool = False) -> Paper:
+    """An empty document in our own plain style, stamped at the foot and in its properties."""
+    paper = Document()
+    style: Any = paper.styles["Normal"]
+    style.font.name, style.font.size = FACE, Pt(10)
+    style.element.rPr.rFonts.set(qn("w:eastAsia"), FACE)
+    for level in (1, 2):
+        heading: Any = paper.styles[f"Heading {level}"]
+        heading.font.name, heading.font.size, heading.font.bold = FACE, Pt(15 - 2 * level), True
+        heading.font.color.rgb = RGBColor(0x22, 0x22, 0x22)
+        heading.element.rPr.rFonts.set(qn("w:asciiTheme"), FACE)
+        for name in ("asciiTheme", "hAnsiTheme", "eastAsiaTheme", "cstheme"):
+            heading.element.rPr.rFonts.attrib.pop(qn(f"w:{name}"), None)
+    section = paper.sections[0]
+    _shape(section, landscape=landscape)
+    _plain(section.footer.paragraphs[0], stamp, 7)
+    held = paper.core_properties
+    held.title, held.author, held.comments = as_property(title), "", as_property(stamp)
+    held.created = held.modified = _noon(as_of)
+    held.last_modified_by, held.revision = "", 1
+    return paper
+
+
+def _noon(day: date) -> Any:  # noqa: ANN401 - what the library asks for is a datetime without a zone
+    from datetime import datetime
+
+    return datetime(day.year, day.month, day.day, 12)  # noqa: DTZ001 - the library takes no zone
+
+
+def _shape(section: Any, *, landscape: bool) -> None:  # noqa: ANN401 - the library's own section
+    section.orientation = WD_ORIENT.LANDSCAPE if landscape else WD_ORIENT.PORTRAIT
+    width, height = (LANDSCAPE_MM, PORTRAIT_MM) if landscape else (PORTRAIT_MM, LANDSCAPE_MM)
+    section.page_width, section.page_height = Mm(width), Mm(height)
+    section.left_margin = section.right_margin = Mm(MARGIN_MM)
+    section.top_margin = section.bottom_margin = Mm(MARGIN_MM)
+
+
+def _turn(paper: Paper, *, landscape: bool) -> None:
+    """Begin a page of its own, turned as asked; the foot with the stamp goes on."""
+    _shape(paper.add_section(), landscape=landscape)
+
+
+def add_table(paper: Paper, table: Table) -> None:
+    """Add the table with its title above and its notes beneath."""
+    title = paper.add_paragraph()
+    title.paragraph_format.keep_with_next = True
+    _run(title, table.title, 10.5).bold = True
+    _grid(paper, table)
+    for note in table.notes:
+        beneath = paper.add_paragraph()
+        _plain(beneath, plain(note), 8)
+        beneath.paragraph_format.space_before = Pt(3)
+    paper.add_paragraph()
+
+
+def _grid(paper: Paper, table: Table) -> None:
+    heads = 2 if table.spanners else 1
+    section = paper.sections[-1]
+    room = section.page_width - section.left_margin - section.right_margin  # type: ignore[operator]
+    across = [int(share * room) for share in widths(table)]
+    grid = paper.add_table(rows=0, cols=len(table.columns))
+    grid.alignment, grid.autofit = WD_TABLE_ALIGNMENT.LEFT, False
+    for column, width in zip(grid.columns, across, strict=True):
+        column.width = Emu(width)
+    size = TEXT[len(table.columns) > WIDE or len(table.rows) > LONG] - (0.5 if len(table.columns) >= WIDEST else 0)
+    _margins(grid)
+    lines = [_cells(grid.add_row(), across) for _ in range(heads)]
+    if table.spanners:
+        _spanners(lines[0], table, size)
+    for cell, column in zip(lines[-1], table.columns, strict=True):
+        _fill(cell, column.label, column, size, bold=True)
+    tabs = [
+        width - Pt(points * size * DIGIT + GUTTER) if points else 0
+        for points, width in zip(decimals(table), across, strict=True)
+    ]
+    for band, rows in table.bands:
+        if band:
+            _band(_cells(grid.add_row(), across), band, size)
+        for row in rows:
+            grid._tbl.append(_row(table, row, size, across, tabs))  # noqa: SLF001 - the library has no way of its own
+    for number, tr in enumerate(grid._tbl.tr_lst):  # noqa: SLF001 - the library has no way of its own
+        _mark(tr, "w:cantSplit")
+        if number < heads:
+            _mark(tr, "w:tblHeader")
+    _rules(lines[0], top=RULE)
+    _rules(lines[heads - 1], bottom=THIN)
+    _rules(list(grid.rows[-1].cells), bottom=RULE)
+
+
+def _cells(row: _Row, across: Sequence[int]) -> list[_Cell]:
+    cells = list(row.cells)
+    for cell, width in zip(cells, across, strict=True):
+        cell.width = Emu(width)
+    return cells
+
+
+def _spanners(cells: list[_Cell], table: Table, size: float) -> None:
+    at = 0
+    for name, width in table.spanners:
+        cell = cells[at].merge(cells[at + width - 1]) if width > 1 else cells[at]
+        _fill(cell, name, Column("", "", "left"), size, bold=True)
+        if name:
+            cell.paragraphs[0].alignment = WD_ALIGN_PARAGRAPH.CENTER
+            _edges(cell, bottom=THIN)
+        at += width
+
+
+def _band(cells: list[_Cell], name: str, size: float) -> None:
+    cell = cells[0].merge(cells[-1])
+    _fill(cell, name, Column("", ""), size, bold=True)
+    cell.paragraphs[0].paragraph_format.keep_with_next = True
+
+
+def _row(table: Table, held: Row, size: float, across: Sequence[int], tabs: Sequence[int]) -> Any:  # noqa: ANN401 - the library's own element
+    """One row of the body as the library's own element; made at once, because a long table has thousands of cells.
+
+    A tab is a decimal one: a word processor aligns a bare number of a cell at it without a tab being typed.
+    """
+    cells = "".join(
+        _cell_text(plain(phrase), size, width, tab, right=column.align == "right")
+        for (column, phrase), width, tab in zip(held.filled(table.columns), across, tabs, strict=True)
+    )
+    return parse_xml(f"<w:tr {nsdecls('w')}>{cells}</w:tr>")
+
+
+def _cell_text(text: str, size: float, width: int, tab: int, *, right: bool) -> str:
+    stop = f'<w:tabs><w:tab w:val="decimal" w:pos="{tab // EMU_IN_TWIP}"/></w:tabs>' if tab and right else ""
+    side = "left" if stop or not right else "right"
+    letters = f'<w:rPr><w:sz w:val="{round(2 * size)}"/></w:rPr><w:t xml:space="preserve">{escape(text)}</w:t>'
+    return (
+        f'<w:tc><w:tcPr><w:tcW w:w="{width // EMU_IN_TWIP}" w:type="dxa"/></w:tcPr><w:p><w:pPr>{stop}'
+        f'<w:spacing w:before="0" w:after="0"/><w:jc w:val="{side}"/></w:pPr><w:r>{letters}</w:r></w:p></w:tc>'
+    )
+
+
+def _fill(cell: _Cell, text: str, column: Column, size: float, *, bold: bool = False) -> None:
+    paragraph = cell.paragraphs[0]
+    _plain(paragraph, text, size).bold = bold
+    paragraph.alignment = WD_ALIGN_PARAGRAPH.RIGHT if column.align == "right" else WD_ALIGN_PARAGRAPH.LEFT
+
+
+def _plain(paragraph: Paragraph, text: str, size: float) -> Any:  # noqa: ANN401 - the library's own run
+    paragraph.paragraph_format.space_after = Pt(0)
+    paragraph.paragraph_format.space_before = Pt(0)
+    return _run(paragraph, text, size)
+
+
+def _run(paragraph: Paragraph, text: str, size: float) -> Any:  # noqa: ANN401 - the library's own run
+    run = paragraph.add_run(text)
+    run.font.size = Pt(size)
+    return run
+
+
+def add_phrase(paper: Paper, phrase: Phrase, size: float = 10) -> Paragraph:
+    """Add a paragraph with one phrase; a gap for the author is bold, so that none is overlooked."""
+    paragraph = paper.add_paragraph()
+    paragraph.paragraph_format.space_after = Pt(6)
+    for part in filter(None, GAP.split(plain(phrase))):
+        _run(paragraph, part, size).bold = bool(GAP.fullmatch(part))
+    return paragraph
+
+
+def _mark(tr: Any, name: str) -> None:  # noqa: ANN401 - the library's own element
+    mark = OxmlElement(name)
+    mark.set(qn("w:val"), "true")
+    tr.get_or_add_trPr().append(mark)
+
+
+def _rules(cells: list[_Cell], *, top: int = 0, bottom: int = 0) -> None:
+    for cell in cells:
+        _edges(cell, top=top, bottom=bottom)
+
+
+def _edges(cell: _Cell, *, top: int = 0, bottom: int = 0) -> None:
+    held = cell._tc.get_or_add_tcPr()  # noqa: SLF001 - the library has no way of its own
+    borders = held.find(qn("w:tcBorders"))
+    if borders is None:
+        borders = OxmlElement("w:tcBorders")
+        held.append(borders)
+    for side, size in (("top", top), ("bottom", bottom)):
+        if size:
+            edge = OxmlElement(f"w:{side}")
+            for name, value in (("val", "single"), ("sz", str(size)), ("space", "0"), ("color", "222222")):
+                edge.set(qn(f"w:{name}"), value)
+            borders.append(edge)
+
+
+def _margins(grid: Any) -> None:  # noqa: ANN401 - the library's own table
+    margins = OxmlElement("w:tblCellMar")
+    for side, size in (("top", 25), ("left", 60), ("bottom", 25), ("right", 60)):
+        edge = OxmlElement(f"w:{side}")
+        edge.set(qn("w:w"), str(size))
+        edge.set(qn("w:type"), "dxa")
+        margins.append(edge)
+    grid._tbl.tblPr.append(margins)  # noqa: SLF001 - the library has no way of its own

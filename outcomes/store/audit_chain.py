@@ -1,0 +1,100 @@
+"""The audit chain: every change is sealed with the one before it, so that altering, adding or removing one is detected.
+
+Every version of every row is sealed: a digest of a random salt and of what was recorded. A change's digest covers the
+digest of the change before it, its own who, when and why, and the seals of its rows; so it covers everything before it.
+Erasing a version removes the row with its salt and leaves the seal, which then tells nothing and still fits the chain.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import duckdb
+
+from outcomes.errors import RegisterRefused
+from outcomes.store.sheet_sql import with_row_texts
+from outcomes.store.sql import statement
+from outcomes.store.tip import Head
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a change comes from: a file and its digest, or a person; and the reason given."""
+
+    file: str = ""
+    digest: str = ""
+    who: str = ""
+    reason: str = ""
+
+
+def digest_of_parts(*parts: str) -> str:
+    """One digest over several texts; no two different lists of texts are joined to the same one."""
+    joined = "".join(f"{len(part)}:{part}" for part in parts)
+    return hashlib.sha256(joined.encode()).hexdigest()
+
+
+def moment(at: datetime) -> str:
+    """A time of the clock as it is sealed and shown."""
+    return at.isoformat(sep=" ", timespec="seconds")
+
+
+def change_seal(salt: str, kind: str, at: datetime, source: Source) -> str:
+    """The seal of who, when and why."""
+    return digest_of_parts(salt, kind, moment(at), source.who, source.reason, source.file, source.digest)
+
+
+def seal_rows(con: duckdb.DuckDBPyConnection, change: int) -> None:
+    """Every version made in this change has its seal afterwards."""
+    con.execute(with_row_texts(con, "chain/seal_rows"), {"change": change})
+
+
+def link(con: duckdb.DuckDBPyConnection, previous: str, change: int, seal: str) -> str:
+    """The digest of the chain up to this change, whose rows are sealed."""
+    rows = con.execute(statement("chain/covered"), {"only": change}).fetchall()
+    return _linked(previous, seal, rows[0] if rows else ("", "", ""))
+
+
+def _linked(previous: str, seal: str, covered: tuple[Any, ...]) -> str:
+    return digest_of_parts(previous, seal, *(str(part or "") for part in covered[-3:]))
+
+
+def first_link(con: duckdb.DuckDBPyConnection) -> Head:
+    """The beginning of the chain: which register this is, and the protocol that it was made with."""
+    identity, protocol = con.execute("select identity, protocol from register").fetchall()[0]
+    return Head(0, digest_of_parts("register", identity, protocol), "new", "before the first change")
+
+
+def verified_chain(path: Path, con: duckdb.DuckDBPyConnection) -> tuple[Head, ...]:
+    """The chain, every link computed again; raises RegisterRefused at the first change that does not fit."""
+    broken = con.execute(with_row_texts(con, "chain/broken_seals")).fetchall()
+    if broken:
+        raise _altered(path, broken[0][0])
+    covered = {row[0]: row for row in con.execute(statement("chain/covered"), {"only": None}).fetchall()}
+    chain = [first_link(con)]
+    for row in con.execute(statement("chain/changes")).fetchall():
+        head = _checked_link(path, chain[-1], row, covered.get(row[0], ("", "", "")))
+        chain.append(head)
+    return tuple(chain)
+
+
+def _checked_link(path: Path, before: Head, row: tuple[Any, ...], covered: tuple[Any, ...]) -> Head:
+    change, kind, at, who, reason, file, file_digest, salt, seal, chain, redacted_in = row
+    computed = change_seal(salt, kind, at, Source(file, file_digest, who, reason))
+    if (
+        change != before.change + 1
+        or (redacted_in is None and computed != seal)
+        or _linked(before.digest, seal, covered) != chain
+    ):
+        raise _altered(path, change)
+    return Head(change, chain, kind, moment(at))
+
+
+def _altered(path: Path, change: int) -> RegisterRefused:
+    return RegisterRefused(
+        f"{path} was altered outside this program: change {change} is not what was recorded",
+        ("restore the last backup with `outcomes restore`",),
+    )

@@ -1,0 +1,396 @@
+"""Can anybody be found in what --public lets out? An attacker with the rules and the public output tries to work it back.
+
+Thresholds differ between offices (fewer than 5 as a rule of thumb of a statistics office, cited in disclosure guidance;
+1 to 7 in hospital statistics since 2018); secondary suppression is part of each. The shipped protocol says 5.
+"""
+
+import copy
+import json
+import random
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from outcomes.cohort import Choice, Loss
+from outcomes.errors import DataRefused
+from outcomes.findings import Selection, case_series, compare, public, stamp
+from outcomes.findings.disclosure.counts import public_balance, public_flow, public_moments, safe, safe_part
+from outcomes.findings.results import BalanceLine, Caution, Contrast, FlowStep, TimedFinding, TimedShare
+from outcomes.protocol import default_protocol, read_protocol
+from outcomes.report import document
+from tests.findings.disclosure.attack import hidden_cells, worked_back
+from tests.rows import AS_OF, DIVIDED, after, case, review, series_of, sheets
+from tests.whole.planted import edges
+from tests.whole.planted.edges import EDGES
+
+FEW = read_protocol(Path(__file__).parents[1] / "few_resamples.toml")
+THRESHOLD = FEW.rules.public_threshold
+COHORTS = ("grafted", "advanced")
+
+
+def answered(series):
+    return compare(series, stamp(series, digest="0" * 64, frozen="", software="outcomes"))
+
+
+@cache
+def demo():
+    """The invented clinic, compared in full and for the public."""
+    import tempfile
+
+    from outcomes.cli.demo import workbook_path
+    from outcomes.cli.load import load_path
+    from outcomes.store import create_register, reading
+
+    with tempfile.TemporaryDirectory() as folder:
+        register = Path(folder) / "demo.duckdb"
+        create_register(register, FEW)
+        load_path(workbook_path(), register, as_of=AS_OF.isoformat())
+        with reading(register) as held:
+            found = answered(case_series(held, held.protocol, Selection(AS_OF)))
+    return found, public(found, FEW)
+
+
+@cache
+def invented(seed):
+    """A register by chance: few lids, rare results, two covers, losses, several assessors."""
+    chance = random.Random(seed)
+    lids = chance.randrange(14, 46)
+    cases, reviews, events = [], [], []
+    for number in range(lids):
+        name = f"L{number:02}"
+        cover = chance.choice(["graft", "advancement", "advancement", "transposition"])
+        divided = DIVIDED if chance.random() < 0.95 else None
+        cases.append(
+            case(
+                name, cover, divided_on=divided, patient_id=f"P{number - (number % 9 == 1)}",
+                side=("right", "left")[number % 9 == 1], surgeon=chance.choice(["KV", "KV", "AB"]),
+                defect_width_mm=chance.choice([10, 14, 18, None]), lid_width_mm=28,
+                defect_depth=chance.choice(["skin", "full thickness"]), recurrent_tumour=chance.choice(["yes", "no", "no"]),
+                diagnosis=chance.choice(["basal cell carcinoma"] * 5 + ["melanoma", "benign"]),
+            )
+        )  # fmt: skip
+        if divided:
+            days = [day for day in (7, 42, 91, 183, 365) if chance.random() < 0.8]
+            reviews.extend(review(name, day, **examined(chance)) for day in days)
+        if chance.random() < 0.15:
+            day = after(chance.randrange(20, 600))
+            events.append({"case_id": name, "happened_on": day, "kind": "revision", "revision_kind": "other"})
+    return answered(series_of(sheets(cases, reviews, events), protocol=FEW))
+
+
+def examined(chance):
+    return {
+        "assessor": chance.choice(["KM", "KM", "KM", "LO"]),
+        "retraction_mm": chance.choice([0, 0, 0, 0.5, 1]),
+        "oedema": chance.choice([0, 0, 0, 1, 2]),
+        "trichiasis": chance.choice(["no"] * 6 + ["yes"]),
+        "satisfaction": chance.choice([6, 8, 9, 10]),
+    }
+
+
+def trees(found):
+    return document(found), document(public(found, FEW))
+
+
+def test_the_attacker_gets_nothing_from_the_demo():
+    full, told = map(document, demo())
+    assert hidden_cells(full, told, FEW) > 500
+    assert worked_back(full, told, FEW) == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(6))
+def test_the_attacker_gets_nothing_from_registers_by_chance(seed):
+    try:
+        full, told = trees(invented(seed))
+    except DataRefused:
+        assert min(invented(seed).grafted.cases, invented(seed).advanced.cases) < THRESHOLD
+        return
+    assert hidden_cells(full, told, FEW) > 50
+    assert worked_back(full, told, FEW) == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", [edge.__name__ for edge in EDGES])
+def test_the_attacker_gets_nothing_from_the_barest_registers(name):
+    found = answered(series_of(getattr(edges, name)(), protocol=FEW))
+    try:
+        told = public(found, FEW)
+    except DataRefused as refused:
+        assert "fewer than 5 lids" in str(refused)  # noqa: PT017 - most of them are too small to be told at all
+        return
+    assert worked_back(document(found), document(told), FEW) == []
+
+
+# The attacker can succeed: from tables where only the small count itself is blanked.
+
+
+def blanked(full, change):
+    tree = copy.deepcopy(full)
+    for finding in tree["findings"]:
+        for cohort in COHORTS:
+            change(finding, cohort)
+    return tree
+
+
+def without_events(finding, cohort):
+    if finding["outcome"] == "poor":
+        finding[cohort]["events"] = None
+
+
+def without_events_and_share(finding, cohort):
+    if finding["outcome"] == "poor" and cohort == "advanced":
+        finding[cohort]["events"] = finding[cohort]["proportion"] = None
+
+
+def without_missing(finding, cohort):
+    finding[cohort]["missing"] = None
+
+
+def without_any_reason(finding, cohort):
+    for part in ("missing", "not_due", "not_applicable"):
+        finding[cohort][part] = None
+
+
+@pytest.mark.parametrize(
+    "change, part",
+    [
+        (without_events, "events"),
+        (without_events_and_share, "events"),
+        (without_missing, "missing"),
+        (without_any_reason, "missing"),
+    ],
+)
+def test_the_attacker_succeeds_where_only_the_count_itself_is_blanked(change, part):
+    full = document(demo()[0])
+    found = worked_back(full, blanked(full, change), FEW)
+    assert sum(place[-1] == part for place, _ in found) > 20
+
+
+def test_the_attacker_succeeds_where_poor_results_go_and_the_values_stay():
+    full = document(demo()[0])
+    tree = {**copy.deepcopy(full), "findings": [each for each in full["findings"] if each["outcome"] == "value"]}
+    assert sum(place[-1] == "events" for place, _ in worked_back(full, tree, FEW)) > 20
+
+
+def test_a_quartile_can_give_a_count_away_so_small_cohorts_have_none():
+    # 14 lids, 4 of them poor (1 mm or more): the third quartile lies between the 10th and the 11th value, so 0.75 says that
+    # the 11th is the first poor one. Worked by hand.
+    cases = [case(f"G{n}") for n in range(14)] + [case(f"A{n}", "advancement") for n in range(14)]
+    reviews = [review(f"{who}{n}", 183, scleral_show_mm=1 if n >= 10 else 0) for who in "GA" for n in range(14)]
+    full, told = trees(answered(series_of(sheets(cases, reviews), protocol=FEW)))
+    place = ("scleral_show", "six_months", "division")
+    values = {
+        "findings": [
+            {**each, **{cohort: {**each[cohort], "counts": []} for cohort in COHORTS}}
+            for each in full["findings"]
+            if each["outcome"] == "value"
+        ]
+    }
+    gone = [
+        each for each, _ in worked_back(full, {**full, **values}, FEW) if each[:3] == place and each[-1] == "events"
+    ]
+    assert len(gone) == 2
+    assert worked_back(full, told, FEW) == []
+    [left] = [each for each in told["findings"] if (each["measure"], each["window"], each["clock"]) == place]
+    assert left["outcome"] == "value"
+    assert left["grafted"]["median"] == 0
+    assert left["grafted"]["q3"] is None
+
+
+# Nothing small is printed, wherever it may stand: also in a key that is added later.
+
+NO_COUNTS = {"at_months", "format", "median", "q1", "q3"}
+
+
+def small_whole_numbers(tree, key=""):
+    if isinstance(tree, dict):
+        for name, each in tree.items():
+            yield from small_whole_numbers(each, name)
+    elif isinstance(tree, list):
+        for each in tree:
+            yield from small_whole_numbers(each, key)
+    elif isinstance(tree, int) and not isinstance(tree, bool) and not safe(tree, THRESHOLD) and key not in NO_COUNTS:
+        yield key, tree
+
+
+def test_no_small_count_is_printed_anywhere():
+    assert len(list(small_whole_numbers(document(demo()[0])))) > 500
+    assert list(small_whole_numbers(document(demo()[1]))) == []
+
+
+def words(tree):
+    if isinstance(tree, dict):
+        return [word for each in tree.values() for word in words(each)]
+    if isinstance(tree, list):
+        return [word for each in tree for word in words(each)]
+    return [tree] if isinstance(tree, str) else []
+
+
+def test_no_code_and_no_day_of_a_person_is_printed():
+    found, told = demo()
+    text = json.dumps(document(told))
+    cases = {each.case for each in found.followed}
+    codes = {name for group in (found.grafted, found.advanced) for name, _ in group.assessors}
+    surgeons = {line.level for line in found.balance if line.field == "surgeon"}
+    assert cases
+    assert codes
+    assert surgeons
+    spoken = {word for each in words(document(told)) for word in each.replace(",", " ").replace(":", " ").split()}
+    assert spoken & (cases | codes | surgeons) == set()
+    assert not any(case in text for case in cases)
+    assert text.count("20") >= text.count(AS_OF.isoformat()) == 1
+    assert {each.field for each in told.balance if each.level.startswith("surgeon ")} == {"surgeon"}
+
+
+CHOSEN = (("surgeons", ("KV", "AB")), ("sites", ("NORTH",)), ("windows", ("one_year",)))
+
+
+def test_what_was_chosen_is_told_without_codes():
+    found, _ = demo()
+    chosen = replace(
+        found,
+        stamp=replace(
+            found.stamp,
+            selection=tuple(Choice(*each) for each in CHOSEN),
+        ),
+    )
+    told = public(chosen, FEW).stamp
+    assert [each.says() for each in told.selection] == ["surgeons: 2 chosen", "sites: 1 chosen", "windows: one_year"]
+    assert told.suppressed_below == FEW.rules.public_threshold
+
+
+def test_the_public_is_told_that_something_is_left_out():
+    _, told = demo()
+    assert told.warnings[0].code == "public"
+    assert "not nought" in told.warnings[0].text
+
+
+def test_no_warning_tells_a_reading_or_names_what_is_left_out():
+    whole, _ = demo()
+    text = "Counting from the operation changes: oedema at six months (better with advanced since division)."
+    told = public(replace(whole, warnings=(*whole.warnings, Caution("clock_matters", text))), FEW)
+    assert [
+        each.code for each in told.warnings if "better with" in each.text or "no clear difference" in each.text
+    ] == []
+    by_code = {each.code: each.text for each in told.warnings}
+    assert "oedema" not in by_code["clock_matters"] + by_code["missing_could_reverse"]
+
+
+def test_nothing_of_single_lids_is_left():
+    _, told = demo()
+    assert (told.followed, told.curves, told.means, told.followed_by_window, told.queries) == ((), (), (), (), ())
+    assert all(
+        side.counts == () for each in told.findings if each.outcome == "value" for side in (each.grafted, each.advanced)
+    )
+
+
+def test_a_reading_is_kept_only_with_its_counts():
+    found, told = demo()
+    full = {(each.measure, each.window, each.clock, each.outcome): each for each in found.findings}
+    for each in told.findings:
+        same = full[each.measure, each.window, each.clock, each.outcome]
+        assert each.grafted.n == same.grafted.n
+        if each.contrast.estimate is None and same.contrast.estimate is not None:
+            assert each.reading == "too few to say"
+            assert each.note
+        else:
+            assert each.reading == same.reading
+    assert any(each.reading != "too few to say" for each in told.findings)
+
+
+def test_p_values_are_rounded_up_to_hundredths():
+    _, told = demo()
+    values = [each.contrast.p for each in told.findings if each.contrast.p is not None]
+    assert min(values) == 0.01
+    assert all(abs(100 * p - round(100 * p)) < 1e-9 for p in values)
+
+
+def test_a_threshold_of_one_leaves_counts_alone():
+    rules = replace(FEW, rules=replace(FEW.rules, public_threshold=1))
+    found, _ = demo()
+    assert len(public(found, rules).findings) == len(found.findings)
+
+
+# By hand.
+
+
+@pytest.mark.parametrize("count, is_safe", [(0, True), (1, False), (4, False), (5, True), (50, True)])
+def test_a_count_is_safe_when_it_is_none_or_enough(count, is_safe):
+    assert safe(count, 5) is is_safe
+
+
+def test_a_part_is_safe_only_with_its_rest():
+    assert [part for part in range(13) if safe_part(part, 12, 5)] == [0, 5, 6, 7, 12]
+
+
+def flow(*counts):
+    return [
+        FlowStep(f"step {at}", grafted, advanced, (Loss("filtered", 3),))
+        for at, (grafted, advanced) in enumerate(counts)
+    ]
+
+
+def test_steps_stay_only_where_no_difference_is_small():
+    told = public_flow(flow((40, 40), (38, 40), (30, 30), (30, 27), (12, 30)), (30, 30), 5)
+    assert [(step.id, step.grafted, step.advanced, step.lost) for step in told] == [
+        ("step 0", 40, 40, ()),
+        ("step 2", 30, 30, ()),
+        ("step 4", 12, 30, ()),
+    ]
+
+
+def level(name, grafted, advanced, known=(30, 30), missing=(0, 0)):
+    return BalanceLine("skin", "Skin", name, "", grafted, advanced, None, None, *known, *missing, 0.1, 0.1, False)
+
+
+def test_levels_with_few_lids_are_put_together_until_nobody_stands_out():
+    lines = [level("a", 15, 14), level("b", 8, 9), level("c", 5, 7), level("d", 2, 0)]
+    told = public_balance(lines, (30, 30), 5)
+    assert [(line.level, line.grafted, line.advanced) for line in told] == [
+        ("a", 15, 14),
+        ("b", 8, 9),
+        ("other levels, taken together", 7, 7),
+    ]
+    assert told[-1].smd is None
+
+
+def test_a_single_small_level_takes_another_with_it():
+    # 28 and 2: the two is the rest of the whole, so nothing is left to tell.
+    assert public_balance([level("a", 28, 20), level("b", 2, 10)], (30, 30), 5) == ()
+
+
+def test_a_characteristic_with_few_unrecorded_goes_whole():
+    assert public_balance([level("a", 15, 15, (28, 30), (2, 0))], (30, 30), 5) == ()
+
+
+def moments(*events, n=30):
+    shares = [[TimedShare(n, count, count / n, 0.0, 1.0) for count in pair] for pair in events]
+    nothing = Contrast("difference", None, None, None)
+    return [
+        TimedFinding("revision", "Aalen-Johansen", "operation", 12 * at, *pair, nothing, "no clear difference")
+        for at, pair in enumerate(shares, 1)
+    ]
+
+
+@pytest.mark.parametrize(
+    "events, kept",
+    [
+        ([(0, 0), (6, 5), (8, 5), (12, 10)], [12, 24, 48]),
+        ([(2, 6), (7, 6)], [24]),
+        ([(27, 10)], []),
+        ([(0, 3), (0, 0)], [24]),
+    ],
+)
+def test_moments_stay_only_where_no_step_is_small(events, kept):
+    assert [each.at_months for each in public_moments(moments(*events), (30, 30), 5)] == kept
+
+
+def test_those_who_did_not_set_out_are_counted_too():
+    assert public_moments(moments((6, 6), n=28), (30, 30), 5) == ()
+
+
+def test_the_shipped_threshold_is_the_one_documented():
+    assert default_protocol().rules.public_threshold == 5

@@ -1,0 +1,166 @@
+"""Is each warning given when it must be, and only then?"""
+
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from outcomes.findings import compare, stamp
+from outcomes.findings.propensity import choose_covers
+from outcomes.findings.results import Contrast, Finding, Group, Range, Share
+from outcomes.findings.warnings import cautions
+from outcomes.protocol import read_protocol
+from tests.findings.test_invariance import FEW
+from tests.rows import series_of, sheets
+from tests.whole.planted.edges import both, seen, varied
+
+PROTOCOL = read_protocol(FEW)
+GROUP = Group(20, 20, 20, 12.0, 10.0, 14.0, 0.9)
+
+
+def series_with(lids, reviews=None):
+    return series_of(sheets(lids, seen(lids, varied) if reviews is None else reviews), protocol=PROTOCOL)
+
+
+@cache
+def plain():
+    """Ten lids a cover, alike, all reviewed by one person."""
+    return series_with(both(10))
+
+
+def told(series=None, findings=(), groups=(GROUP, GROUP)):
+    one = series or plain()
+    return {each.code: each.text for each in cautions(one, choose_covers(one), tuple(findings), groups)}
+
+
+def share(n, missing=0):
+    return Share(n, missing, 0, 0, n, n // 2, 0.5, 0.3, 0.7)
+
+
+def finding(grafted=None, advanced=None, **changes):
+    contrast = Contrast("difference of proportions", -0.3, -0.5, -0.1, p=0.01, p_adjusted=0.03)
+    made = Finding(
+        "notching", "six_months", "poor", "division", grafted or share(20), advanced or share(20), contrast, None,
+        Range(-0.4, -0.2), "better with advanced", primary=True,
+    )  # fmt: skip
+    return replace(made, **changes)
+
+
+@pytest.mark.parametrize("grafted, advanced, warned", [(5, 5, False), (4, 20, True), (20, 4, True), (0, 0, True)])
+def test_too_few(grafted, advanced, warned):
+    found = told(findings=[finding(share(grafted), share(advanced))])
+    assert ("too_few" in found) is warned
+
+
+def test_too_few_asks_only_of_the_primary_findings():
+    assert "too_few" not in told(findings=[finding(share(2), share(2), primary=False)])
+
+
+@pytest.mark.parametrize("missing, warned", [(2, False), (3, True)])
+def test_follow_up_differs_by_more_than_ten_points(missing, warned):
+    """18 of 20 are ten points below all of 20, and 17 of 20 fifteen."""
+    found = told(findings=[finding(share(20 - missing, missing), share(20))])
+    assert ("follow_up_differs" in found) is warned
+
+
+@pytest.mark.parametrize("changes, warned", [
+    ({"median_followup_months": 30.0, "followup_low": 25.0, "followup_high": 35.0}, True),
+    ({"median_followup_months": 30.0, "followup_low": 13.0, "followup_high": 35.0}, False),
+    ({"median_followup_months": 30.0, "followup_low": 25.0, "followup_high": None}, True),
+    ({"median_followup_months": None, "followup_low": None, "followup_high": None}, False),
+    ({"followup_completeness": 0.75}, True),
+    ({"followup_completeness": 0.82}, False),
+])  # fmt: skip
+def test_follow_up_differs_in_length_or_completeness(changes, warned):
+    assert ("follow_up_differs" in told(groups=(GROUP, replace(GROUP, **changes)))) is warned
+
+
+@pytest.mark.parametrize("bounds, contrast, warned", [
+    (Range(-0.4, -0.2), (-0.5, -0.1), False),
+    (Range(-0.4, 0.1), (-0.5, -0.1), True),
+    (Range(0.1, 0.4), (-0.5, -0.1), True),
+    (Range(None, None), (-0.5, -0.1), True),
+    (Range(-0.4, 0.1), (-0.5, 0.1), False),
+])  # fmt: skip
+def test_missing_could_reverse_what_an_interval_shows(bounds, contrast, warned):
+    one = finding()
+    one = replace(one, if_missing=bounds, contrast=replace(one.contrast, low=contrast[0], high=contrast[1]))
+    assert ("missing_could_reverse" in told(findings=[one])) is warned
+
+
+def on_operation(reading, low=-0.5, high=-0.1, estimate=-0.3):
+    one = finding(clock="operation", primary=False, reading=reading)
+    return replace(one, contrast=replace(one.contrast, estimate=estimate, low=low, high=high))
+
+
+CLOCKS = {
+    "the same": (finding(), on_operation("better with advanced"), False),
+    "another reading": (finding(), on_operation("no clear difference"), True),
+    "too few on one clock": (finding(), on_operation("too few to say"), False),
+    "none on one clock, and less than half of it": (
+        finding(reading="no clear difference"), on_operation("no clear difference", -0.3, 0.1, -0.1), True),
+    "none on one clock, but about as much": (
+        finding(reading="no clear difference"), on_operation("no clear difference", -0.5, 0.1, -0.25), False),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("one, other, warned", CLOCKS.values(), ids=CLOCKS.keys())
+def test_clock_matters(one, other, warned):
+    assert ("clock_matters" in told(findings=[one, other])) is warned
+
+
+def test_masking_matters_names_measure_and_window():
+    masked = Contrast("difference of proportions", 0.1, -0.1, 0.3)
+    unmasked = Contrast("difference of proportions", -0.5, -0.7, -0.3)
+    assert "notching at six months" in told(findings=[finding(masked=masked, unmasked=unmasked)])["masking_matters"]
+    assert "masking_matters" not in told(findings=[finding(masked=unmasked, unmasked=unmasked)])
+
+
+def test_alike_cohorts_are_not_warned_of():
+    found = told()
+    assert "imbalance" not in found
+    assert "clustered" not in found
+    assert "converted" not in found
+    assert "no_overlap" not in found
+
+
+def test_imbalance_names_what_differs_and_never_what_follows_from_the_cover():
+    lids = [
+        {**each, "distraction_mm": each["distraction_mm"] + (4 if each["cover"] == "graft" else 0)} for each in both(10)
+    ]
+    late = [{**each, "division_planned_on": None} for each in lids]
+    found = told(series_with(late))
+    assert "distraction" in found["imbalance"]
+    assert "division" not in found["imbalance"]
+
+
+@pytest.mark.parametrize("others, warned", [(10, True), (11, False)])
+def test_one_assessor_of_nine_tenths(others, warned):
+    lids = both(10)
+    reviews = seen(lids, varied)
+    assert len(reviews) == 100
+    reviews = [{**row, "assessor": "PL" if place < others else "KM"} for place, row in enumerate(reviews)]
+    assert ("single_assessor" in told(series_with(lids, reviews))) is warned
+
+
+def test_clustered_counts_lids_and_patients():
+    lids = both(10)
+    lids[2]["patient_id"] = lids[0]["patient_id"]
+    assert told(series_with(lids))["clustered"].startswith("20 lids belong to 19 patients")
+
+
+def test_converted_counts_the_lids_whose_plan_was_changed():
+    lids = [{**each, "cover_planned": each["cover"]} for each in both(10)]
+    lids[0]["cover_planned"] = "advancement"
+    lids[1]["cover_planned"] = "transposition"
+    lids[2]["cover_planned"] = None
+    assert told(series_with(lids))["converted"].startswith("In 2 lids")
+
+
+def test_warnings_of_a_comparison_are_each_given_once():
+    one = plain()
+    found = compare(one, stamp(one, digest="0" * 64, frozen="", software="outcomes"))
+    codes = [each.code for each in found.warnings]
+    assert len(codes) == len(set(codes))
+    # Lash loss was not recorded.
+    assert codes == ["too_few", "single_assessor"]

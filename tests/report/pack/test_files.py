@@ -1,0 +1,205 @@
+"""Are the files of the pack what they say: native tables, sharp pictures, embedded letters, true sizes?"""
+
+import re
+import shutil
+import struct
+import subprocess
+
+import pytest
+from docx import Document
+from lxml import etree
+from pptx import Presentation
+from pptx.util import Inches
+from pypdf import PdfReader
+
+POINTS_IN_MM = 72 / 25.4
+
+
+@pytest.fixture(params=[False, True], ids=["own eyes", "public"])
+def folder(packs, request):
+    return packs[request.param]
+
+
+def test_word_tables_repeat_their_heading_and_have_no_vertical_rule(folder):
+    documents = sorted((*(folder / "tables").glob("*.docx"), *(folder / "checklists").glob("*.docx")))
+    for path in documents:
+        (grid,) = Document(str(path)).tables
+        marked = [bool(tr.trPr is not None and tr.trPr.xpath("./w:tblHeader")) for tr in grid._tbl.tr_lst]
+        assert marked[0]
+        assert marked == sorted(marked, reverse=True)
+        assert 1 <= sum(marked) <= 2
+        assert not grid._tbl.xpath(".//w:tcBorders/w:left | .//w:tcBorders/w:right | .//w:tblBorders/w:insideV")
+        assert grid._tbl.xpath(".//w:tcBorders/w:top")
+        assert len(grid._tbl.xpath("./w:tr[last()]//w:tcBorders/w:bottom")) == len(grid.rows[-1].cells)
+
+
+def test_bare_numbers_of_a_word_table_stand_on_decimal_tabs_that_lie_inside_their_cells(folder):
+    (grid,) = Document(str(folder / "tables" / "baseline.docx")).tables
+    tabs = grid._tbl.xpath(".//w:tc[.//w:tab[@w:val='decimal']]")
+    assert len(tabs) > 10
+    for cell in tabs:
+        (width,), (at,) = cell.xpath("./w:tcPr/w:tcW/@w:w"), cell.xpath(".//w:tab/@w:pos")
+        assert 0 < int(at) < int(width)
+
+
+def test_every_page_of_a_document_carries_the_stamp(folder):
+    for path in folder.rglob("*.docx"):
+        document = Document(str(path))
+        assert "data lock “spring”" in document.sections[0].footer.paragraphs[0].text
+        assert "data lock “spring”" in document.core_properties.comments
+
+
+def test_the_talk_has_eight_to_twelve_wide_slides_with_notes_titles_and_no_placeholder(folder):
+    show = Presentation(str(folder / "slides" / "talk.pptx"))
+    assert 8 <= len(show.slides) <= 12
+    assert show.slide_width * 9 == pytest.approx(show.slide_height * 16, rel=1e-3)
+    for slide in show.slides:
+        names = [shape.name for shape in slide.shapes]
+        assert names.count("title") == 1
+        assert names.count("stamp") == 1
+        assert slide.notes_slide.notes_text_frame.text.strip()
+        assert not any(shape.is_placeholder for shape in slide.shapes)
+
+
+def test_nothing_on_a_slide_lies_outside_it_or_over_the_stamp(folder):
+    show = Presentation(str(folder / "slides" / "talk.pptx"))
+    for number, slide in enumerate(show.slides, start=1):
+        for shape in slide.shapes:
+            assert shape.left >= 0
+            assert shape.left + shape.width <= show.slide_width, (number, shape.name)
+            if shape.name != "edge":
+                assert shape.top + shape.height <= show.slide_height, (number, shape.name)
+            if shape.has_table or shape.shape_type == 13:
+                assert shape.top + shape.height <= Inches(7.0), (number, shape.name)
+
+
+def test_pictures_on_slides_are_sharp_and_say_what_they_show(folder):
+    pictures = [
+        s
+        for slide in Presentation(str(folder / "slides" / "talk.pptx")).slides
+        for s in slide.shapes
+        if s.shape_type == 13
+    ]
+    assert pictures
+    for picture in pictures:
+        assert picture.image.size[0] / (picture.width / 914400) > 300
+        assert len(picture._element._nvXxPr.cNvPr.get("descr")) > 40
+
+
+def test_figures_have_their_true_width_in_every_form(folder):
+    drawn = sorted((folder / "figures").glob("*.svg"))
+    assert len(drawn) >= 10
+    for path in drawn:
+        width = float(re.search(r"-(\d+)mm", path.name)[1])
+        root = etree.parse(path).getroot()
+        assert float(root.get("width").removesuffix("mm")) == pytest.approx(width, abs=0.6), path.name
+        page = PdfReader(path.with_suffix(".pdf")).pages[0]
+        assert float(page.mediabox.width) / POINTS_IN_MM == pytest.approx(width, abs=0.6)
+        head = path.with_suffix(".png").read_bytes()
+        pixels = struct.unpack(">I", head[16:20])[0]
+        assert pixels / (width / 25.4) == pytest.approx(600, rel=0.01)
+        at = head.index(b"pHYs")
+        assert struct.unpack(">IIB", head[at + 4 : at + 13]) == (23622, 23622, 1)
+
+
+def test_no_letter_of_a_figure_is_smaller_than_seven_points(folder):
+    for path in (folder / "figures").glob("*.svg"):
+        text = path.read_text(encoding="utf-8")
+        root = etree.fromstring(text.encode())
+        scale = float(root.get("width").removesuffix("mm")) * POINTS_IN_MM / float(root.get("viewBox").split()[2])
+        sizes = [float(size) for size in re.findall(r'font-size="([\d.]+)(?:px)?"', text)]
+        assert sizes
+        assert min(sizes) * scale >= 6.99, path.name
+        assert "bold" not in text.split("</style>", 1)[-1]  # only the regular face is inside the file
+
+
+def test_every_pdf_embeds_its_letters_and_holds_no_bitmap(folder):
+    for path in (*(folder / "figures").glob("*.pdf"), folder / "poster" / "poster.pdf"):
+        reader = PdfReader(path)
+        assert len(reader.pages) == 1
+        page = reader.pages[0]
+        fonts = page["/Resources"].get("/Font", {})
+        inside = [_descriptor(font.get_object()) for font in fonts.values()]
+        inside += [_descriptor(font.get_object()) for font in _fonts_of_forms(page["/Resources"])]
+        assert inside, path.name
+        assert all("/FontFile3" in each or "/FontFile2" in each for each in inside), path.name
+        assert not page.images
+        assert "data lock “spring”" in str(reader.metadata.get("/Subject", "")) + page.extract_text()
+
+
+def _fonts_of_forms(resources):
+    for form in resources.get("/XObject", {}).values():
+        held = form.get_object()
+        if held.get("/Subtype") == "/Form":
+            yield from held.get("/Resources", {}).get("/Font", {}).values()
+            yield from _fonts_of_forms(held.get("/Resources", {}))
+
+
+def _descriptor(font):
+    return (
+        font["/DescendantFonts"][0].get_object()["/FontDescriptor"]
+        if "/DescendantFonts" in font
+        else font["/FontDescriptor"]
+    )
+
+
+def test_the_poster_is_one_a0_page_upright(folder):
+    (page,) = PdfReader(folder / "poster" / "poster.pdf").pages
+    size = [float(each) / POINTS_IN_MM for each in (page.mediabox.width, page.mediabox.height)]
+    assert size == pytest.approx([841, 1189], abs=1)
+
+
+def test_the_checklists_have_no_empty_cell_and_name_only_places_that_are_there(folder):
+    from tests.report.pack.reading import csv_table
+
+    for name in ("strobe", "case-series"):
+        rows = csv_table(folder / "checklists" / f"{name}.csv")
+        assert all(cell for row in rows for cell in row)
+        for row in rows:
+            for place in row[-2].split("; "):
+                if place.startswith(("tables/", "figures/", "words/")):
+                    assert list(folder.glob(f"{place.split(',')[0]}*")), place
+    numbers = {row[0].rstrip("abcde") for row in csv_table(folder / "checklists" / "strobe.csv")}
+    # STROBE has 22 items (von Elm et al., 2007).
+    assert numbers == {str(number) for number in range(1, 23)}
+
+
+def test_latex_is_balanced_has_as_many_cells_as_columns_and_no_vertical_rule(folder):
+    for path in (*(folder / "tables").glob("*.tex"), *(folder / "checklists").glob("*.tex")):
+        text = path.read_text(encoding="utf-8")
+        code = "\n".join(line for line in text.splitlines() if not line.startswith("%"))
+        bare = re.sub(r"\\[{}]", "", code)
+        assert bare.count("{") == bare.count("}"), path.name
+        spec = re.search(r"\\begin\{(?:tabular|longtable)\}\{(@\{\}.*@\{\})\}", code)[1]
+        assert "|" not in spec
+        columns = spec.count("p{")
+        for line in code.splitlines():
+            if line.endswith(r"\\") and "multicolumn" not in line and "caption" not in line:
+                assert len(re.findall(r"(?<!\\)&", line)) == columns - 1, line
+        begun, ended = re.findall(r"\\begin\{(\w+)\}", code), re.findall(r"\\end\{(\w+)\}", code)
+        assert sorted(begun) == sorted(ended)
+        assert code.count(r"\toprule") == code.count(r"\bottomrule") == code.count(r"\midrule") == 1
+
+
+def test_a_letter_that_tex_would_obey_is_made_harmless():
+    from outcomes.report.tables.writers.latex import escaped
+
+    assert escaped(r"50 % & \input{x} #1 _a_ ~^$") == (
+        r"50 \% \& \textbackslash{}input\{x\} \#1 \_a\_ \textasciitilde{}\textasciicircum{}\$"
+    )
+
+
+@pytest.mark.skipif(shutil.which("pdflatex") is None, reason="no TeX engine at hand")
+def test_latex_compiles_where_an_engine_is_at_hand(folder, tmp_path):
+    fragments = sorted((*(folder / "tables").glob("*.tex"), *(folder / "checklists").glob("*.tex")))
+    body = "\n".join(f"\\input{{{path}}}\\clearpage" for path in fragments)
+    head = r"\documentclass{article}\usepackage[margin=15mm]{geometry}\usepackage[utf8]{inputenc}\usepackage{booktabs,longtable,array}"
+    (tmp_path / "all.tex").write_text(f"{head}\\begin{{document}}{body}\\end{{document}}", encoding="utf-8")
+    done = subprocess.run(
+        ["pdflatex", "-interaction=nonstopmode", "-halt-on-error", "all.tex"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout[-1500:]
