@@ -225,6 +225,11 @@ def test_one_level_of_too_few_lids_takes_the_next_smallest_with_it():
     assert found == [("a", 9, 10), (OTHER_LEVELS, 11, 10)]
 
 
+def test_the_next_smallest_is_that_of_both_cohorts_together():
+    found = levels(line("a", 9, 5), line("b", 3, 0), line("c", 5, 10))
+    assert found == [("c", 5, 10), (OTHER_LEVELS, 12, 5)]
+
+
 def test_where_all_would_be_taken_together_nothing_is_told():
     assert levels(line("a", 3, 10), line("b", 17, 10)) == []
 
