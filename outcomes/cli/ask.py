@@ -130,9 +130,10 @@ def _write(answer: Answer, told: dict[str, str], out: Path) -> None:
         if out.suffix.lower() == ".json":
             out.write_text(_as_json(answer, told), encoding="utf-8")
         else:
-            from outcomes.report.tables.writers.csv import write_csv
+            from outcomes.report.tables.writers.csv import as_csv
 
-            write_csv(_table("", answer, answer.rows), out, stamp=_stamp(told))
+            text = as_csv(_table("", answer, answer.rows), stamp=_stamp(told))
+            out.write_text(text, encoding="utf-8-sig", newline="")
     except OSError as error:
         raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
 

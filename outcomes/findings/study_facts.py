@@ -35,12 +35,16 @@ class Loss:
 
 @dataclass(frozen=True)
 class Stage:
-    """One step of the flow of cases: the lids that remain, and those that left on the way to it."""
+    """One step of the flow of cases: the lids that remain, and those that left on the way to it.
+
+    `window` is the window of a step that is a review.
+    """
 
     step: str
     grafted: Count
     advanced: Count
     lost: tuple[Loss, ...] = ()
+    window: str = ""
 
 
 @dataclass(frozen=True)
@@ -131,7 +135,10 @@ def stages(comparison: Comparison, protocol: Protocol) -> tuple[Stage, ...]:
     return (
         *((first,) if first else ()),
         *later,
-        *(_review(step, [seen.get((windows[step.step], cohort)) for cohort in COHORTS]) for step in reviewed),
+        *(
+            _review(step, windows[step.step], [seen.get((windows[step.step], cohort)) for cohort in COHORTS])
+            for step in reviewed
+        ),
     )
 
 
@@ -150,12 +157,13 @@ def _after(before: FlowStep, step: FlowStep) -> Stage:
 _WHY = (("missing", "due, not seen"), ("not_due", "not yet due"), ("not_applicable", "not applicable"))
 
 
-def _review(step: FlowStep, seen: list[WindowFollowed | None]) -> Stage:
+def _review(step: FlowStep, window: str, seen: list[WindowFollowed | None]) -> Stage:
     """One review; a public comparison does not tell why lids were not seen."""
     if None in seen:
-        return Stage(step.step, step.grafted, step.advanced)
+        return Stage(step.step, step.grafted, step.advanced, window=window)
     lost = (Loss(why, *(getattr(each, part) for each in seen)) for part, why in _WHY)
-    return Stage(step.step, step.grafted, step.advanced, tuple(each for each in lost if each.grafted or each.advanced))
+    left = tuple(each for each in lost if each.grafted or each.advanced)
+    return Stage(step.step, step.grafted, step.advanced, left, window)
 
 
 def analysed(comparison: Comparison, protocol: Protocol) -> tuple[Stage, ...]:

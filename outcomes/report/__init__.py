@@ -1,4 +1,4 @@
-"""How are findings shown? In words, tables, pictures and documents; nothing is calculated here."""
+"""Findings shown in words, tables, charts and documents; nothing is calculated here."""
 
 from outcomes.report.export import write_report
 from outcomes.report.tables.writers.text import terminal_summary

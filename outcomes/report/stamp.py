@@ -1,4 +1,4 @@
-"""From which register, of which day, asked how, comes this file?"""
+"""The stamp that every file carries: register, data lock, day, selection, protocol and software."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How many lids remain at each step, and who was followed?"""
+"""The tables of patient flow, of the cohorts and of the reviews."""
 
 from __future__ import annotations
 
