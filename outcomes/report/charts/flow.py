@@ -14,6 +14,7 @@ from outcomes.report.charts.drawing import Figure as FigureOfPage
 from outcomes.report.charts.drawing import Plate, finished
 from outcomes.report.charts.theme import COLOURS, DASHES, FONT, INK, QUIET, Size
 from outcomes.report.finding_index import who_phrase
+from outcomes.report.flow_words import reason_words, step_words
 from outcomes.report.text_layout import wrapped
 from outcomes.report.traced_text import Figure, Phrase, Place, joined, plain, say
 
@@ -40,7 +41,7 @@ def flow_figures(comparison: Comparison, protocol: Protocol, facts: Congress | N
     if not comparison.flow or not comparison.grafted.cases + comparison.advanced.cases:
         return ()
     if facts is None:
-        flow = Flow(stages(comparison, protocol), analysed(comparison, protocol), traced=False)
+        flow = Flow(stages(comparison), analysed(comparison, protocol), traced=False)
     else:
         flow = Flow(facts.stages, facts.analysed, facts.operated, facts.other_covers)
     return (flow_figure(flow, comparison),)
@@ -202,7 +203,7 @@ def _top(flow: Flow, size: Size, width: float) -> Box:
 
 def _stage_box(stage: Stage, name: str, cohort: str, room: Room) -> Box:
     width, size = room
-    words = f"lids {cohort}" if name.endswith("stages.0") else f"lids: {stage.step}"
+    words = f"lids {cohort}" if name.endswith("stages.0") else f"lids: {step_words(stage)}"
     head = say("{} {}", Place(name, stage).figure(cohort, formats.count), words)
     return Box(wrapped(head, width, size.text), (), cohort)
 
@@ -210,7 +211,7 @@ def _stage_box(stage: Stage, name: str, cohort: str, room: Room) -> Box:
 def _losses(stage: Stage, name: str, cohort: str, room: Room) -> tuple[Phrase, ...]:
     width, size = room
     lost = [
-        say("{} {}", Place(f"{name}.lost.{number}", each).figure(cohort, formats.count), each.why)
+        say("{} {}", Place(f"{name}.lost.{number}", each).figure(cohort, formats.count), reason_words(each))
         for number, each in enumerate(stage.lost)
         if _any(getattr(each, cohort))
     ]
@@ -233,7 +234,7 @@ def _analysed_box(flow: Flow, cohort: str, room: Room) -> Box:
 
 def _analysed_line(flow: Flow, number: int, cohort: str) -> Phrase:
     stage = flow.analysed[number]
-    label = stage.step[0].lower() + stage.step[1:]
+    label = stage.label[0].lower() + stage.label[1:]
     return say("{} {}", Place(f"congress.analysed.{number}", stage).figure(cohort, formats.count), label)
 
 
