@@ -97,7 +97,8 @@ def kaplan_meier(
     steps, at_risk, events = _count(times, happened, None if weight is None else check_weights(weight, times.size))
     staying = at_risk - events
     share = np.divide(staying, at_risk, out=np.ones_like(at_risk), where=at_risk > 0)
-    survival, relative_error = np.cumprod(share), _greenwood_error(events, at_risk, staying)
+    survival = np.cumprod(share).astype(np.float64, copy=False)
+    relative_error = _greenwood_error(events, at_risk, staying)
     low, high = _log_log_limits(survival, relative_error, staying, confidence_level)
     error = survival * relative_error
     if not at_risk[0] > 0:
@@ -144,7 +145,7 @@ def left_over(leaving: npt.NDArray[Any]) -> FloatArray:
     >>> left_over(np.array([0, 1, 2])).tolist()
     [3.0, 3.0, 2.0]
     """
-    return np.cumsum(leaving[::-1])[::-1].astype(np.float64)
+    return np.asarray(np.cumsum(leaving[::-1])[::-1], dtype=np.float64)
 
 
 def _count(
@@ -189,7 +190,7 @@ def _greenwood_error(events: FloatArray, at_risk: FloatArray, staying: FloatArra
     """The root of the sum of d / (n (n - d)), which grows no further, and is not used, where everybody left has the event."""
     product = at_risk * staying
     summed = np.cumsum(np.divide(events, product, out=np.zeros_like(events), where=product > 0))
-    return np.sqrt(summed, out=summed)
+    return np.asarray(np.sqrt(summed, out=summed), dtype=np.float64)
 
 
 def _log_log_limits(
