@@ -303,6 +303,21 @@ def test_impossible_input_is_refused(given, said):
         aalen_johansen(**{"time": [1, 2], "cause": [1, 0], **given})
 
 
+@pytest.mark.parametrize(
+    "given, said",
+    [
+        ({"second": [0, 2]}, r"second\[1\] is 2: must be 0 or 1"),
+        ({"second": [1]}, "second has 1 values and time has 2"),
+        ({"cause": [1, 1.7]}, "is 1.7: must be a whole number from 0 to 99"),
+        ({"at": math.nan}, "t is nan"),
+        ({"confidence_level": 0}, "confidence_level is 0"),
+    ],
+)
+def test_an_impossible_difference_is_refused(given, said):
+    with pytest.raises(ValueError, match=said):
+        incidence_difference(**{"time": [1, 2], "cause": [1, 0], "second": [0, 1], "at": 1, **given})
+
+
 @pytest.mark.parametrize("cause", [0, 3, -1, 1.5])
 def test_a_cause_that_the_curve_has_not_is_refused(cause):
     curve = aalen_johansen(time=[1, 2], cause=[1, 0])
