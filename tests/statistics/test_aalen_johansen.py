@@ -267,7 +267,9 @@ def test_limits_of_the_curve_are_those_at_its_times(paired):
 def test_how_alike_the_lids_of_a_patient_are_by_the_long_way():
     """One influence a lid and step by nudging its weight, and `likeness` of each step, in patients of one to five lids."""
     rng = np.random.default_rng(12)
-    time, cause, patient = rng.integers(1, 15, 40), rng.integers(0, 3, 40), rng.integers(0, 15, 40)
+    patient = rng.integers(0, 15, 40)
+    time = rng.integers(1, 9, 15)[patient] + rng.integers(0, 3, 40)
+    cause = np.where(rng.random(40) < 0.6, rng.integers(0, 3, 15)[patient], rng.integers(0, 3, 40))
     curve, nudge = aalen_johansen(time=time, cause=cause, patient=patient), 1e-6
     plain = aalen_johansen(time=time, cause=cause)
     pulls = np.array([
@@ -276,6 +278,8 @@ def test_how_alike_the_lids_of_a_patient_are_by_the_long_way():
         for lid in range(40)
     ])  # fmt: skip
     strangers = independent_lids(np.ones(40), patient, alike=0.0)
+    fewest = 1 / math.sqrt((np.bincount(patient) * (np.bincount(patient) - 1)).sum() / 2)
+    assert any(fewest < likeness(column, patient) < 1 for column in pulls.T)
     for step in range(1, curve.time.size):
         raised = strangers / independent_lids(np.ones(40), patient, alike=likeness(pulls[:, step], patient))
         assert curve.variance[0, step] == pytest.approx(plain.variance[0, step] * raised, rel=1e-3)
