@@ -206,6 +206,14 @@ def test_a_weight_is_no_count_so_that_its_scale_does_not_matter(rows, scale, pai
             assert (ours.low, ours.high) == pytest.approx((theirs.low, theirs.high), abs=1e-9)
 
 
+@pytest.mark.parametrize("day", [0.0, 1.0])
+def test_an_event_on_day_0_pulls_as_any_other(day):
+    """Of two lids one has the event: each pulls a quarter, so that the squares add up to an eighth."""
+    curve = aalen_johansen(time=[day, 2.0], cause=[1, 0])
+    assert curve.variance[0, -1] == 1 / 8
+    assert curve.incidence[0, -1] == 1 / 2
+
+
 def test_the_weighted_jackknife_done_the_long_way():
     """The influence is the derivative by a lid's weight; each counts times its weight."""
     time, cause = [1, 1, 2, 3, 3, 4, 5, 6, 6, 7], [1, 2, 0, 1, 0, 2, 1, 1, 2, 0]
