@@ -1,4 +1,4 @@
-"""How does the sheet look in a web browser, where it opens without a network?"""
+"""The patient's sheet as one page for a web browser, which opens without a network."""
 
 from __future__ import annotations
 
