@@ -1,0 +1,160 @@
+"""Sheets as typed columns: each distinct cell of a column is read once, by the rules that hold for a single row."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from itertools import compress, islice
+
+import polars as pl
+
+from outcomes.capture.cells import RowReader
+from outcomes.capture.entry import Entry
+from outcomes.capture.identifiers import doubtful_shape
+from outcomes.capture.raw_sheets import Cell, NumberedRow
+from outcomes.capture.sheet_names import plain_name
+from outcomes.errors import Problem
+from outcomes.protocol import Field, Value
+
+ROW = "row"
+BLOCK = 20_000
+_DAY_0 = date(1970, 1, 1).toordinal()
+_TYPES = {"number": pl.Float64, "acuity": pl.Float64, "grade": pl.Int16, "year": pl.Int16, "date": pl.Date}
+
+
+@dataclass(frozen=True)
+class SheetColumns:
+    """The rows of one sheet: those with nothing wrong as typed columns, the others as entries with their problems.
+
+    `frame` has the number of each row and a column a field that the sheet has.
+    """
+
+    sheet: str
+    frame: pl.DataFrame
+    entries: tuple[Entry, ...]
+    problems: tuple[Problem, ...]
+
+
+@dataclass
+class Codes:
+    """The codes that were read, field by field, and those that need to be looked at beside the others.
+
+    `odd` are the codes that may be a person's, and those that differ from another one in no more than capitals, spaces
+    or the width of letters.
+    """
+
+    first: dict[tuple[str, str], str] = field(default_factory=dict)
+    odd: dict[str, set[str]] = field(default_factory=dict)
+
+    def add(self, name: str, code: str) -> None:
+        """Note one code."""
+        folded = unicodedata.normalize("NFKC", plain_name(code)).casefold()
+        other = self.first.setdefault((name, folded), code)
+        if other != code:
+            self.odd.setdefault(name, set()).update((other, code))
+        elif doubtful_shape(name, code):
+            self.odd.setdefault(name, set()).add(code)
+
+
+class CellColumn(dict[Cell, Value]):
+    """What each distinct cell of one field says; a day as its number. A refused cell says nothing, and is in `refused`."""
+
+    def __init__(self, of: Field, reader: RowReader, codes: Codes) -> None:
+        super().__init__()
+        self.field, self.reader, self.codes = of, reader, codes
+        self.refused: set[Cell] = set()
+
+    def __missing__(self, cell: Cell) -> Value:
+        """Read a cell that was not met before."""
+        reading = self.reader.read_cell(self.field, cell)
+        if reading.problem:
+            self.refused.add(cell)
+        value = reading.value
+        if self.field.kind == "code" and isinstance(value, str):
+            self.codes.add(self.field.id, value)
+        self[cell] = value.toordinal() - _DAY_0 if isinstance(value, date) else value
+        return self[cell]
+
+    @property
+    def dtype(self) -> pl.DataType | type[pl.DataType]:
+        """The type of the column."""
+        return pl.Enum(list(self.field.allowed)) if self.field.allowed else _TYPES.get(self.field.kind, pl.String)
+
+    def read(self, cells: Sequence[Cell]) -> tuple[pl.Series, list[bool] | None]:
+        """The values of some cells, and which of the cells must be read with their row; None for no such cell."""
+        values = pl.Series(self.field.id, [self[cell] for cell in cells], dtype=self._raw_type()).cast(self.dtype)
+        if bool in set(map(type, cells)):  # which would be taken for 1 and 0
+            return values, [cell in self.refused or isinstance(cell, bool) for cell in cells]
+        return values, [cell in self.refused for cell in cells] if self.refused else None
+
+    def _raw_type(self) -> pl.DataType | type[pl.DataType]:
+        return pl.Int32 if self.field.kind == "date" else self.dtype
+
+
+def read_columns(reader: RowReader, rows: Iterable[NumberedRow], codes: Codes) -> Iterator[SheetColumns]:
+    """Read the rows of a sheet block by block."""
+    columns = {
+        place: CellColumn(of, reader, codes) for place, of in reader.columns.fields.items()
+    }
+    blocks = iter(rows)
+    while block := list(islice(blocks, BLOCK)):
+        yield _read_block(reader, columns, block)
+
+
+def joined(sheet: str, blocks: Sequence[SheetColumns]) -> SheetColumns:
+    """The blocks of a sheet as one."""
+    return SheetColumns(
+        sheet,
+        pl.concat([block.frame for block in blocks]) if blocks else pl.DataFrame({ROW: []}, schema={ROW: pl.Int64}),
+        tuple(entry for block in blocks for entry in block.entries),
+        tuple(problem for block in blocks for problem in block.problems),
+    )
+
+
+def _read_block(reader: RowReader, columns: dict[int, CellColumn], block: list[NumberedRow]) -> SheetColumns:
+    numbers, rows = zip(*block, strict=True)
+    width = max(max(columns, default=-1) + 1, max(map(len, rows)))
+    grid = list(zip(*[(*row, *(None,) * (width - len(row))) if len(row) < width else row for row in rows], strict=True))
+    alone = [False] * len(block)
+    series = [pl.Series(ROW, numbers, dtype=pl.Int64)]
+    for place, column in columns.items():
+        values, odd = column.read(grid[place])
+        series.append(values)
+        alone = alone if odd is None else [one or other for one, other in zip(alone, odd, strict=True)]
+    frame = pl.DataFrame(series).with_columns(pl.Series("alone", alone) | _unmet(reader))
+    single = frame.get_column("alone").to_list()
+    read = [reader.read(number, cells) for number, cells in compress(block, single)]
+    return SheetColumns(
+        reader.sheet,
+        frame.filter(~pl.col("alone")).drop("alone"),
+        tuple(entry for entry, _ in read),
+        tuple(problem for _, problems in read for problem in problems),
+    )
+
+
+def _unmet(reader: RowReader) -> pl.Expr:
+    """Whether a cell goes only with another cell's value, and that cell has another one or none."""
+    fields = {each.id: each for each in reader.columns.fields.values()}
+    unmet = [
+        pl.col(name).is_not_null() & ~_one_of(each, fields)
+        for name, each in fields.items()
+        if each.only_with_field
+    ]
+    return pl.any_horizontal(pl.lit(value=False), *unmet)
+
+
+def _one_of(conditional: Field, fields: dict[str, Field]) -> pl.Expr:
+    other = conditional.only_with_field
+    if other not in fields:
+        return pl.lit(value=False)
+    return pl.col(other).cast(pl.String).is_in(list(conditional.only_with_values)).fill_null(value=False)
+
+
+def entries_of(columns: SheetColumns, refused_fields: frozenset[str] = frozenset()) -> Iterator[Entry]:
+    """The rows of the frame as entries, one by one."""
+    for row in columns.frame.iter_rows(named=True):
+        number = row.pop(ROW)
+        values = {name: value for name, value in row.items() if value is not None}
+        yield Entry(columns.sheet, number, values, refused_fields)
