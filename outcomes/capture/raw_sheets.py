@@ -15,13 +15,14 @@ Cell = Raw | time | timedelta
 class RawSheet:
     """One sheet: its name, its first row, and the rows below that are not blank, each with the number it is shown with.
 
-    `decimal_comma` tells whether 1,5 may stand for one and a half.
+    `decimal_comma` tells whether 1,5 may stand for one and a half; `notes` says what was assumed to read the sheet.
     """
 
     name: str
     header: tuple[Cell, ...]
     rows: tuple[tuple[int, tuple[Cell, ...]], ...]
     decimal_comma: bool
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -38,13 +39,13 @@ class RawSheets:
         return sum(len(sheet.rows) for sheet in self.sheets)
 
 
-def raw_sheet(name: str, grid: list[list[Cell]], *, decimal_comma: bool) -> RawSheet:
+def raw_sheet(name: str, grid: list[list[Cell]], *, decimal_comma: bool, notes: tuple[str, ...] = ()) -> RawSheet:
     """Make a sheet of its whole grid: the first row is the header, blank rows are passed over but counted."""
     header = _without_trailing_blanks(grid[0]) if grid else ()
     rows = tuple(
         (number, kept) for number, row in enumerate(grid[1:], start=2) if (kept := _without_trailing_blanks(row))
     )
-    return RawSheet(name, header, rows, decimal_comma)
+    return RawSheet(name, header, rows, decimal_comma, notes)
 
 
 def is_blank(cell: Cell) -> bool:
