@@ -53,4 +53,4 @@ def _read_table(table: Path, name: str, known: set[str]) -> RawSheet | Problem:
         read = read_table(content, lambda names: sum(plain_name(each) in known for each in names))
     except UnreadableTable as unreadable:
         return Problem(name, unreadable.row, "", unreadable.what)
-    return raw_sheet(name, read.grid, decimal_comma=read.decimal_comma, notes=read.notes)
+    return raw_sheet(name, read.grid, read.form)

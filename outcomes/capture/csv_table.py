@@ -10,7 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from outcomes.capture import size_limits
-from outcomes.capture.raw_sheets import Cell
+from outcomes.capture.date_text import DAY_FIRST
+from outcomes.capture.raw_sheets import Cell, SheetForm
 
 SEPARATORS = (",", ";", "\t")
 WESTERN = "cp1252"
@@ -27,16 +28,16 @@ class CsvTable:
     encoding: str
 
     @property
-    def decimal_comma(self) -> bool:
-        """Tell whether 1,5 may stand for one and a half."""
-        return self.separator != ","
+    def form(self) -> SheetForm:
+        """How the table writes its values.
 
-    @property
-    def notes(self) -> tuple[str, ...]:
-        """What was assumed in order to read the table."""
-        return (
+        Tables are cut by semicolons where the comma is the decimal sign, and there the day comes first in a date (common
+        practice, no source).
+        """
+        notes = (
             ("is not UTF-8 text and was read as Windows-1252 (Western European)",) if self.encoding == WESTERN else ()
         )
+        return SheetForm(self.separator != ",", DAY_FIRST if self.separator == ";" else "", notes)
 
 
 class UnreadableTable(Exception):

@@ -8,7 +8,6 @@ from itertools import pairwise
 from outcomes.capture.chronology import DEATH
 from outcomes.capture.entry import Entries, Entry, RowQuery, row_query
 from outcomes.capture.identifiers import doubtful_shape
-from outcomes.capture.sheet_names import plain_name
 from outcomes.protocol import Field, Protocol, Query
 
 
@@ -135,17 +134,6 @@ def _of_codes(entries: Entries, protocol: Protocol) -> Iterator[RowQuery]:
                     yield row_query(
                         entry, f"identity_{field.id}", f"{field.id} may be {shape}; the register holds codes only"
                     )
-    for sheet, name in (("patients", "patient_id"), ("reconstructions", "case_id")):
-        yield from _nearly_same(entries, sheet, name)
-
-
-def _nearly_same(entries: Entries, sheet: str, name: str) -> Iterator[RowQuery]:
-    first: dict[str, str] = {}
-    for entry in entries.of(sheet):
-        code = entry.text(name)
-        other = first.setdefault(plain_name(code), code)
-        if other != code and entry.number:
-            yield row_query(entry, "nearly_same_code", f"{name} differs from {other} only in capital letters or spaces")
 
 
 def _of_same_operation(entries: Entries) -> Iterator[RowQuery]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import io
 from typing import Any
 
-from outcomes.capture.raw_sheets import Cell, RawSheet, RawSheets, raw_sheet
+from outcomes.capture.raw_sheets import Cell, RawSheet, RawSheets, SheetForm, raw_sheet
 from outcomes.capture.sheet_names import IGNORED, name_problems, plain_name
 from outcomes.capture.xlsx_guard import SheetSurvey, survey
 from outcomes.errors import DataRefused, Problem
@@ -60,7 +60,7 @@ def _sheet(sheet: str, grid: list[list[Cell]], found: SheetSurvey) -> RawSheet:
             grid.extend([] for _ in range(row + 1 - len(grid)))
         grid[row].extend([""] * (column + 1 - len(grid[row])))
         grid[row][column] = text
-    return raw_sheet(sheet, grid, decimal_comma=True)
+    return raw_sheet(sheet, grid, SheetForm(decimal_comma=True))
 
 
 def _sheet_problems(sheet: str, found: SheetSurvey) -> list[Problem]:

@@ -6,6 +6,7 @@ from outcomes.protocol.field import Field, Raw, Reading, Value
 from outcomes.protocol.protocol import KEYS, SHEETS, Protocol
 from outcomes.protocol.reading import DEFAULT, default_protocol, protocol_from_text, read_protocol
 from outcomes.protocol.row import Row
+from outcomes.protocol.synonyms import Synonyms
 
 __all__ = [
     "COHORTS",
@@ -25,6 +26,7 @@ __all__ = [
     "Reading",
     "Row",
     "Rules",
+    "Synonyms",
     "Threshold",
     "Timed",
     "Told",

@@ -85,7 +85,7 @@ def test_a_doubled_quotation_mark_is_one(tmp_path):
         (b"patient_id,sex\nP1,=cmd()\n", "is a formula without its result"),
         (b"patient_id\n=P1\n", "is a formula without its result"),
         (b"\n\npatient_id,sex\nP1,female\n", "the first row must hold the field names"),
-        (b"patient_id,sex\nP1,female,late\n", "has a value in column 3, which has no name in the first row"),
+        (b"patient_id,sex\nP1,female,late\n", "has a value in column C, which has no name in the first row"),
         (b"P1,female\n", "patient_id: is required, and there is no such column"),
         (b"patient_id|sex\nP1|female\n", "patient_id: is required, and there is no such column"),
     ],

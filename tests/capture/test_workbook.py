@@ -102,8 +102,9 @@ def test_dates_are_dates_in_both_calendars(tmp_path, epoch):
         (timedelta(hours=30), "is a time of day"),
         (True, "is a bare number"),
         ("2024-02-30", "is no day of the calendar"),
-        ("5.3.24", "is not a clear date"),
-        ("March 2024", "is not a clear date"),
+        ("5.3.24", "can be read day first or month first"),
+        ("24.3.24", "has a year of two digits"),
+        ("March 2024", "is only a month"),
         ("1850-01-01", "before 1900"),
     ],
 )
@@ -214,7 +215,7 @@ def test_the_row_number_is_the_one_that_the_spreadsheet_shows(tmp_path):
 
 def test_a_blank_first_row_is_refused(tmp_path):
     lines = lines_after(tmp_path, lambda book: book["events"].insert_rows(1))
-    assert lines == ["events row 1: the first row must hold the field names; it is blank"]
+    assert lines == ["events row 1: the field names are in row 2; delete row 1, so that they are in row 1"]
 
 
 def test_merged_cells_are_refused(tmp_path):
