@@ -16,7 +16,7 @@ from outcomes.errors import DataRefused, OutcomesError, WrongUsage
 if TYPE_CHECKING:
     from outcomes.capture import CheckedRows, RawSheets
     from outcomes.protocol import Protocol
-    from outcomes.store import Recorded
+    from outcomes.store import LoadResult
 
 QUERIES_SHOWN = 40
 FAULTS_SHOWN = 40
@@ -29,6 +29,9 @@ class SheetOptions:
     readings: tuple[str, ...] = ()
     date_order: str = ""
     marked: Path | None = None
+
+
+PLAIN = SheetOptions()
 
 
 def add_to(app: typer.Typer) -> None:
@@ -64,8 +67,8 @@ def load(
 
 
 def load_path(
-    path: Path, register: Path, options: SheetOptions = SheetOptions(), *, as_of: str | None = None, who: str = ""
-) -> tuple[Recorded, CheckedRows]:
+    path: Path, register: Path, options: SheetOptions = PLAIN, *, as_of: str | None = None, who: str = ""
+) -> tuple[LoadResult, CheckedRows]:
     """Load one path into the register; raises DataRefused with every kind of problem, and then nothing was stored."""
     from outcomes.capture import apply_readings, check_sheets, digest_of, parse_readings, read_sheets, with_date_order
     from outcomes.cli.progress import bar
@@ -122,7 +125,7 @@ def _refused(
     )
 
 
-def say_loaded(path: Path, recorded: Recorded, checked: CheckedRows) -> None:
+def say_loaded(path: Path, recorded: LoadResult, checked: CheckedRows) -> None:
     """Say what was stored, amended, skipped, withheld and queried."""
     from outcomes.protocol import SHEETS
 
