@@ -22,6 +22,7 @@ def find_queries(entries: Entries, protocol: Protocol) -> list[RowQuery]:
         *_of_shares(entries, protocol),
         *_of_codes(entries, protocol),
         *_of_same_operation(entries),
+        *_of_nominal_dates(entries),
     ]
 
 
@@ -145,3 +146,14 @@ def _of_same_operation(entries: Entries) -> Iterator[RowQuery]:
             yield row_query(
                 case, "same_operation_twice", f"the same patient, side and day as case {other.text('case_id')}"
             )
+
+
+def _of_nominal_dates(entries: Entries) -> Iterator[RowQuery]:
+    """One query a load, on the first review that is known only by its month."""
+    nominal = [review for review in entries.read("reviews") if review.text("date_precision") == "month"]
+    if nominal:
+        says = (
+            f"{len(nominal)} reviews of this load are on a nominal day: only their month is known, or only which visit it was, "
+            "so the true day may lie half a month away, or elsewhere in the window"
+        )
+        yield row_query(nominal[0], "nominal_dates", says)

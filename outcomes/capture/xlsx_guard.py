@@ -50,7 +50,7 @@ def survey(name: str, content: bytes, wanted: Callable[[str], bool]) -> list[She
             lengths = _text_lengths(package)
             surveys = [
                 _survey_sheet(package, sheet, part, lengths if wanted(sheet) else None)
-                for sheet, part in _sheets(package)
+                for sheet, part in sheet_parts(package)
             ]
     except _DAMAGE as error:
         raise DataRefused(
@@ -124,32 +124,35 @@ def _check_kind(name: str, package: zipfile.ZipFile) -> None:
     )
 
 
-def _sheets(package: zipfile.ZipFile) -> list[tuple[str, str]]:
+def sheet_parts(package: zipfile.ZipFile) -> list[tuple[str, str]]:
     """Each sheet's name and the part that holds it."""
     named: list[dict[str, str]] = []
     targets: dict[str, str] = {}
-    _parse(package, "xl/workbook.xml", lambda tag, given: named.append(given) if tag == "sheet" else None)
-    _parse(
+    parse_part(package, "xl/workbook.xml", lambda tag, given: named.append(given) if tag == "sheet" else None)
+    parse_part(
         package,
         "xl/_rels/workbook.xml.rels",
         lambda tag, given: targets.update({given["Id"]: given["Target"]}) if tag == "Relationship" else None,
     )
-    return [(each["name"], _part(targets[each["id"]])) for each in named]
+    return [(each["name"], part_path(targets[each["id"]])) for each in named]
 
 
-def _part(target: str) -> str:
+def part_path(target: str) -> str:
+    """The part that a relationship of the workbook points to."""
     return target.lstrip("/") if target.startswith("/") else posixpath.normpath(posixpath.join("xl", target))
 
 
-def _parse(package: zipfile.ZipFile, part: str, start: Callable[[str, dict[str, str]], None]) -> None:
-    parser = _parser()
+def parse_part(package: zipfile.ZipFile, part: str, start: Callable[[str, dict[str, str]], None]) -> None:
+    """Call `start` with the name and the attributes of every element of a part."""
+    parser = part_parser()
     parser.StartElementHandler = lambda tag, given: start(
-        _local(tag), {_local(key): value for key, value in given.items()}
+        local_name(tag), {local_name(key): value for key, value in given.items()}
     )
-    _feed(package, part, parser)
+    feed_part(package, part, parser)
 
 
-def _parser() -> expat.XMLParserType:
+def part_parser() -> expat.XMLParserType:
+    """A parser that refuses a document type declaration."""
     parser = expat.ParserCreate()
     parser.buffer_text = True
     parser.StartDoctypeDeclHandler = _refuse_doctype
@@ -160,14 +163,16 @@ def _refuse_doctype(*_: object) -> None:
     raise ValueError("a document type declaration has no place in a workbook")
 
 
-def _feed(package: zipfile.ZipFile, part: str, parser: expat.XMLParserType) -> None:
+def feed_part(package: zipfile.ZipFile, part: str, parser: expat.XMLParserType) -> None:
+    """Parse one part of the package as a stream."""
     with package.open(part) as stream:
         while chunk := stream.read(_CHUNK):
             parser.Parse(chunk, False)  # noqa: FBT003 - the parser takes it by place
         parser.Parse(b"", True)  # noqa: FBT003
 
 
-def _local(name: str) -> str:
+def local_name(name: str) -> str:
+    """The name of an element or attribute without its namespace."""
     return name.rpartition(":")[2] if ":" in name else name
 
 
@@ -176,29 +181,29 @@ def _text_lengths(package: zipfile.ZipFile) -> array[int]:
     lengths = array("L")
     part = next((each for each in package.namelist() if each.lower() == "xl/sharedstrings.xml"), "")
     if part:
-        parser = _parser()
-        parser.StartElementHandler = lambda tag, _: lengths.append(0) if _local(tag) == "si" else None
+        parser = part_parser()
+        parser.StartElementHandler = lambda tag, _: lengths.append(0) if local_name(tag) == "si" else None
 
         def add_length(text: str) -> None:
             if lengths:
                 lengths[-1] += len(text)
 
         parser.CharacterDataHandler = add_length
-        _feed(package, part, parser)
+        feed_part(package, part, parser)
     return lengths
 
 
 def _survey_sheet(package: zipfile.ZipFile, name: str, part: str, lengths: array[int] | None) -> SheetSurvey:
     seen = SheetSurvey(name)
     if lengths is not None:
-        parser = _parser()
+        parser = part_parser()
         cells = _Cells(seen, lengths)
         parser.StartElementHandler, parser.EndElementHandler, parser.CharacterDataHandler = (
             cells.start,
             cells.end,
             cells.text,
         )
-        _feed(package, part, parser)
+        feed_part(package, part, parser)
         cells.check_extent()
     return seen
 
@@ -217,7 +222,7 @@ class _Cells:
         self.within = ""
 
     def start(self, tag: str, given: dict[str, str]) -> None:
-        tag = _local(tag)
+        tag = local_name(tag)
         if tag == "c":
             self.place = self._placed(given.get("r"))
             self.kind, self.value, self.formula = given.get("t", "n"), "", None
@@ -238,7 +243,7 @@ class _Cells:
             self.formula += text
 
     def end(self, tag: str) -> None:
-        tag = _local(tag)
+        tag = local_name(tag)
         if tag in {"v", "t", "f"}:
             self.within = ""
         elif tag == "c":

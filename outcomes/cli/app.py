@@ -17,6 +17,7 @@ from outcomes.errors import OutcomesError
 COMMANDS = (
     "new",
     "template",
+    "map",
     "load",
     "amend",
     "history",

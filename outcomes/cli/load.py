@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from outcomes.cli.confirm import code_of, now, patience
+from outcomes.cli.mapped_load import MappedLoad, load_mapped
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, as_of_day
 from outcomes.cli.plurals import counted
 from outcomes.errors import DataRefused, OutcomesError, WrongUsage
@@ -41,7 +42,11 @@ def add_to(app: typer.Typer) -> None:
 
 def load(
     path: Annotated[
-        Path, typer.Argument(metavar="PATH", help="A workbook (.xlsx), or a folder with the four CSV files.")
+        Path,
+        typer.Argument(
+            metavar="PATH",
+            help="A workbook (.xlsx) or a folder with the four CSV files; with --map, a sheet of any form.",
+        ),
     ],
     register: RegisterPath = DEFAULT_REGISTER,
     as_of: AsOf = None,
@@ -59,8 +64,24 @@ def load(
         Path | None,
         typer.Option("--marked", metavar="OUT.xlsx", help="If refused, write the sheets with the faulty cells marked."),
     ] = None,
+    mapping: Annotated[
+        Path | None,
+        typer.Option("--map", metavar="MAP.toml", help="Read a sheet of another form by this mapping; a dry run."),
+    ] = None,
+    yes: Annotated[bool, typer.Option("--yes", help="With --map: store it.")] = False,
+    link_file: Annotated[
+        Path | None, typer.Option("--link-file", help="With --map: keep hospital numbers in this encrypted file.")
+    ] = None,
 ) -> None:
     """Load a sheet. Every kind of problem is listed and nothing is stored; odd but legal rows are stored and listed."""
+    if mapping is not None:
+        if read or dates or marked:
+            raise WrongUsage("--read, --dates and --marked are for the template's sheets; edit the mapping instead")
+        request = MappedLoad(path, mapping, link_file, who)
+        result = load_mapped(request, register, as_of=as_of_day(as_of), dry_run=not yes)
+        if result is not None:
+            say_counts(path, result)
+        return
     options = SheetOptions(tuple(read or ()), _order(dates), marked)
     stored, checked = load_path(path, register, options, as_of=as_of, who=who)
     say_loaded(path, stored, checked)
@@ -127,6 +148,12 @@ def _refused(
 
 def say_loaded(path: Path, recorded: LoadResult, checked: CheckedRows) -> None:
     """Say what was stored, amended, skipped, withheld and queried."""
+    say_counts(path, recorded)
+    say_queries([f"{query.sheet} row {query.row}: {query.says}" for query in checked.queries])
+
+
+def say_counts(path: Path, recorded: LoadResult) -> None:
+    """Say how many rows were stored, amended, skipped or withheld, and which amended values the sheet repeats."""
     from outcomes.protocol import SHEETS
 
     typer.echo(f"Loaded {path}:")
@@ -140,7 +167,6 @@ def say_loaded(path: Path, recorded: LoadResult, checked: CheckedRows) -> None:
         typer.echo(
             f"  Correct the sheet: {each.sheet} {' '.join(each.key)}, {each.field}: it says {each.said}, amended to {each.stands}"
         )
-    say_queries([f"{query.sheet} row {query.row}: {query.says}" for query in checked.queries])
 
 
 def say_queries(queries: list[str]) -> None:
