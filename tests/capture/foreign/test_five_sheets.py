@@ -27,6 +27,10 @@ def rounded(value):
     return round(value, 3) + 0.0
 
 
+def day_in(text, form):
+    return datetime.strptime(text, form).date()  # noqa: DTZ007
+
+
 def snellen(text):
     distance, size = text.split("/")
     return rounded(math.log10(float(size) / float(distance)))
@@ -92,7 +96,7 @@ def by_hand_wide(path):
         )
         for start in (12, 17):
             day, mrd2, fellow, show, oedema = row[start : start + 5]
-            day = day.date() if isinstance(day, datetime) else datetime.strptime(day, "%d %b %Y").date()  # noqa: DTZ007
+            day = day.date() if isinstance(day, datetime) else day_in(day, "%d %b %Y")
             if divided is not None:
                 reviews.append(
                     {
@@ -116,7 +120,7 @@ def by_hand_export(path):
     patients, cases, reviews = {}, {}, []
 
     def day(text):
-        return datetime.strptime(text[:10], "%d.%m.%Y").date()  # noqa: DTZ007
+        return day_in(text[:10], "%d.%m.%Y")
 
     def number(text):
         return None if text in {"999", "9"} else float(text.replace(",", "."))
@@ -220,7 +224,7 @@ def by_hand_months(path):
     patients, cases, reviews, events = [], [], [], []
     for row in rows:
         code = row["Lid no"]
-        operated = datetime.strptime(row["Surgery date"], "%d %B %Y").date()  # noqa: DTZ007
+        operated = day_in(row["Surgery date"], "%d %B %Y")
         divided = (
             None if row["Days to division"] == "not done" else operated + timedelta(days=int(row["Days to division"]))
         )
@@ -243,7 +247,7 @@ def by_hand_months(path):
             }
         )
         if divided is not None:
-            third = datetime.strptime(row["FU3 date"], "%b %Y").date().replace(day=15)  # noqa: DTZ007
+            third = day_in(row["FU3 date"], "%b %Y").replace(day=15)
             for label, day in (("3/12", divided + timedelta(91)), ("1 yr", divided + timedelta(365)), ("FU3", third)):
                 notch, loss = row[f"{label} notch (mm)"], row[f"{label} lash loss"].rstrip("%")
                 if label == "FU3" or notch or loss != "nd":
@@ -260,7 +264,7 @@ def by_hand_months(path):
             events.append(
                 {
                     "case_id": code,
-                    "happened_on": datetime.strptime(row["Deceased on"], "%d %b %Y").date(),
+                    "happened_on": day_in(row["Deceased on"], "%d %b %Y"),
                     "kind": "death",
                 }
             )
@@ -271,7 +275,7 @@ def by_hand_american(path):
     patients, cases, reviews = {}, {}, []
 
     def day(text):
-        return datetime.strptime(text, "%m/%d/%Y").date()  # noqa: DTZ007
+        return day_in(text, "%m/%d/%Y")
 
     for row in openpyxl.load_workbook(path)["Data"].iter_rows(min_row=3, values_only=True):
         if row[9] is None:
