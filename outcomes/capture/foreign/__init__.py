@@ -1,7 +1,7 @@
 """Bring sheets of another form into the register by a mapping that the clinic reads and edits."""
 
 from outcomes.capture.foreign.account import OUTCOMES, CellAccount
-from outcomes.capture.foreign.assembly import LoadContext
+from outcomes.capture.foreign.context import LoadContext
 from outcomes.capture.foreign.guesses import MappingGuess, completed_mapping, guess_mapping
 from outcomes.capture.foreign.mapping import BY_LINK, UNMAPPED, Mapping
 from outcomes.capture.foreign.mapping_file import MappingFile, doubts_in, read_mapping, write_mapping

@@ -4,20 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping as MappingOf
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from datetime import date, timedelta
+from dataclasses import dataclass
+from datetime import date
 
-from outcomes.capture.entry import HeldRows
 from outcomes.capture.foreign.account import (
     NO_DATA,
     NOT_RECORDED,
     UNMAPPED_CELL,
-    CellAccount,
     SourceCell,
     own_cells,
 )
 from outcomes.capture.foreign.cell_values import CellReader, CellValue, shown
 from outcomes.capture.foreign.codes import CodeFinder
+from outcomes.capture.foreign.context import Assembly, Key, LoadContext
 from outcomes.capture.foreign.mapping import (
     AGE,
     DAYS_AFTER,
@@ -30,24 +29,13 @@ from outcomes.capture.foreign.mapping import (
     Mapping,
     TableRule,
 )
+from outcomes.capture.foreign.review_days import review_day
 from outcomes.capture.foreign.sheet import ForeignSheet
 from outcomes.capture.raw_sheets import Cell, is_blank
-from outcomes.protocol import SHEETS, Field, Protocol, Raw
+from outcomes.protocol import Field, Raw
 
-Key = tuple[str, ...]
 FELLOW = "fellow_"
 PRECISION, MONTH = "date_precision", "month"
-_MIDDLE = 15
-
-
-@dataclass
-class Assembly:
-    """The rows by sheet and key, what became of each cell, and the hospital numbers by study code for the link file."""
-
-    rows: dict[str, dict[Key, dict[str, Raw]]] = field(default_factory=lambda: {sheet: {} for sheet in SHEETS})
-    account: CellAccount = field(default_factory=CellAccount)
-    numbers: dict[str, str] = field(default_factory=dict)
-    notes: list[str] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -61,16 +49,6 @@ class _TableRow:
     cells: MappingOf[ColumnRule, Cell]
 
 
-@dataclass(frozen=True)
-class LoadContext:
-    """What a sheet is loaded into: the protocol, the day, the rows held, and the study codes by hospital number."""
-
-    protocol: Protocol
-    as_of: date
-    held: HeldRows
-    links: MappingOf[str, str] | None = None
-
-
 def assemble(sheets: Sequence[ForeignSheet], mapping: Mapping, context: LoadContext) -> Assembly:
     """Every row that the sheets hold by the mapping, not yet checked, and what became of each cell so far."""
     return _Assembler(sheets, mapping, context).assemble()
@@ -79,7 +57,7 @@ def assemble(sheets: Sequence[ForeignSheet], mapping: Mapping, context: LoadCont
 class _Assembler:
     def __init__(self, sheets: Sequence[ForeignSheet], mapping: Mapping, context: LoadContext) -> None:
         self.sheets = {sheet.name: sheet for sheet in sheets}
-        self.mapping, self.codes = mapping, CodeFinder(mapping, context.links)
+        self.mapping, self.codes = mapping, CodeFinder(mapping, context.links, context.held.get("reconstructions", {}))
         self.fields: dict[str, Field] = {each.id: each for each in context.protocol.fields}
         self.readers = {
             sheet.name: CellReader(mapping, context.as_of, decimal_comma=sheet.form.decimal_comma) for sheet in sheets
@@ -91,7 +69,7 @@ class _Assembler:
         }
 
     def assemble(self) -> Assembly:
-        rows = [row for table in self.mapping.tables if table.sheet in self.sheets for row in self._rows(table)]
+        rows = [row for table in self.mapping.tables for row in self._rows(table)]
         for row in rows:
             self._place_codes(row)
         for sheets in (("patients", "reconstructions"), ("reviews", "events")):
@@ -278,52 +256,26 @@ class _Assembler:
                 continue
             read.append((source, rule, name, self.readers[source.sheet].read(self.fields[name], cell, rule)))
         dates = [each for each in read if each[2] == "reviewed_on"]
-        day, nominal, problem = self._review_day(visit, case[1], dates[0][3] if dates else None)
+        found = review_day(
+            visit, self.mapping.visits.get(visit), case[1].get("divided_on"), dates[0][3] if dates else None
+        )
+        day = found.day
         measured = [each for each in read if each[3].value is not None and each[2] != "reviewed_on"]
         if day is None or not (measured or dates):
             for source, rule, _, value in read:
                 if value.problem or value.value is not None:
-                    self._refuse(source, rule, value.problem or problem)
+                    self._refuse(source, rule, value.problem or found.problem)
                 else:
                     self.result.account.pass_over(source, NOT_RECORDED)
             return
         texts = {name: "" if value.value is None else str(value.value) for _, _, name, value in read}
         key = (case[0][0], day.isoformat(), texts.get("assessor", ""), texts.get("mode", ""))
         values = self.result.rows["reviews"].setdefault(key, {"case_id": case[0][0], "reviewed_on": day})
-        if nominal and PRECISION in self.fields:
+        if found.nominal and PRECISION in self.fields:
             values[PRECISION] = MONTH
         for source, rule, name, value in read:
             kept = CellValue(day) if name == "reviewed_on" and value.value is not None else value
             self._put(source, rule, ("reviews", key, name), kept)
-
-    def _review_day(
-        self, visit: str, case: MappingOf[str, Raw], read: CellValue | None
-    ) -> tuple[date | None, bool, str]:
-        """The day of a review, whether it is nominal, and why there is none."""
-        divided = case.get("divided_on")
-        days = self.mapping.visits.get(visit)
-        nominal = divided + timedelta(days=days) if isinstance(divided, date) and days is not None else None
-        if read is not None and read.problem:
-            return None, False, "the review has no date that can be read"
-        if read is not None and isinstance(read.value, date):
-            if not read.month_only:
-                return read.value, False, ""
-            month = read.value
-            same = nominal is not None and (nominal.year, nominal.month) == (month.year, month.month)
-            day = nominal if same and nominal is not None else month.replace(day=_MIDDLE)
-            return (
-                (
-                    max(day, divided)
-                    if isinstance(divided, date) and (divided.year, divided.month) == (month.year, month.month)
-                    else day
-                ),
-                True,
-                "",
-            )
-        if nominal is not None:
-            return nominal, True, ""
-        why = "the case has no date of division" if days is not None else "the mapping has no days for it"
-        return None, False, f"the visit {visit} has no date, and {why}" if visit else "the review has no date"
 
     def _place_event(self, row: _TableRow, cells: list[tuple[ColumnRule, Cell]]) -> None:
         case = self._case_of(row)
@@ -365,5 +317,7 @@ class _Assembler:
                 rule = rules.get(cell.column)
                 if inside and rule is not None and rule.to not in {UNMAPPED, LINK}:
                     account.refuse(cell, rule.heading, "the row has no code of a case or patient")
+                elif table is not None and cell.row > table.rows[1] and cell.row not in table.skip:
+                    account.refuse(cell, "", "lies below the last row of the mapping; correct rows or skip there")
                 else:
                     account.pass_over(cell, UNMAPPED_CELL if inside or table is None else NO_DATA)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping as MappingOf
+from typing import Any
 
 from outcomes.capture.codes import plain_code
 from outcomes.capture.foreign.mapping import BY_CASE, BY_LINK, BY_PATIENT_AND_SIDE, LINK, Mapping
@@ -17,14 +18,19 @@ class CodeFinder:
     dry run.
     """
 
-    def __init__(self, mapping: Mapping, links: MappingOf[str, str] | None) -> None:
-        """Keep how codes are found."""
+    def __init__(
+        self, mapping: Mapping, links: MappingOf[str, str] | None, cases: MappingOf[Any, MappingOf[str, Any]]
+    ) -> None:
+        """Keep how codes are found, and the cases that the register holds."""
         self.mapping = mapping
         self.links = dict(links or {})
         self.numbers: dict[str, str] = {}
         self.patient_of: dict[str, str] = {}
         self.cases_of: dict[str, list[str]] = {}
         self.spelling: dict[tuple[str, str], str] = {}
+        for values in cases.values():
+            case, patient = str(values["case_id"]), str(values["patient_id"])
+            self._keep(self._spelled("case", case), self._spelled("patient", patient))
 
     def find(self, cells: MappingOf[str, str], side: str) -> tuple[str, str]:
         """The codes of the patient and of the case that a row names, each empty where it names none."""
@@ -38,13 +44,16 @@ class CodeFinder:
         if not case and patient and side and self.mapping.case_code == BY_PATIENT_AND_SIDE:
             case = f"{patient}-{_SIDES.get(side, side)}"
         if case and self.mapping.patient_code == BY_CASE:
-            patient = patient or case
+            patient = patient or self.patient_of.get(case, case)
+        self._keep(case, patient)
+        return patient, case
+
+    def _keep(self, case: str, patient: str) -> None:
         if case and patient:
             self.patient_of.setdefault(case, patient)
             known = self.cases_of.setdefault(patient, [])
             if case not in known:
                 known.append(case)
-        return patient, case
 
     def settled(self, case: str, patient: str) -> tuple[str, str]:
         """The codes of a row once all rows are known: a patient's only case, and the patient of a case."""

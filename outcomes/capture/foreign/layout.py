@@ -50,7 +50,7 @@ def find_layout(
     header = tuple(range(first, last + 1))
     end = max((row for row in range(last + 1, len(sheet.grid)) if _own(sheet, row)), default=last)
     skip = {row + 1: text for row in range(last + 1, end + 1) if (text := _no_data(sheet, row))}
-    headings = tuple(_heading(sheet, header, column, visit_in) for column in range(sheet.width))
+    headings = tuple(heading_of(sheet, header, column, visit_in) for column in range(sheet.width))
     return SheetLayout(tuple(row + 1 for row in header), (last + 2, end + 1), skip, headings)
 
 
@@ -97,7 +97,7 @@ def _no_data(sheet: ForeignSheet, row: int) -> str:
     return "a note of one cell" if alone else ""
 
 
-def _heading(sheet: ForeignSheet, header: tuple[int, ...], column: int, visit_in: Callable[[str], bool]) -> str:
+def heading_of(sheet: ForeignSheet, header: tuple[int, ...], column: int, visit_in: Callable[[str], bool]) -> str:
     """The heading of a column: its cell of each row, the label of a visit reaching over the blank cells to its right."""
     parts: list[str] = []
     for row in header:

@@ -7,7 +7,9 @@ from dataclasses import dataclass, replace
 
 from outcomes.capture.entry import HeldRows, RowQuery
 from outcomes.capture.foreign.account import CellAccount
-from outcomes.capture.foreign.assembly import Assembly, Key, LoadContext, assemble
+from outcomes.capture.foreign.assembly import assemble
+from outcomes.capture.foreign.context import Assembly, Key, LoadContext
+from outcomes.capture.foreign.fit import fitted
 from outcomes.capture.foreign.mapping import Mapping
 from outcomes.capture.foreign.sheet import ForeignSheet
 from outcomes.capture.raw_sheets import RawSheet, RawSheets, SheetForm
@@ -33,11 +35,12 @@ def map_rows(sheets: Sequence[ForeignSheet], mapping: Mapping, context: LoadCont
     """Every row of the sheets that the mapping and the checks let through.
 
     A value that is refused is left out of its row; a row is left out where its key, or a field that is required, is
-    refused, or where it cannot have happened then. Each such row that is stored carries a query.
+    refused, or where it cannot have happened then. Each such row that is stored carries a query. Raises DataRefused where
+    the mapping is not one of these sheets.
     """
     protocol = context.protocol
-    assembly = assemble(sheets, mapping, context)
-    _drop_bare_cases(assembly, context.held)
+    assembly = assemble(sheets, fitted(mapping, sheets, protocol), context)
+    _drop_named_only(assembly, context.held)
     while True:
         raw, keys = _raw_sheets(assembly, protocol)
         checked = check_sheets(raw, protocol, as_of=context.as_of, held=context.held)
@@ -50,12 +53,13 @@ def map_rows(sheets: Sequence[ForeignSheet], mapping: Mapping, context: LoadCont
     return MappedRows(replace(checked, queries=queries), assembly.account, assembly.numbers, comments)
 
 
-def _drop_bare_cases(assembly: Assembly, held: HeldRows) -> None:
-    """A case that the sheets only name, and that the register holds, is no row of its own."""
-    cases = assembly.rows["reconstructions"]
-    for key in [key for key, values in cases.items() if values.keys() <= {"case_id", "patient_id"}]:
-        if key in held.get("reconstructions", {}):
-            del cases[key]
+def _drop_named_only(assembly: Assembly, held: HeldRows) -> None:
+    """A patient or case that the sheets only name, and that the register holds, is no row of its own."""
+    for sheet in ("patients", "reconstructions"):
+        rows = assembly.rows[sheet]
+        for key in [key for key, values in rows.items() if values.keys() <= {"case_id", "patient_id"}]:
+            if key in held.get(sheet, {}):
+                del rows[key]
 
 
 def _raw_sheets(assembly: Assembly, protocol: Protocol) -> tuple[RawSheets, dict[tuple[str, int], Key]]:

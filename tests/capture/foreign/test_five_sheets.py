@@ -9,12 +9,24 @@ import csv
 import math
 import re
 from collections import Counter
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 import openpyxl
 import pytest
 
-from outcomes.capture.foreign import LoadContext, guess_mapping, map_rows, read_foreign, read_mapping, write_mapping
+from outcomes.capture.foreign import (
+    LoadContext,
+    Mapping,
+    guess_mapping,
+    map_rows,
+    read_foreign,
+    read_mapping,
+    write_mapping,
+)
+from outcomes.capture.foreign.cell_values import CellReader
+from outcomes.capture.foreign.mapping import ColumnRule
+from outcomes.errors import DataRefused
 from outcomes.protocol import default_protocol
 from tests.capture.foreign import sheets
 
@@ -433,3 +445,96 @@ def test_names_and_numbers_are_nowhere_in_the_mapping(tmp_path):
         for row in range(4 if name == "wide" else 1, len(read[0].grid)):
             cell = read[0].cell(row, column)
             assert not cell or str(cell) not in text, path
+
+
+# ------------------------------------------------------------------ another sheet than the mapping was made for
+
+
+def refit(tmp_path, name, change):
+    """The sheet with something changed after its mapping was made; what the mapping then gives."""
+    path, _, _ = mapped(tmp_path, name)
+    change(path)
+    return map_rows(
+        read_foreign(path), read_mapping(tmp_path / f"{name}.toml", PROTOCOL).mapping, LoadContext(PROTOCOL, AS_OF, {})
+    )
+
+
+def test_a_column_that_has_moved_is_refused(tmp_path):
+    def swap(path):
+        lines = path.read_text(encoding="latin-1").splitlines()
+        lines[0] = lines[0].replace("MRD2 RA;MRD2 LA", "MRD2 LA;MRD2 RA")
+        path.write_text("\n".join(lines), encoding="latin-1")
+
+    with pytest.raises(DataRefused, match="made for another sheet") as refused:
+        refit(tmp_path, "export", swap)
+    assert [problem.address for problem in refused.value.problems] == ["J1", "K1"]
+
+
+def test_rows_below_the_mapped_ones_are_refused_not_lost(tmp_path):
+    def add(path):
+        lines = path.read_text(encoding="utf-8").splitlines()
+        path.write_text("\n".join([*lines, lines[-1].replace("20,", "21,", 1)]) + "\n", encoding="utf-8")
+
+    result = refit(tmp_path, "months", add)
+    below = [problem for problem in result.account.problems() if problem.row == 22]
+    assert len(below) > 5
+    assert all("lies below the last row of the mapping" in problem.what for problem in below)
+
+
+def test_a_sheet_that_is_gone_is_refused(tmp_path):
+    def remove(path):
+        book = openpyxl.load_workbook(path)
+        del book["Verlauf"]
+        book.save(path)
+
+    with pytest.raises(DataRefused) as refused:
+        refit(tmp_path, "german", remove)
+    assert "no such sheet" in refused.value.reasons[0]
+
+
+def test_a_later_course_is_joined_to_the_cases_that_the_register_holds(tmp_path):
+    """Only the sheet of courses, loaded after the lids: K07 is written k07 in it, and no case is stored again."""
+    _, _, first = mapped(tmp_path, "german")
+    held = {}
+    for row in first.checked.rows:
+        if row.sheet in {"patients", "reconstructions"}:
+            held.setdefault(row.sheet, {})[row.key] = row.values
+    path = tmp_path / "german.xlsx"
+    book = openpyxl.load_workbook(path)
+    for name in ("Lider", "Komplikationen", "Legende"):
+        del book[name]
+    book.save(tmp_path / "course.xlsx")
+    read = read_foreign(tmp_path / "course.xlsx")
+    guess = guess_mapping(read, PROTOCOL, as_of=AS_OF)
+    result = map_rows(read, guess.mapping, LoadContext(PROTOCOL, AS_OF, held))
+    reviews = [row.values for row in result.checked.rows if row.sheet == "reviews"]
+    assert len(reviews) == 50
+    assert [row.sheet for row in result.checked.rows if row.sheet != "reviews"] == []
+    assert "K07" in {row["case_id"] for row in reviews}
+
+
+def test_an_outside_table_of_acuity_is_read():
+    """The chart printed for authors (J. Holladay, modified): feet, metres, decimal and logMAR of one line each; two decimals."""
+    chart = [
+        (20, 6.0, 1.00, 0.00),
+        (25, 7.5, 0.80, 0.10),
+        (30, 9.0, 0.67, 0.18),
+        (40, 12.0, 0.50, 0.30),
+        (50, 15.0, 0.40, 0.40),
+        (60, 18.0, 0.33, 0.48),
+        (70, 21.0, 0.29, 0.54),
+        (80, 24.0, 0.25, 0.60),
+        (100, 30.0, 0.20, 0.70),
+        (200, 60.0, 0.10, 1.00),
+    ]
+    field, rule = PROTOCOL.field("reconstructions", "fellow_logmar"), ColumnRule(1, "VA", "fellow_logmar")
+    reader = CellReader(Mapping(()), AS_OF, decimal_comma=True)
+    for feet, metres, decimal, logmar in chart:
+        for cell, how in (
+            (f"20/{feet}", ""),
+            (f"6/{metres:g}", ""),
+            (decimal, "decimal acuity"),
+            (str(decimal).replace(".", ","), "decimal acuity"),
+        ):
+            value = field.read(reader.read(field, cell, replace(rule, read=how)).value, as_of=AS_OF).value
+            assert value == pytest.approx(logmar, abs=0.0065), (cell, how)
