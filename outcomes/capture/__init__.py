@@ -5,7 +5,7 @@ from outcomes.capture.date_text import ORDERS
 from outcomes.capture.entry import HeldRows, RowQuery
 from outcomes.capture.fault_kinds import FaultKind, fault_kinds, write_faults
 from outcomes.capture.marked_workbook import write_marked
-from outcomes.capture.raw_sheets import RawSheet, RawSheets, with_date_order
+from outcomes.capture.raw_sheets import RawSheet, RawSheets, SheetForm, with_date_order
 from outcomes.capture.reader import digest_of, read_sheets
 from outcomes.capture.template import write_template
 from outcomes.capture.validation import CheckedRows, check_sheets
@@ -19,6 +19,7 @@ __all__ = [
     "RawSheet",
     "RawSheets",
     "RowQuery",
+    "SheetForm",
     "apply_readings",
     "check_amended",
     "check_sheets",

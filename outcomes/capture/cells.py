@@ -39,7 +39,7 @@ class RowReader:
         problems: dict[str, tuple[str, str]] = {}
         for place, field in self.columns.fields.items():
             cell = cells[place] if place < len(cells) else None
-            reading = self._cell(field, cell)
+            reading = self.read_cell(field, cell)
             if reading.problem:
                 problems[field.id] = reading.problem, _general(field, cell, reading.problem)
             elif reading.value is not None:
@@ -52,7 +52,8 @@ class RowReader:
             for field, (what, general) in problems.items()
         ]
 
-    def _cell(self, field: Field, cell: Cell) -> Reading:
+    def read_cell(self, field: Field, cell: Cell) -> Reading:
+        """Read one cell by itself; a blank is not recorded, or a problem where the field is required."""
         if is_blank(cell):
             return Reading(problem="is required; fill it in") if field.required else Reading()
         if isinstance(cell, time | timedelta):

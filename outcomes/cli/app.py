@@ -19,6 +19,7 @@ COMMANDS = (
     "template",
     "map",
     "load",
+    "add",
     "amend",
     "history",
     "compare",
