@@ -145,11 +145,12 @@ def _column_text(rule: ColumnRule) -> str:
 
 
 def _text(text: str) -> str:
-    return json.dumps(text, ensure_ascii=False)  # JSON's escapes are TOML's
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")  # JSON's escapes are TOML's
 
 
 def _noted(line: str, note: str) -> str:
-    return f"{line:<{_WIDTH}}  # {' '.join(note.split())}" if note else line
+    shown = "".join(sign if sign.isprintable() else " " for sign in note)
+    return f"{line:<{_WIDTH}}  # {' '.join(shown.split())}" if note else line
 
 
 def read_mapping(path: Path, protocol: Protocol) -> MappingFile:
