@@ -11,29 +11,35 @@ from itertools import compress, islice
 import polars as pl
 
 from outcomes.capture.cells import RowReader
-from outcomes.capture.entry import Entry
+from outcomes.capture.entry import Entry, HeldRows
 from outcomes.capture.identifiers import doubtful_shape
-from outcomes.capture.raw_sheets import Cell, NumberedRow
+from outcomes.capture.columns import check_astray
+from outcomes.capture.raw_sheets import Cell, NumberedRow, is_blank
 from outcomes.capture.sheet_names import plain_name
 from outcomes.errors import Problem
-from outcomes.protocol import Field, Value
+from outcomes.protocol import Field, Protocol, Value
 
 ROW = "row"
 BLOCK = 20_000
 _DAY_0 = date(1970, 1, 1).toordinal()
-_TYPES = {"number": pl.Float64, "acuity": pl.Float64, "grade": pl.Int16, "year": pl.Int16, "date": pl.Date}
+_TYPES: dict[str, pl.DataType] = {
+    "number": pl.Float64(),
+    "acuity": pl.Float64(),
+    "grade": pl.Int16(),
+    "year": pl.Int16(),
+    "date": pl.Date(),
+}
 
 
 @dataclass(frozen=True)
 class SheetColumns:
-    """The rows of one sheet: those with nothing wrong as typed columns, the others as entries with their problems.
+    """Some rows of a sheet: those of which every cell was read, as typed columns, and the others alone, with their problems.
 
     `frame` has the number of each row and a column a field that the sheet has.
     """
 
-    sheet: str
     frame: pl.DataFrame
-    entries: tuple[Entry, ...]
+    alone: tuple[Entry, ...]
     problems: tuple[Problem, ...]
 
 
@@ -47,6 +53,14 @@ class Codes:
 
     first: dict[tuple[str, str], str] = field(default_factory=dict)
     odd: dict[str, set[str]] = field(default_factory=dict)
+
+    def add_held(self, held: HeldRows, protocol: Protocol) -> None:
+        """Note the codes that the register holds, as other spellings of them are odd."""
+        names = {each.id for each in protocol.fields if each.kind == "code"}
+        for rows in held.values():
+            for values in rows.values():
+                for name in names & values.keys():
+                    self.add(name, str(values[name]))
 
     def add(self, name: str, code: str) -> None:
         """Note one code."""
@@ -77,40 +91,35 @@ class CellColumn(dict[Cell, Value]):
         self[cell] = value.toordinal() - _DAY_0 if isinstance(value, date) else value
         return self[cell]
 
-    @property
-    def dtype(self) -> pl.DataType | type[pl.DataType]:
-        """The type of the column."""
-        return pl.Enum(list(self.field.allowed)) if self.field.allowed else _TYPES.get(self.field.kind, pl.String)
-
     def read(self, cells: Sequence[Cell]) -> tuple[pl.Series, list[bool] | None]:
         """The values of some cells, and which of the cells must be read with their row; None for no such cell."""
-        values = pl.Series(self.field.id, [self[cell] for cell in cells], dtype=self._raw_type()).cast(self.dtype)
+        kind = column_type(self.field)
+        values = pl.Series(self.field.id, [self[cell] for cell in cells], dtype=_kept_type(kind)).cast(kind)
         if bool in set(map(type, cells)):  # which would be taken for 1 and 0
             return values, [cell in self.refused or isinstance(cell, bool) for cell in cells]
         return values, [cell in self.refused for cell in cells] if self.refused else None
 
-    def _raw_type(self) -> pl.DataType | type[pl.DataType]:
-        return pl.Int32 if self.field.kind == "date" else self.dtype
+
+def column_type(field: Field) -> pl.DataType:
+    """The type of the column of a field."""
+    return pl.Enum(list(field.allowed)) if field.allowed else _TYPES.get(field.kind, pl.String())
+
+
+def _kept_type(kind: pl.DataType) -> pl.DataType:
+    return pl.Int32() if kind == pl.Date else kind
 
 
 def read_columns(reader: RowReader, rows: Iterable[NumberedRow], codes: Codes) -> Iterator[SheetColumns]:
     """Read the rows of a sheet block by block."""
-    columns = {
-        place: CellColumn(of, reader, codes) for place, of in reader.columns.fields.items()
-    }
+    columns = {place: CellColumn(of, reader, codes) for place, of in reader.columns.fields.items()}
     blocks = iter(rows)
     while block := list(islice(blocks, BLOCK)):
         yield _read_block(reader, columns, block)
 
 
-def joined(sheet: str, blocks: Sequence[SheetColumns]) -> SheetColumns:
-    """The blocks of a sheet as one."""
-    return SheetColumns(
-        sheet,
-        pl.concat([block.frame for block in blocks]) if blocks else pl.DataFrame({ROW: []}, schema={ROW: pl.Int64}),
-        tuple(entry for block in blocks for entry in block.entries),
-        tuple(problem for block in blocks for problem in block.problems),
-    )
+def joined(blocks: Sequence[pl.DataFrame]) -> pl.DataFrame:
+    """The blocks of a sheet as one frame."""
+    return pl.concat(blocks) if blocks else pl.DataFrame(schema={ROW: pl.Int64})
 
 
 def _read_block(reader: RowReader, columns: dict[int, CellColumn], block: list[NumberedRow]) -> SheetColumns:
@@ -118,6 +127,9 @@ def _read_block(reader: RowReader, columns: dict[int, CellColumn], block: list[N
     width = max(max(columns, default=-1) + 1, max(map(len, rows)))
     grid = list(zip(*[(*row, *(None,) * (width - len(row))) if len(row) < width else row for row in rows], strict=True))
     alone = [False] * len(block)
+    for place, cells in enumerate(grid):
+        if place not in reader.columns.named:
+            alone = [one or not is_blank(cell) for one, cell in zip(alone, cells, strict=True)]
     series = [pl.Series(ROW, numbers, dtype=pl.Int64)]
     for place, column in columns.items():
         values, odd = column.read(grid[place])
@@ -127,10 +139,16 @@ def _read_block(reader: RowReader, columns: dict[int, CellColumn], block: list[N
     single = frame.get_column("alone").to_list()
     read = [reader.read(number, cells) for number, cells in compress(block, single)]
     return SheetColumns(
-        reader.sheet,
         frame.filter(~pl.col("alone")).drop("alone"),
         tuple(entry for entry, _ in read),
-        tuple(problem for _, problems in read for problem in problems),
+        (
+            *(problem for _, problems in read for problem in problems),
+            *(
+                problem
+                for number, cells in compress(block, single)
+                for problem in check_astray(reader.sheet, number, cells, reader.columns)
+            ),
+        ),
     )
 
 
@@ -152,9 +170,9 @@ def _one_of(conditional: Field, fields: dict[str, Field]) -> pl.Expr:
     return pl.col(other).cast(pl.String).is_in(list(conditional.only_with_values)).fill_null(value=False)
 
 
-def entries_of(columns: SheetColumns, refused_fields: frozenset[str] = frozenset()) -> Iterator[Entry]:
+def entries_of(sheet: str, frame: pl.DataFrame, refused_fields: frozenset[str] = frozenset()) -> Iterator[Entry]:
     """The rows of the frame as entries, one by one."""
-    for row in columns.frame.iter_rows(named=True):
+    for row in frame.iter_rows(named=True):
         number = row.pop(ROW)
         values = {name: value for name, value in row.items() if value is not None}
-        yield Entry(columns.sheet, number, values, refused_fields)
+        yield Entry(sheet, number, values, refused_fields)
