@@ -12,6 +12,7 @@ from outcomes.findings.balance import balance
 from outcomes.findings.estimable import estimable
 from outcomes.findings.families import correct_families, is_primary, with_readings
 from outcomes.findings.follow_up import followed_by_window, followed_cases, group
+from outcomes.findings.lid_courses import lid_courses
 from outcomes.findings.masking import measures_masking_tells, with_masking
 from outcomes.findings.measure_findings import Compared, compare_shares, compare_values
 from outcomes.findings.propensity import CoverChoice, choose_covers
@@ -61,6 +62,7 @@ def compare(
         curves=timed.curves,
         means=timed.means,
         followed=followed_cases(series),
+        courses=lid_courses(series),
         followed_by_window=windows,
         warnings=cautions(series, choice, findings, groups),
     )

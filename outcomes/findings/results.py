@@ -271,6 +271,22 @@ class Followed:
 
 
 @dataclass(frozen=True)
+class LidCourse:
+    """The values of one main measure in one lid, by days since division, and the day of its first revision after division.
+
+    `fellow` are the values of the fellow lid on the same days, where the measure has one; None where it was not measured.
+    """
+
+    case: str
+    cohort: str
+    measure: str
+    days: tuple[int, ...]
+    values: tuple[float, ...]
+    fellow: tuple[float | None, ...] = ()
+    revised: int | None = None
+
+
+@dataclass(frozen=True)
 class WindowFollowed:
     """How many lids of a cohort were due in a window, seen, missing, not yet due and not applicable."""
 
@@ -322,4 +338,5 @@ class Comparison:
     followed_by_window: tuple[WindowFollowed, ...]
     warnings: tuple[Caution, ...]
     queries: tuple[str, ...] = field(default=())
+    courses: tuple[LidCourse, ...] = ()
     level: Level = "own eyes"

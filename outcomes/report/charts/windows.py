@@ -93,9 +93,10 @@ def _chart(panels: Panels, outcome: Outcome, protocol: Protocol, canvas: Canvas,
         labelAnchor="start",
         labelLimit=size.width,
         title=None,
+        labelPadding=size.em(0.4),
     )
     panel = alt.Facet("panel:N", sort=list(dict.fromkeys(row["panel"] for row in rows)), header=header)
-    spacing: dict[str, Any] = {"row": size.em(5.4), "column": size.em(3.6)}
+    spacing: dict[str, Any] = {"row": size.em(7), "column": size.em(3.6)}
     layers = _panel(canvas.chart(rows), names, outcome, size)
     drawn: Chart = (
         layers.facet(panel, columns=min(size.columns, len(panels)), bounds="flush", spacing=spacing)
