@@ -11,7 +11,7 @@ import altair as alt
 from outcomes.findings.results import Comparison, LidCourse
 from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report import formats
-from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure
+from outcomes.report.charts.drawing import HOVER, NOMINAL, Canvas, Chart, Figure
 from outcomes.report.charts.theme import INK, QUIET, Panel, Size, cohort_colour, cohort_point
 from outcomes.report.finding_index import findings_of, who_phrase
 
@@ -75,9 +75,9 @@ def _courses_panel(
     x, y = _time_axis(both, protocol), _value_axis(measure, protocol, every)
     rows = [row for number, each in enumerate(courses) for row in _course_rows(each, step * _spread(number))]
     lines = canvas.chart(rows)
-    thin = lines.transform_filter("!datum.revised").mark_line(strokeWidth=size.em(0.05), opacity=0.3)
+    thin = lines.transform_filter("!datum.revised").mark_line(strokeWidth=size.em(0.05), opacity=0.3, aria=False)
     dark = lines.transform_filter("datum.revised").mark_line(
-        strokeWidth=size.em(0.07), opacity=0.6, color=INK, strokeDash=[3, 2]
+        strokeWidth=size.em(0.07), opacity=0.6, color=INK, strokeDash=[3, 2], aria=False
     )
     tooltip = ["case:N", alt.Tooltip("day:Q", title="days since division"), "value:Q"]
     common: dict[str, Any] = {"x": x, "y": y, "detail": "case:N"}
@@ -86,7 +86,7 @@ def _courses_panel(
     layers = [
         thin.encode(**common, stroke=cohort_colour()),
         dark.encode(**common),
-        lines.mark_point(size=size.em(0.7) ** 2, opacity=0).encode(x=x, y=y, tooltip=tooltip),
+        lines.mark_point(size=size.em(0.7) ** 2, opacity=0).encode(x=x, y=y, tooltip=tooltip).properties(name=HOVER),
         cross.mark_point(shape="cross", size=size.point * 0.5, fill=INK, strokeWidth=0, opacity=1).encode(x=x, y=y),
         medians.mark_line(strokeWidth=size.em(0.2), point={"size": size.em(0.4) ** 2}).encode(
             x=x, y=y, color=cohort_colour()

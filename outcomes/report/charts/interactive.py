@@ -18,6 +18,7 @@ Spec = dict[str, Any]
 def explorable(spec: Spec) -> Spec:
     """The chart with a selection for each legend: a click on an entry leaves only its marks strong."""
     held: Spec = json.loads(json.dumps(spec))
+    # A name of a layer is one in the whole chart.
     for number, view in enumerate(_views(held)):
         _with_selection(view, held["datasets"], f"picked{number}")
     return held
@@ -55,4 +56,4 @@ def _legend_field(layer: Spec) -> str:
 @cache
 def bundle() -> str:
     """The program that draws the charts in a browser, with everything it needs."""
-    return str(vl_convert.javascript_bundle(vl_version=VEGA_LITE))
+    return str(vl_convert.javascript_bundle(vl_version=VEGA_LITE))  # type: ignore[call-arg] # its types ask for more

@@ -7,16 +7,16 @@ from collections.abc import Sequence
 
 from outcomes.findings.results import Comparison
 from outcomes.report.charts.drawing import Picture
-from outcomes.report.charts.interactive import bundle, explorable
-from outcomes.report.documents.templating import templates
+from outcomes.report.charts.interactive import explorable
+from outcomes.report.documents.templating import faces, templates
 from outcomes.report.stamp import level_words, stamp_line
 
 # A script ends at the first "</script>", whatever is around it: no letter of data may begin one.
 _HARMLESS = str.maketrans({"<": "\\u003c", ">": "\\u003e", "&": "\\u0026", "\u2028": "\\u2028", "\u2029": "\\u2029"})
 
 
-def interactive_page(comparison: Comparison, pictures: Sequence[Picture]) -> str:
-    """Give the page as HTML: each chart as drawn, which a browser that runs scripts replaces by one to explore."""
+def interactive_page(comparison: Comparison, pictures: Sequence[Picture], program: str) -> str:
+    """Give the page as HTML, with the program that draws the charts inside it."""
     specs = {each.id: _data(each) for each in pictures if each.spec is not None}
     return (
         templates()
@@ -24,7 +24,8 @@ def interactive_page(comparison: Comparison, pictures: Sequence[Picture]) -> str
         .render(
             pictures=pictures,
             specs=specs,
-            bundle=bundle(),
+            bundle=program,
+            faces=faces(),
             level=level_words(comparison.level),
             stamp=stamp_line(comparison.stamp),
         )
