@@ -33,12 +33,22 @@ def wilson(events: float, n: float, *, confidence_level: float = 0.95) -> Interv
     """
     if not n > 0:
         return NOT_ESTIMABLE
-    z = normal_quantile(confidence_level)
+    return score_interval(events, n, normal_quantile(confidence_level))
+
+
+def score_interval(events: float, n: float, deviate: float) -> Interval:
+    """Return a proportion with its score interval for a deviate of the normal, or of Student's, distribution.
+
+    Source: as `wilson`.
+
+    >>> round(score_interval(0, 20, 1.959964).high, 4)
+    0.1611
+    """
     proportion = events / n
-    centre = events + z * z / 2
-    half_width = z * math.sqrt(max(events * (1 - proportion), 0.0) + z * z / 4)
-    low = 0.0 if events <= 0 else max((centre - half_width) / (n + z * z), 0.0)
-    high = 1.0 if events >= n else min((centre + half_width) / (n + z * z), 1.0)
+    centre = events + deviate**2 / 2
+    half_width = deviate * math.sqrt(max(events * (1 - proportion), 0.0) + deviate**2 / 4)
+    low = 0.0 if events <= 0 else max((centre - half_width) / (n + deviate**2), 0.0)
+    high = 1.0 if events >= n else min((centre + half_width) / (n + deviate**2), 1.0)
     return Interval(proportion, low, high)
 
 
