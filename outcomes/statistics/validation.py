@@ -89,20 +89,17 @@ def check_yes_no(name: str, values: npt.ArrayLike) -> BoolArray:
     return np.asarray(numbers != 0)
 
 
-def check_whole(name: str, values: npt.ArrayLike, *, least: int = 0) -> npt.NDArray[np.int64]:
-    """Return the values as whole numbers; ValueError unless every one is a whole number, `least` or more.
+def check_whole(name: str, values: npt.ArrayLike, *, least: int = 0, most: int = 2**53) -> npt.NDArray[np.int64]:
+    """Return the values as whole numbers; ValueError unless every one is a whole number from `least` to `most`.
 
     >>> check_whole("cause", [0, 1.7])
     Traceback (most recent call last):
     ValueError: cause[1] is 1.7: must be a whole number, 0 or more
     """
     numbers = _floats(name, values)
-    _refuse_first(
-        name,
-        numbers,
-        (numbers >= least) & (numbers == np.rint(numbers)) & (np.abs(numbers) < 2**53),
-        f"must be a whole number, {least} or more",
-    )
+    allowed = (numbers >= least) & (numbers <= most) & (numbers == np.rint(numbers))
+    rule = f", {least} or more" if most == 2**53 else f" from {least} to {most}"
+    _refuse_first(name, numbers, allowed, f"must be a whole number{rule}")
     return numbers.astype(np.int64)
 
 
