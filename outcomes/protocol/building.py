@@ -25,7 +25,8 @@ from outcomes.protocol.entries import (
 from outcomes.protocol.fault import Fault
 from outcomes.protocol.field import KINDS, Field
 from outcomes.protocol.protocol import Protocol
-from outcomes.protocol.shapes import LARGEST, shape_faults
+from outcomes.protocol.shapes import LARGEST, captured_shape_faults, shape_faults
+from outcomes.protocol.synonyms import SYNONYMS, read_synonyms, synonym_shape_faults
 
 Tree = dict[str, Any]
 T = TypeVar("T")
@@ -54,8 +55,36 @@ TABLES: dict[str, set[str]] = {
         "label",
         "definition",
     },
-    "measures": {"id", "field", "computed", "main", "worse", "poor", "poor_from", "poor_note", "label"},
-    "timed": {"id", "label", "from", "kind", "clock", "competing", "months", "main", "measure", "when", "good"},
+    "measures": {
+        "id",
+        "field",
+        "computed",
+        "main",
+        "worse",
+        "poor",
+        "poor_from",
+        "poor_note",
+        "label",
+        "main_outcome",
+        "important_difference",
+        "important_reason",
+        "weight",
+        "after_revision",
+    },
+    "timed": {
+        "id",
+        "label",
+        "from",
+        "kind",
+        "clock",
+        "competing",
+        "months",
+        "main",
+        "measure",
+        "when",
+        "good",
+        "main_month",
+    },
     "characteristics": {
         "id",
         "label",
@@ -75,13 +104,16 @@ TABLES: dict[str, set[str]] = {
     "likeness": {"id", "same", "within"},
     "published": {"id", "told", "what", "count", "of", "percent", "low", "high", "followed_months", "source", "note"},
 }
+MAIN_WEIGHT = 2.0
 PARTS = ("rules", "primary", "ends", "counsel")
-OPEN_TABLES: tuple[str, ...] = ()
+# Parts that a protocol may lack, as those that registers kept before there were such parts do.
+OPTIONAL_PARTS = ("captured", SYNONYMS)
 
 
 def build(tree: Tree) -> tuple[Protocol | None, list[Fault]]:
     """Make the protocol from its whole tree; gives None and the faults when anything is wrong."""
     faults = shape_faults(tree, TABLES, PARTS) or _repeated(tree)
+    faults = faults or captured_shape_faults(tree) or synonym_shape_faults(tree.get(SYNONYMS, {}))
     if faults:
         return None, faults
     try:
@@ -113,6 +145,7 @@ def _repeated(tree: Tree) -> list[Fault]:
 def _protocol(tree: Tree) -> Protocol:
     levels = dict(_scale(entry) for entry in tree["scales"])
     covers = tuple(_entry(Cover, "covers", entry) for entry in tree["covers"])
+    kinds = {entry["id"]: entry.get("kind", "") for entry in tree["fields"] if entry.get("observed")}
     return Protocol(
         name=str(tree.get("name", "protocol without a name")),
         rules=_rules(tree["rules"]),
@@ -122,13 +155,15 @@ def _protocol(tree: Tree) -> Protocol:
         windows=tuple(
             sorted((_entry(Window, "windows", entry) for entry in tree["windows"]), key=lambda w: w.nominal_days)
         ),
-        measures=tuple(_measure(entry) for entry in tree["measures"]),
+        measures=tuple(_measure(entry, kinds) for entry in tree["measures"]),
         timed=tuple(_timed(entry) for entry in tree["timed"]),
         characteristics=tuple(
             _entry(Characteristic, "characteristics", entry, **{"is": "values"}) for entry in tree["characteristics"]
         ),
         queries=tuple(_entry(Query, "queries", entry) for entry in tree["queries"]),
         ends_follow_up=tuple(tree["ends"].get("follow_up", [])),
+        captured=tuple(tree.get("captured", {}).items()),
+        synonyms=read_synonyms(tree.get(SYNONYMS, {})),
         counsel=_counsel(tree["counsel"]),
         told=tuple(_entry(Told, "told", entry) for entry in tree["told"]),
         likeness=tuple(_likeness(entry) for entry in tree["likeness"]),
@@ -197,9 +232,15 @@ def _threshold(cut: dict[str, float] | None) -> Threshold | None:
     return None if cut is None else Threshold(**{side: float(bound) for side, bound in cut.items()})
 
 
-def _measure(entry: Tree) -> Measure:
+def _measure(entry: Tree, kinds: dict[str, str]) -> Measure:
+    """The measure; unless the entry says otherwise, a yes or no is compared as a share, and a main measure weighs 2."""
     plain = {key: value for key, value in entry.items() if key not in {"poor", "computed"}}
-    return _entry(Measure, "measures", {**plain, **entry.get("computed", {}), "poor": _threshold(entry.get("poor"))})
+    usual = {
+        "main_outcome": "share" if kinds.get(entry.get("field", "")) == "yes_no" else "mean",
+        "weight": MAIN_WEIGHT if entry.get("main") else 1.0,
+    }
+    given = {**usual, **plain, **entry.get("computed", {}), "poor": _threshold(entry.get("poor"))}
+    return _entry(Measure, "measures", given)
 
 
 def _timed(entry: Tree) -> Timed:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from itertools import pairwise
 
 from outcomes.protocol.counsel_checks import counsel_faults
-from outcomes.protocol.entries import COHORTS
+from outcomes.protocol.entries import AFTER_REVISION, CAPTURES, COHORTS, MAIN_OUTCOMES, Measure
 from outcomes.protocol.fault import Fault
 from outcomes.protocol.protocol import SHEETS, Protocol
 from outcomes.protocol.structure import missing_structure, structure_faults
+from outcomes.protocol.synonyms import synonym_faults
 
 
 def check_protocol(protocol: Protocol) -> list[Fault]:
@@ -24,7 +25,7 @@ def check_protocol(protocol: Protocol) -> list[Fault]:
             _timed_faults,
             _reference_faults,
         ),
-        (counsel_faults,),
+        (_outcome_faults, _captured_faults, synonym_faults, counsel_faults),
     )
     for group in groups:
         faults = [fault for check in group for fault in check(protocol)]
@@ -75,6 +76,64 @@ def _measure_faults(protocol: Protocol) -> list[Fault]:
     return faults
 
 
+def _outcome_faults(protocol: Protocol) -> list[Fault]:
+    return [
+        Fault("measures", measure.id, key, what)
+        for measure in protocol.measures
+        for key, what in _outcome_problems(protocol, measure)
+    ]
+
+
+def _outcome_problems(protocol: Protocol, measure: Measure) -> list[tuple[str, str]]:
+    """What is wrong with the main outcome of a measure, as pairs of a key and a sentence."""
+    problems = []
+    if measure.main_outcome not in MAIN_OUTCOMES:
+        problems.append(("main_outcome", 'must be "mean" or "share"'))
+    elif measure.main_outcome == "share" and measure.poor is None:
+        problems.append(("main_outcome", "a share needs to know which results are poor: give the key poor"))
+    elif measure.main_outcome == "mean" and protocol.value_field(measure).kind == "yes_no":
+        problems.append(("main_outcome", 'a yes or no is compared as a "share"'))
+    if measure.after_revision not in AFTER_REVISION:
+        problems.append(("after_revision", 'must be "as seen" or "poor"'))
+    if measure.after_revision == "poor" and measure.poor is None:
+        problems.append(("after_revision", "nothing is poor without the key poor"))
+    if measure.weight <= 0:
+        problems.append(("weight", "must be a number over 0"))
+    return [*problems, *_importance_problems(protocol, measure)]
+
+
+def _importance_problems(protocol: Protocol, measure: Measure) -> list[tuple[str, str]]:
+    if measure.important_difference is None:
+        return []
+    problems = []
+    low, high = protocol.limits(measure)
+    if measure.main_outcome == "share":
+        fits, allowed = 1 <= measure.important_difference <= 100, "from 1 to 100 percentage points"
+    else:
+        fits = 0 < measure.important_difference <= high - low
+        allowed = f"over 0 and at most {high - low:g} {protocol.value_field(measure).unit}".rstrip()
+    if not fits:
+        problems.append(("important_difference", f"must be {allowed}"))
+    if not measure.important_reason:
+        problems.append(("important_difference", "say why in important_reason, before anyone looks at the results"))
+    return problems
+
+
+def _captured_faults(protocol: Protocol) -> list[Fault]:
+    kinds = protocol.field("events", "kind").values
+    faults = [
+        Fault("captured", "", kind, "is not a kind of event; known: " + ", ".join(kinds))
+        for kind, _ in protocol.captured
+        if kind not in kinds
+    ]
+    faults += [
+        Fault("captured", "", kind, "must be one of " + ", ".join(CAPTURES))
+        for kind, how in protocol.captured
+        if how not in CAPTURES
+    ]
+    return faults
+
+
 def _window_faults(protocol: Protocol) -> list[Fault]:
     faults = [
         Fault("windows", window.id, "days", "must be [first, last] with the nominal day between")
@@ -120,6 +179,9 @@ def _timed_faults(protocol: Protocol) -> list[Fault]:
             faults.append(
                 Fault("timed", timed.id, "measure", "needs a measure, and when = { at_least = … } or { at_most = … }")
             )
+        if timed.main_month and timed.main_month not in timed.months:
+            months = ", ".join(map(str, timed.months))
+            faults.append(Fault("timed", timed.id, "main_month", f"must be one of its months: {months}"))
     return faults
 
 

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 COHORTS = ("grafted", "advanced")
+MAIN_OUTCOMES = ("mean", "share")
+AFTER_REVISION = ("as seen", "poor")
+CAPTURES = ("all", "contact", "reviews")
 
 
 @dataclass(frozen=True)
@@ -25,6 +28,7 @@ class Rules:
     single_assessor_share: float
     public_threshold: int
     k_anonymity: int
+    fellow_poor_logmar: float = 0.5
 
 
 @dataclass(frozen=True)
@@ -72,7 +76,11 @@ class Threshold:
 
 @dataclass(frozen=True)
 class Measure:
-    """One graded or measured quantity: the review field that holds it, how it is computed, and what is a poor result."""
+    """One graded or measured quantity: the review field that holds it, how it is computed, and what is a poor result.
+
+    `important_difference` is in the unit of the field, or in percentage points where `main_outcome` is "share"; None
+    where the protocol gives none. `weight` is its weight among the planned questions.
+    """
 
     id: str
     label: str
@@ -84,11 +92,26 @@ class Measure:
     poor: Threshold | None = None
     poor_from: str = ""
     poor_note: str = ""
+    main_outcome: str = "mean"
+    important_difference: float | None = None
+    important_reason: str = ""
+    weight: float = 1.0
+    after_revision: str = "as seen"
+
+    @property
+    def important_margin(self) -> float | None:
+        """The important difference on the scale of the estimate: a share as a proportion from 0 to 1."""
+        if self.important_difference is None or self.main_outcome == "mean":
+            return self.important_difference
+        return self.important_difference / 100
 
 
 @dataclass(frozen=True)
 class Timed:
-    """One thing that happens in time, dated in the events or seen only at reviews. `good`: sooner is better."""
+    """One thing that happens in time, dated in the events or seen only at reviews. `good`: sooner is better.
+
+    `main_month` is the month at which its verdict is given, 0 for no verdict.
+    """
 
     id: str
     label: str
@@ -101,6 +124,7 @@ class Timed:
     when: Threshold | None = None
     good: bool = False
     main: bool = False
+    main_month: int = 0
 
 
 @dataclass(frozen=True)

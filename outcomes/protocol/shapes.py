@@ -56,12 +56,12 @@ _LINE = "one line of text in quotes"
 _WORDS = _is_list_of(_is_word)
 _WHOLES = _is_list_of(_is_whole)
 _KINDS: tuple[tuple[str, Callable[[object], bool], str], ...] = (
-    ("id label", _is_word, "text in quotes, not empty and without spaces around it"),
+    ("id label important_reason", _is_word, "text in quotes, not empty and without spaces around it"),
     ("sheet kind unit scale definition field worse poor_from poor_note from clock measure", _is_text, _LINE),
     ("years_since year_of levels_of says over_field lacks_event cohort source words window", _is_text, _LINE),
-    ("timed characteristic told what note", _is_text, _LINE),
-    ("low high jump step under over percent followed_months", _is_number, "a number"),
-    ("division_days nominal_days adjust within_months count of", _is_whole, "a whole number, 0 or more"),
+    ("timed characteristic told what note main_outcome after_revision", _is_text, _LINE),
+    ("low high jump step under over percent followed_months important_difference weight", _is_number, "a number"),
+    ("division_days nominal_days adjust within_months main_month count of", _is_whole, "a whole number, 0 or more"),
     (
         "required observed before_division future main good consequence",
         lambda value: isinstance(value, bool),
@@ -104,6 +104,14 @@ def _kind_faults(table: str, entry: str, values: Tree) -> list[Fault]:
         if not holds(value):
             faults.append(Fault(table, entry, key, f"must be {words}"))
     return faults
+
+
+def captured_shape_faults(tree: Tree) -> list[Fault]:
+    """Whatever in the part `captured` is no table of texts."""
+    part = tree.get("captured", {})
+    if not isinstance(part, dict):
+        return [Fault("", "", "captured", "write [captured] and its keys below")]
+    return [Fault("captured", "", key, f"must be {_LINE}") for key, value in part.items() if not _is_text(value)]
 
 
 def _anything(_: object) -> bool:

@@ -133,7 +133,7 @@ def test_extracts_are_ordered_typed_and_numbered_by_what_they_say(tmp_path):
     for grain, frame in frames[0].items():
         assert frame.equals(frames[1][grain])
     reviews = frames[0]["reviews"]
-    assert reviews.columns == ["review_id", "case_id", "reviewed_on", "assessor", "masked", "mode"]
+    assert reviews.columns == ["review_id", "case_id", "reviewed_on", "assessor", "masked", "mode", "date_precision"]
     assert reviews["assessor"].to_list()[:4] == [None, "AZ", "NB", "NB"]
     assert frames[0]["observations"].schema == {"review_id": pl.Int64, "field": pl.String, "value": pl.Float64}
     assert frames[0]["reconstructions"].schema["operated_on"] == pl.Date
