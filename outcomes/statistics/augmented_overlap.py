@@ -114,10 +114,10 @@ def _overlap_shares(events: Numbers, cover: CoverModel, chances: tuple[Numbers, 
 
 
 def _effective_n(share: float, variance: float, most: float, cover: CoverModel, cohort: int) -> float:
-    """The n of share (1 - share) / n = variance, at most so many; without variance what the weights alone leave of the lids."""
-    here = cover.cohorts.second == bool(cohort)
+    """The n of share (1 - share) / n = variance, at most so many; without variance the lids, those of a patient as one."""
     if variance <= 0 or share in {0.0, 1.0}:
-        return independent_lids(cover.weights[0][here], cover.cohorts.patient[here], alike=1.0)
+        patient = cover.cohorts.patient[cover.cohorts.second == bool(cohort)]
+        return independent_lids(np.ones(patient.size), patient, alike=1.0)
     return min(float(most), share * (1 - share) / float(variance))
 
 

@@ -1,4 +1,4 @@
-"""By how much do two proportions differ?"""
+"""The difference of two proportions from their own limits."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import math
 
 from outcomes.statistics.proportion import wilson
 from outcomes.statistics.result import Interval
+from outcomes.statistics.validation import check_finite
 
 
 def square_and_add(first: Interval, second: Interval, *, correlation: float = 0.0) -> Interval:
@@ -14,7 +15,8 @@ def square_and_add(first: Interval, second: Interval, *, correlation: float = 0.
     The distance from each estimate to its own limit is squared and added. It keeps what the single intervals have: it
     never collapses when there are no events, and never leaves -1 to 1. `correlation`, from -1 to 1, is that of the
     two estimates; without it the two must come from different lids, and where some patients gave a lid to each, their
-    likeness makes the true interval narrower, so that this one errs on the wide side.
+    likeness makes the true interval narrower, so that this one errs on the wide side. ValueError for two intervals of
+    different levels.
 
     Source: method 10 of Newcombe RG. Stat Med 1998;17:873-890; with a correlation, Zou GY. Psychol Methods
     2007;12:399-413 (from memory).
@@ -23,10 +25,15 @@ def square_and_add(first: Interval, second: Interval, *, correlation: float = 0.
     >>> round(gap.low, 4), round(gap.high, 4)
     (-0.2775, 0.1611)
     """
+    check_finite("correlation", correlation, least=-1, most=1)
+    levels = {each.confidence_level for each in (first, second) if not math.isnan(each.confidence_level)}
+    if len(levels) > 1:
+        raise ValueError(f"first and second have the confidence levels {sorted(levels)}: must have the same")
     estimate = second.estimate - first.estimate
     down = _third_side(second.estimate - second.low, first.high - first.estimate, correlation)
     up = _third_side(second.high - second.estimate, first.estimate - first.low, correlation)
-    return Interval(estimate, max(estimate - down, -1.0), min(estimate + up, 1.0))
+    level = levels.pop() if levels else math.nan
+    return Interval(estimate, max(estimate - down, -1.0), min(estimate + up, 1.0), level)
 
 
 def newcombe(first: tuple[float, float], second: tuple[float, float], *, confidence_level: float = 0.95) -> Interval:

@@ -1,4 +1,4 @@
-"""How does the chance of a yes depend on several things at once?"""
+"""Logistic models of a yes or no on several covariates, plain and with Firth's penalty."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from outcomes.statistics.result import Interval
+from outcomes.statistics.validation import check_confidence_level, check_finite, check_weights, check_yes_no
 
 Numbers = NDArray[np.float64]
 MOST_STEPS = 1000  # where lids hang together much the penalised climb is slow, and 300 are not always enough
@@ -18,6 +19,8 @@ LONGEST_STEP = 5.0
 SMALLEST_STEP = 1e-8
 HAIR = 1e-10
 UNKNOWN = 3 * HAIR  # information of no more than this is the hair itself
+CONSTANT = 1e-12  # a spread that is all rounding
+FARTHEST = 1e6
 CERTAIN = 15.0  # fitted log odds beyond this (one in three million) are running away to infinity
 
 
@@ -38,20 +41,34 @@ class Fit:
 
 @dataclass(frozen=True)
 class Profile:
-    """One coefficient with its profile likelihood interval, and the p value of the likelihood ratio against 0."""
+    """One coefficient with its profile likelihood interval, and the p value of the likelihood ratio against 0.
+
+    Where a fit on the way did not converge, limits and p are nan, and `converged` is False.
+    """
 
     interval: Interval
     p: float
+    converged: bool
 
 
 @dataclass(frozen=True)
 class _Design:
-    """Columns (the intercept first, each divided by its scale), the products of every two of them, and the outcome."""
+    """Columns (the intercept first, then standardised covariates), the products of every two, and the outcome.
+
+    `centre` and `scale` are what was taken from the covariates and what they were divided by, 0 and 1 for the intercept.
+    """
 
     columns: Numbers
     products: Numbers
+    centre: Numbers
     scale: Numbers
     outcome: Numbers
+
+    def in_own_units(self) -> Numbers:
+        """The matrix that turns coefficients of these columns into those of the covariates as they were given."""
+        turned = np.diag(1 / self.scale)
+        turned[0] -= self.centre / self.scale
+        return turned
 
 
 @dataclass(frozen=True)
@@ -108,31 +125,60 @@ def firth_profile(covariates: ArrayLike, outcome: ArrayLike, column: int, *, con
     >>> round(profile.interval.low, 3), round(profile.interval.high, 3), round(profile.p, 6)
     (1.288, 8.516, 0.000692)
     """
-    from scipy.optimize import brentq
-
-    design = _design(covariates, outcome)
-    weight = np.ones((1, design.outcome.size))
-    best, _ = _climb(design, weight, _penalised)
-    top = float(_penalised(design, best, weight).height[0])
+    design, weight = _design(covariates, outcome), np.ones((1, np.size(outcome)))
+    if column not in range(design.scale.size):
+        raise ValueError(
+            f"column is {column}: must be a whole number from 0 (the intercept) to {design.scale.size - 1}"
+        )
+    check_confidence_level(confidence_level)
+    best, settled = _climb(design, weight, _penalised)
+    profile = _ConstrainedFits(design, design.in_own_units()[column], best)
+    estimate = float(profile.contrast @ best[0])
+    if not settled[0]:
+        return Profile(Interval(estimate, math.nan, math.nan, confidence_level), math.nan, converged=False)
     allowed = float(special.chdtri(1, 1 - confidence_level))
+    low, high = (profile.value_that_falls(allowed, direction) for direction in (-1.0, 1.0))
+    p = float(special.chdtrc(1, max(profile.fall(0.0), 0.0)))
+    if not profile.converged:
+        low = high = p = math.nan
+    return Profile(Interval(estimate, low, high, confidence_level), p, profile.converged)
 
-    def fall(value: float) -> float:
-        start = best.copy()
-        start[0, column] = value
-        beside, _ = _climb(design, weight, _penalised, start=start, fixed=column)
-        return 2 * (top - float(_penalised(design, beside, weight).height[0]))
 
-    estimate = float(best[0, column])
-    error = math.sqrt(float(np.linalg.inv(_penalised(design, best, weight).information[0])[column, column]))
-    ends = []
-    for direction in (-1, 1):
-        reach = direction * 2 * error
-        while fall(estimate + reach) < allowed:
+class _ConstrainedFits:
+    """Fits with one combination of the coefficients, `contrast`, held at a value and the others free.
+
+    Each starts from the one before, moved along the direction in which the free coefficients follow.
+    """
+
+    def __init__(self, design: _Design, contrast: Numbers, best: Numbers) -> None:
+        self.design, self.contrast, self.place, self.converged = design, contrast, best, True
+        self.weight = np.ones((1, design.outcome.size))
+        slope = _penalised(design, best, self.weight)
+        along = np.linalg.solve(slope.information[0], contrast)
+        self.top, self.error = float(slope.height[0]), math.sqrt(float(contrast @ along))
+        self.following = along / float(contrast @ along)
+        self.estimate = float(contrast @ best[0])
+
+    def fall(self, value: float) -> float:
+        """By how much twice the penalised log likelihood lies below its best when the contrast is held at the value."""
+        start = self.place + self.following * (value - float(self.contrast @ self.place[0]))
+        place, settled = _climb(self.design, self.weight, _penalised, start=start, fixed=self.contrast)
+        self.converged &= bool(settled[0])
+        self.place = place
+        return 2 * (self.top - float(_penalised(self.design, place, self.weight).height[0]))
+
+    def value_that_falls(self, allowed: float, direction: float) -> float:
+        """The value at which the likelihood has fallen that far; infinite where it never does."""
+        from scipy.optimize import brentq
+
+        reach = 2 * self.error
+        while self.fall(self.estimate + direction * reach) < allowed:
             reach *= 2
-        ends.append(brentq(lambda value: fall(value) - allowed, estimate, estimate + reach, xtol=1e-10))
-    scale = float(design.scale[column])
-    p = float(special.chdtrc(1, max(fall(0.0), 0.0)))
-    return Profile(Interval(estimate / scale, ends[0] / scale, ends[1] / scale), p)
+            if reach > FARTHEST * self.error or not self.converged:
+                return direction * math.inf
+        return self.estimate + direction * float(
+            brentq(lambda far: self.fall(self.estimate + direction * far) - allowed, 0.0, reach, xtol=1e-10)
+        )
 
 
 def fit_resamples(covariates: ArrayLike, outcome: ArrayLike, resample_weights: ArrayLike) -> Numbers:
@@ -147,7 +193,9 @@ def fit_resamples(covariates: ArrayLike, outcome: ArrayLike, resample_weights: A
     array([[0.5  , 0.5  , 0.5  , 0.5  ],
            [0.833, 0.833, 0.167, 0.167]])
     """
-    design, weights = _design(covariates, outcome), np.asarray(resample_weights, dtype=float)
+    design, weights = _design(covariates, outcome), check_finite("resample_weights", resample_weights, least=0)
+    if weights.ndim != 2 or weights.shape[1] != design.outcome.size:
+        raise ValueError(f"resample_weights has the shape {weights.shape}: must have {design.outcome.size} columns")
     coefficients, settled = _climb(design, weights, _plain)
     apart = np.flatnonzero(~settled)
     if apart.size:
@@ -159,14 +207,13 @@ def fit_resamples(covariates: ArrayLike, outcome: ArrayLike, resample_weights: A
 
 def _fit(covariates: ArrayLike, outcome: ArrayLike, weight: ArrayLike | None, likelihood: _Likelihood) -> Fit:
     design = _design(covariates, outcome)
-    weights = np.ones((1, design.outcome.size)) if weight is None else np.asarray(weight, dtype=float)[np.newaxis]
+    weights = check_weights(weight, design.outcome.size)[np.newaxis]
     best, settled = _climb(design, weights, likelihood)
     log_odds = best[0] @ design.columns.T
-    shrunk = (
-        0.0 if likelihood is _plain else float(np.log(design.scale).sum())
-    )  # the penalty in the covariates' own units
+    # The penalty in the covariates' own units.
+    shrunk = 0.0 if likelihood is _plain else float(np.log(design.scale).sum())
     return Fit(
-        coefficients=best[0] / design.scale,
+        coefficients=design.in_own_units() @ best[0],
         fitted=np.asarray(special.expit(log_odds), dtype=float),
         converged=bool(settled[0]),
         separated=likelihood is _plain and not settled[0],
@@ -175,13 +222,18 @@ def _fit(covariates: ArrayLike, outcome: ArrayLike, weight: ArrayLike | None, li
 
 
 def _design(covariates: ArrayLike, outcome: ArrayLike) -> _Design:
-    plain = np.asarray(covariates, dtype=float)
-    plain = np.column_stack([np.ones(plain.shape[0]), plain])
-    scale = np.abs(plain).max(axis=0)
-    scale[scale == 0] = 1.0
-    columns = plain / scale
+    """Standardised, so that neither the origin nor the unit of a covariate decides how well the climb goes."""
+    given, answers = check_finite("covariates", covariates), check_yes_no("outcome", outcome)
+    if given.ndim != 2 or given.shape[0] != answers.size:
+        raise ValueError(
+            f"covariates has the shape {given.shape}: must be {answers.size} rows, one an outcome, of columns"
+        )
+    centre, scale = (given.mean(axis=0), given.std(axis=0)) if answers.size else np.zeros((2, given.shape[1]))
+    scale[scale <= CONSTANT * np.abs(given).max(axis=0, initial=0.0)] = 1.0
+    columns = np.column_stack([np.ones(answers.size), (given - centre) / scale])
     products = (columns[:, :, np.newaxis] * columns[:, np.newaxis, :]).reshape(columns.shape[0], -1)
-    return _Design(columns, products, scale, np.asarray(outcome, dtype=float))
+    centre, scale = np.append(0.0, centre), np.append(1.0, scale)
+    return _Design(columns, products, centre, scale, answers.astype(np.float64))
 
 
 def _plain(design: _Design, coefficients: Numbers, weights: Numbers) -> _Slope:
@@ -229,14 +281,14 @@ def _climb(
     likelihood: _Likelihood,
     *,
     start: Numbers | None = None,
-    fixed: int | None = None,
+    fixed: Numbers | None = None,
 ) -> tuple[Numbers, NDArray[np.bool_]]:
     """Climb every resample's likelihood by Newton steps, halved where they lead down; say which came to rest.
 
     A plain likelihood whose fitted log odds pass `CERTAIN` is left where it stands, and has not come to rest.
     """
     resamples, size = weights.shape[0], design.columns.shape[1]
-    place = np.zeros((resamples, size)) if start is None else start
+    place = np.zeros((resamples, size)) if start is None else start.copy()
     settled, active, pace = np.zeros(resamples, dtype=bool), np.arange(resamples), np.ones(resamples)
     slope = likelihood(design, place, weights)
     step = _step(design, slope, fixed)
@@ -258,12 +310,12 @@ def _climb(
     return place, settled
 
 
-def _step(design: _Design, slope: _Slope, fixed: int | None) -> Numbers:
-    """The Newton step of each resample, shortened where it would move a log odds too far; a fixed coefficient stays."""
-    free = [column for column in range(design.columns.shape[1]) if column != fixed]
-    step = np.zeros_like(slope.gradient)
-    information = slope.information[:, free][:, :, free]
-    step[:, free] = np.linalg.solve(information, slope.gradient[:, free, np.newaxis])[:, :, 0]
+def _step(design: _Design, slope: _Slope, fixed: Numbers | None) -> Numbers:
+    """The Newton step of each resample, shortened where it would move a log odds too far; a fixed contrast stays."""
+    step = np.linalg.solve(slope.information, slope.gradient[:, :, np.newaxis])[:, :, 0]
+    if fixed is not None:
+        along = np.linalg.solve(slope.information, fixed)
+        step -= along * ((step @ fixed) / (along @ fixed))[:, np.newaxis]
     far = np.abs(step @ design.columns.T).max(axis=1)
     shortened: Numbers = LONGEST_STEP / np.maximum(far, LONGEST_STEP)
     return step * shortened[:, np.newaxis]

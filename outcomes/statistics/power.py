@@ -27,7 +27,11 @@ def two_proportion_power(
     >>> round(two_proportion_power(50, 50, 0.50, 0.75), 3)
     0.74
     """
-    if first_n <= 0 or second_n <= 0:
+    check_finite("first_n", first_n, least=0)
+    check_finite("second_n", second_n, least=0)
+    check_finite("first", first, least=0, most=1)
+    check_finite("second", second, least=0, most=1)
+    if first_n == 0 or second_n == 0:
         return math.nan
     pooled = (first_n * first + second_n * second) / (first_n + second_n)
     if not 0 < pooled < 1:
@@ -54,6 +58,7 @@ def detectable_difference(
     >>> round(detectable_difference(25, 25, 0.10), 2)
     0.35
     """
+    check_finite("power", power, least=0, most=1)
     if not two_proportion_power(first_n, second_n, baseline, 1.0, confidence_level=confidence_level) >= power:
         return math.nan
     low, high = baseline, 1.0

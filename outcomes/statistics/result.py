@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from scipy import special
 
@@ -13,7 +13,8 @@ class Interval:
     """An estimate with its confidence limits, in the unit of whatever was estimated.
 
     A part that cannot be estimated is `math.nan`; an end without a bound is infinite. The limits need not lie at the
-    same distance from the estimate, and an estimate may sit on one of them (0 of 20 has its lower limit at 0).
+    same distance from the estimate, and an estimate may sit on one of them (0 of 20 has its lower limit at 0). `confidence_level` is nan
+    where whoever made the interval did not say.
 
     >>> Interval(estimate=0.1, low=0.03, high=0.3).high
     0.3
@@ -22,6 +23,7 @@ class Interval:
     estimate: float
     low: float
     high: float
+    confidence_level: float = field(default=math.nan, repr=False, compare=False)
 
 
 @dataclass(frozen=True)
@@ -51,7 +53,7 @@ class TestedEstimate:
     @property
     def interval(self) -> Interval:
         """The estimate and its limits alone."""
-        return Interval(self.estimate, self.low, self.high)
+        return Interval(self.estimate, self.low, self.high, self.confidence_level)
 
     @property
     def excludes_none(self) -> bool:

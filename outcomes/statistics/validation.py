@@ -137,10 +137,10 @@ def _floats(name: str, values: npt.ArrayLike) -> FloatArray:
 def _refuse_first(name: str, values: npt.NDArray[np.generic], allowed: npt.NDArray[np.bool_], rule: str) -> None:
     if np.all(allowed):
         return
-    place = int(np.flatnonzero(~np.atleast_1d(allowed))[0])
-    found = np.atleast_1d(values)[place]
+    place = [int(along[0]) for along in np.nonzero(~np.atleast_1d(allowed))]
+    found = np.atleast_1d(values)[tuple(place)]
     shown = f"{found:g}" if isinstance(found, np.floating) else repr(found)
-    where = f"{name}[{place}]" if np.ndim(values) else name
+    where = f"{name}{place}" if np.ndim(values) else name
     raise ValueError(f"{where} is {shown}: {rule}")
 
 

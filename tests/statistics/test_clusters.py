@@ -39,8 +39,7 @@ def effective_counts(group):
     event, patient = lids_of(list(zip(group["events"], group["size"], strict=True)))
     share, effect = event.mean(), rao_scott_design_effect(event, patient)
     n = event.size / effect
-    interval = wilson(share * n, n)
-    limits = None if math.isnan(effect) else (interval.low, interval.high)
+    limits = None if math.isnan(effect) else (wilson(share * n, n).low, wilson(share * n, n).high)
     return {
         "p": share, "deff": effect, "n_effective": n, "events_effective": share * n, "wilson_effective": limits,
     }  # fmt: skip
@@ -136,13 +135,41 @@ def test_weights_by_hand():
     assert (weighted.estimate, weighted.low, weighted.high) == pytest.approx((0.25, expected.low, expected.high))
 
 
-def test_nothing_observed_or_nothing_weighed():
+def test_nothing_observed():
     nothing = effective_proportion([], [])
     assert (nothing.events, nothing.n, nothing.effective_n) == (0, 0, 0)
-    weightless = effective_proportion([1, 0], [1, 2], weight=[0, 0])
-    for proportion in (nothing, weightless):
-        assert all(math.isnan(part) for part in (proportion.estimate, proportion.low, proportion.high))
-        assert math.isnan(effective_difference(proportion, effective_proportion([1], [1])).low)
+    assert all(math.isnan(part) for part in (nothing.estimate, nothing.low, nothing.high))
+    assert math.isnan(effective_difference(nothing, effective_proportion([1], [1])).low)
+
+
+def test_the_level_is_carried_and_two_levels_are_not_mixed():
+    wide, narrow = (effective_proportion([1, 0], [1, 2], confidence_level=level) for level in (0.99, 0.95))
+    assert wide.interval.confidence_level == 0.99
+    assert effective_difference(wide, wide).confidence_level == 0.99
+    with pytest.raises(ValueError, match=r"confidence levels \[0.95, 0.99\]: must have the same"):
+        effective_difference(wide, narrow)
+
+
+@pytest.mark.parametrize(
+    "call, message",
+    [
+        (lambda: effective_proportion([1, 0], [1, 2], weight=[0, 0]), "weight is 0 for every row"),
+        (lambda: effective_proportion([1, 0], [1, 2], weight=[1, -1]), r"weight\[1\] is -1"),
+        (lambda: effective_proportion([1, 0], [1, 2], weight=[1, math.nan]), r"weight\[1\] is nan"),
+        (lambda: effective_proportion([1, 0.5], [1, 2]), r"event\[1\] is 0.5: must be 0 or 1"),
+        (lambda: effective_proportion([1, math.nan], [1, 2]), r"event\[1\] is nan"),
+        (lambda: effective_proportion([1, 0], [1]), "patient has 1 values and event has 2"),
+        (lambda: effective_proportion([1, 0], ["a", None]), r"patient\[1\] is None"),
+        (lambda: effective_proportion([1, 0], [1, 2], confidence_level=95), "confidence_level is 95"),
+        (lambda: rao_scott_design_effect([1, math.nan], [1, 2]), r"score\[1\] is nan"),
+        (lambda: likeness([1, 0], [1]), "patient has 1 values"),
+        (lambda: independent_lids([-1, 1], [1, 2], alike=0.5), r"weight\[0\] is -1"),
+        (lambda: independent_lids([1, 1], [1, 2], alike=2), "alike is 2"),
+    ],
+)
+def test_impossible_input_is_refused(call, message):
+    with pytest.raises(ValueError, match=message):
+        call()
 
 
 def test_the_difference_of_lone_lids_is_that_of_print():

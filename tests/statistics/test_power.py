@@ -80,3 +80,17 @@ def test_what_could_be_found_without_a_standard_error():
     assert could_find(0.2, 40, factor=0.0) == math.inf
     with pytest.raises(ValueError, match=r"factor is 1.5: must be a finite number from 0 to 1"):
         could_find(0.2, 40, factor=1.5)
+
+
+@pytest.mark.parametrize(
+    "call, message",
+    [
+        (lambda: two_proportion_power(20, 20, 0.2, 1.3), "second is 1.3: must be a finite number from 0 to 1"),
+        (lambda: two_proportion_power(-1, 20, 0.2, 0.3), "first_n is -1"),
+        (lambda: detectable_difference(20, 20, 0.2, power=80), "power is 80"),
+        (lambda: detectable_difference(20, 20, 0.2, confidence_level=95), "confidence_level is 95"),
+    ],
+)
+def test_impossible_input_is_refused(call, message):
+    with pytest.raises(ValueError, match=message):
+        call()
