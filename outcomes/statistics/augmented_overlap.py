@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,30 +10,18 @@ from scipy import special
 
 from outcomes.statistics.clusters import independent_lids
 from outcomes.statistics.cover_model import CoverModel, fit_each_left_out, row_means
-from outcomes.statistics.effective_shares import EffectiveShare, effective_share_difference
+from outcomes.statistics.effective_shares import (
+    EffectiveShare,
+    ShareDifference,
+    effective_share_difference,
+    shares_without_limits,
+)
 from outcomes.statistics.jackknife import jackknife_covariance, patients_minus_terms, refitting_factor
 from outcomes.statistics.log_f_logistic import Penalty, log_f
-from outcomes.statistics.result import Interval, TestedEstimate, not_estimable
 from outcomes.statistics.validation import check_confidence_level, check_yes_no
 
 Numbers = NDArray[np.float64]
 FEWEST_EVENTS = 5
-
-
-@dataclass(frozen=True)
-class ShareDifference:
-    """The weighted share of each cohort with its limits, and the share of the second minus that of the first.
-
-    `augmented` says whether an outcome model took part; `effective_n` is how many independent lids each share is
-    worth, and `correlation` that of the two. Where limits cannot be had they are nan, and only the estimates are there.
-    """
-
-    first: Interval
-    second: Interval
-    difference: TestedEstimate
-    effective_n: tuple[float, float]
-    correlation: float
-    augmented: bool
 
 
 def overlap_share_difference(event: ArrayLike, cover: CoverModel, *, confidence_level: float = 0.95) -> ShareDifference:
@@ -62,7 +49,8 @@ def overlap_share_difference(event: ArrayLike, cover: CoverModel, *, confidence_
     augmented = _bears_an_outcome_model(events, cover.cohorts.second)
     shares = _overlap_shares(events, cover, _outcome_chances(events, cover, log_f) if augmented else None)
     if min(cover.cohorts.patients_a_cohort) < 2 or not np.isfinite(shares).all():
-        return _without_limits(shares[0], confidence_level, augmented=augmented)
+        first, second = np.clip(shares[0], 0.0, 1.0).tolist()
+        return shares_without_limits(first, second, confidence_level, augmented=augmented)
     covariance = refitting_factor(cover.cohorts) * jackknife_covariance(shares[1:])
     most = (math.inf, math.inf) if augmented else cover.cohorts.lids
     first, last = (
@@ -74,16 +62,7 @@ def overlap_share_difference(event: ArrayLike, cover: CoverModel, *, confidence_
     difference = effective_share_difference(
         first, last, correlation=correlation, degrees_of_freedom=freedom, confidence_level=confidence_level
     )
-    limits = [each.limits(float(special.stdtrit(freedom, 0.5 + confidence_level / 2))) for each in (first, last)]
-    sizes = (first.effective_n, last.effective_n)
-    return ShareDifference(limits[0], limits[1], difference, sizes, correlation, augmented)
-
-
-def _without_limits(shares: Numbers, confidence_level: float, *, augmented: bool) -> ShareDifference:
-    first, last = np.clip(shares, 0.0, 1.0).tolist()
-    nothing = not_estimable(confidence_level, estimate=last - first)
-    groups = [Interval(share, math.nan, math.nan) for share in (first, last)]
-    return ShareDifference(groups[0], groups[1], nothing, (math.nan, math.nan), math.nan, augmented)
+    return ShareDifference.of(first, last, difference, correlation, augmented=augmented)
 
 
 def _bears_an_outcome_model(events: Numbers, second: NDArray[np.bool_]) -> bool:

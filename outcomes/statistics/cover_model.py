@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-from outcomes.statistics.jackknife import all_and_each_left_out
+from outcomes.statistics.jackknife import all_and_each_left_out, in_blocks
 from outcomes.statistics.log_f_logistic import Penalty, fit_log_f, log_f
 from outcomes.statistics.logistic import maximum_likelihood
 from outcomes.statistics.overlap import effective_size
@@ -45,14 +45,14 @@ class CoverModel:
 
     @property
     def effective_sizes(self) -> tuple[float, float]:
-        """How many equally weighted lids would know as much, in the first cohort and the second."""
-        weight, second = self.weights[0], self.cohorts.second
+        """How many equally weighted lids would know as much, in the first cohort and the second; 0 without a model."""
+        weight, second = np.nan_to_num(self.weights[0]), self.cohorts.second
         return effective_size(weight[~second]), effective_size(weight[second])
 
     @property
     def open_choices(self) -> tuple[float, float]:
         """To how many lids whose choice was even the lids of each cohort add up; a certain one counts nothing."""
-        weight, second = self.weights[0], self.cohorts.second
+        weight, second = np.nan_to_num(self.weights[0]), self.cohorts.second
         return float(2 * weight[~second].sum()), float(2 * weight[second].sum())
 
     @cached_property
@@ -116,6 +116,9 @@ def fit_each_left_out(columns: Numbers, outcome: Numbers, counted: Numbers, pena
     best, settled = fit_log_f(columns, outcome, counted[:1], penalty=penalty)
     if not settled[0]:
         return np.full((counted.shape[0], columns.shape[1]), np.nan)
-    others, settled = fit_log_f(columns, outcome, counted[1:], start=best[0], penalty=penalty)
-    others[~settled] = np.nan
-    return np.concatenate([best, others])
+    coefficients = [best]
+    for block in in_blocks(counted[1:], columns.size * (columns.shape[1] + 1) // 2):
+        others, settled = fit_log_f(columns, outcome, block, start=best[0], penalty=penalty)
+        others[~settled] = np.nan
+        coefficients.append(others)
+    return np.concatenate(coefficients)

@@ -10,6 +10,7 @@ from outcomes.statistics.validation import check_finite
 
 FEWEST_EVENTS = 5
 COMMON_OUTCOME_FACTOR = 0.91
+LARGEST_EXPONENT = 700.0
 
 
 @dataclass(frozen=True)
@@ -110,10 +111,12 @@ def risk_ratio_of_shift(standardised_shift: float) -> float:
     """Return the risk ratio that stands for a shift of a measured value, given in standard deviations.
 
     An approximation for measured values: cut the scale anywhere in the middle, and the shift looks like this ratio.
+    Infinite beyond what a number can hold.
 
     Source: exp(0.91 d), VanderWeele TJ, Ding P. Ann Intern Med 2017;167:268-274.
 
     >>> round(e_value(risk_ratio_of_shift(0.5)), 2)
     2.53
     """
-    return math.exp(COMMON_OUTCOME_FACTOR * standardised_shift)
+    exponent = COMMON_OUTCOME_FACTOR * standardised_shift
+    return math.inf if exponent > LARGEST_EXPONENT else math.exp(exponent)

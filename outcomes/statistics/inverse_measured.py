@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from outcomes.statistics.cover_model import fit_each_left_out
-from outcomes.statistics.jackknife import all_and_each_left_out, jackknife_difference
+from outcomes.statistics.jackknife import all_and_each_left_out, in_blocks, jackknife_difference
 from outcomes.statistics.linear_model import independent_columns
 from outcomes.statistics.log_f_logistic import log_f
 from outcomes.statistics.result import TestedEstimate
@@ -79,6 +79,9 @@ def _weighted_cover_coefficients(columns: Numbers, values: Numbers, weights: Num
     columns = columns[:, kept]
     size = columns.shape[1]
     products = (columns[:, :, np.newaxis] * columns[:, np.newaxis, :]).reshape(values.size, -1)
-    information = (weights @ products).reshape(-1, size, size) + HAIR * np.eye(size)
-    coefficients = np.linalg.solve(information, ((weights * values) @ columns)[:, :, np.newaxis])
-    return np.asarray(coefficients[:, 1, 0], dtype=np.float64)
+    found = []
+    for block in in_blocks(weights, products.size):
+        information = (block @ products).reshape(-1, size, size) + HAIR * np.eye(size)
+        moments = ((block * values) @ columns)[:, :, np.newaxis]
+        found.append(np.linalg.solve(information, moments)[:, 1, 0])
+    return np.concatenate(found)

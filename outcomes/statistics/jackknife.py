@@ -13,6 +13,7 @@ from outcomes.statistics.two_cohorts import TwoCohorts
 Numbers = NDArray[np.float64]
 SHRUNK_FROM_LIDS = 25
 FEWEST_DEGREES = 2.0
+WORK_WITHOUT_THREADS = 250_000  # multiplications
 VANISHING = 1e-18  # what rounding leaves of no variance
 
 
@@ -27,6 +28,18 @@ def all_and_each_left_out(patient: NDArray[np.intp]) -> Numbers:
     rows = np.ones((int(patient.max(initial=-1)) + 2, patient.size))
     rows[patient + 1, np.arange(patient.size)] = 0.0
     return rows
+
+
+def in_blocks(rows: Numbers, work_a_row: int) -> list[Numbers]:
+    """Return the rows in blocks whose products are too small for the linear algebra library to start threads for.
+
+    On products of this size threads cost more than they save, and far more where the processors are shared.
+
+    >>> [block.shape[0] for block in in_blocks(np.ones((5, 2)), 100_000)]
+    [2, 2, 1]
+    """
+    at_once = max(1, WORK_WITHOUT_THREADS // max(work_a_row, 1))
+    return [rows[start : start + at_once] for start in range(0, rows.shape[0], at_once)]
 
 
 def jackknife_covariance(left_out: Numbers) -> Numbers:

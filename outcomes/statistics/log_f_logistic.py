@@ -14,7 +14,7 @@ Penalty = Callable[[Numbers], tuple[Numbers, Numbers]]
 MOST_STEPS = 50
 LONGEST_STEP = 5.0
 HAIR = 1e-12
-SETTLED = 1e-6  # a Newton step of this length leaves an error of about its square
+SETTLED = 1e-4  # a Newton step of this length leaves an error of about its square
 
 
 def log_f(slopes: Numbers) -> tuple[Numbers, Numbers]:

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from outcomes.statistics.cover_model import CoverModel
-from outcomes.statistics.jackknife import jackknife_covariance, patients_minus_terms, refitting_factor
+from outcomes.statistics.jackknife import in_blocks, jackknife_covariance, patients_minus_terms, refitting_factor
 from outcomes.statistics.result import TestedEstimate, not_estimable
 from outcomes.statistics.two_cohorts import TwoCohorts
 from outcomes.statistics.validation import check_confidence_level
@@ -133,7 +133,8 @@ def _weighted_wins(wins: Numbers, first: Numbers, second: Numbers) -> Numbers:
     """sum_ij Z_i (1 - Z_j) (1 - e_i) e_j psi_ij / sum_ij Z_i (1 - Z_j) (1 - e_i) e_j, row by row."""
     pairs = first.sum(axis=1) * second.sum(axis=1)
     found = np.full(pairs.shape, math.nan)
-    np.divide(((first @ wins) * second).sum(axis=1), pairs, out=found, where=pairs > 0)
+    won = np.concatenate([block @ wins for block in in_blocks(first, wins.size)])
+    np.divide((won * second).sum(axis=1), pairs, out=found, where=pairs > 0)
     return found
 
 

@@ -133,14 +133,24 @@ def test_the_interval_and_p_are_one_statistic():
     assert sides == {True, False}
 
 
-def test_few_events_leave_the_outcome_model_out_and_are_worth_no_more_than_the_lids():
+def test_few_events_leave_the_outcome_model_out():
     event, lids = confounded(3)
     rare = event & (np.cumsum(event & lids.second) <= 4)
     found = overlap_share_difference(rare, cover_model(lids))
     assert not found.augmented
-    assert found.effective_n <= lids.lids
     assert found.difference.degrees_of_freedom == 80 - 3 - 1
     assert overlap_share_difference(event, cover_model(lids)).augmented
+
+
+def test_one_event_in_a_lid_that_hardly_weighs_is_not_worth_more_lids_than_there_are():
+    _, lids = confounded(3)
+    cover = cover_model(lids)
+    rare = np.zeros(80)
+    for side in (lids.second, ~lids.second):
+        rare[np.flatnonzero(side)[cover.weights[0][side].argmin()]] = 1
+    found = overlap_share_difference(rare, cover)
+    assert 0 < found.first.estimate < 0.01
+    assert found.effective_n == (40, 40)
 
 
 def test_no_event_at_all_is_no_certainty():

@@ -35,14 +35,12 @@ def lids_of(counts):
 
 
 def effective_counts(group):
-    """Our share, design effect, effective numbers and interval of one group of a case."""
+    """Our design effect and interval of one group of a case; what is arithmetic of the test's own is not compared."""
     event, patient = lids_of(list(zip(group["events"], group["size"], strict=True)))
     share, effect = event.mean(), rao_scott_design_effect(event, patient)
     n = event.size / effect
     limits = None if math.isnan(effect) else (wilson(share * n, n).low, wilson(share * n, n).high)
-    return {
-        "p": share, "deff": effect, "n_effective": n, "events_effective": share * n, "wilson_effective": limits,
-    }  # fmt: skip
+    return {"deff": effect, "wilson_effective": limits}, (share * n, n)
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -50,7 +48,7 @@ def test_reference(name):
     case = reference_case(name)
     for key, groups in case.input["data"].items():
         ours = {group: effective_counts(counts) for group, counts in groups.items()}
-        for group, numbers in ours.items():
+        for group, (numbers, _) in ours.items():
             expected = case.expected[key]["groups"][group]
             for number, value in numbers.items():
                 if expected[number] is None:
@@ -59,8 +57,8 @@ def test_reference(name):
                     assert close_enough(value, expected[number], case.tolerance)
         comparison = case.expected[key].get("comparison", {})
         if comparison.get("newcombe_effective") is not None:
-            first, second = ours.values()  # the case subtracts its second group from its first
-            gap = newcombe(*((group["events_effective"], group["n_effective"]) for group in (second, first)))
+            (_, first), (_, second) = ours.values()  # the case subtracts its second group from its first
+            gap = newcombe(second, first)
             assert close_enough(gap.estimate, comparison["difference"], case.tolerance)
             assert close_enough((gap.low, gap.high), comparison["newcombe_effective"], case.tolerance)
 

@@ -86,3 +86,8 @@ def test_impossible_input_is_refused():
         e_value(-1.0)
     with pytest.raises(ValueError, match=r"first_share is 1\.2"):
         e_values_of_shares(1.2, Interval(0.1, 0.0, 0.2), fewest_events=9)
+
+
+def test_a_shift_beyond_all_numbers_is_infinite():
+    assert risk_ratio_of_shift(1e6) == math.inf
+    assert e_values_of_shift(Interval(-5.0, -6.0, -4.0), 1e-6).estimate == math.inf

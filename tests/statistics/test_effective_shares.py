@@ -2,13 +2,16 @@
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from outcomes.statistics.clusters import effective_difference, effective_proportion
 from outcomes.statistics.difference import newcombe, square_and_add
-from outcomes.statistics.effective_shares import EffectiveShare, effective_share_difference
+from outcomes.statistics.effective_shares import EffectiveShare, effective_share_difference, share_difference
 from outcomes.statistics.result import Interval
+from outcomes.statistics.two_cohorts import two_cohorts
 from tests.reference import close_enough, reference_case
 
 shares = st.tuples(st.floats(0, 1), st.floats(1, 200)).map(lambda each: EffectiveShare(*each))
@@ -67,3 +70,23 @@ def test_exchanging_the_cohorts_turns_the_answer_round(first, second, correlatio
 def test_without_correlation_and_with_the_normal_curve_it_is_newcombes():
     found, theirs = difference(EffectiveShare(0.3, 10), EffectiveShare(0.9, 10)), newcombe((3, 10), (9, 10))
     assert (found.low, found.high) == pytest.approx((theirs.low, theirs.high))
+
+
+@given(st.lists(st.tuples(st.booleans(), st.booleans(), st.integers(0, 12)), min_size=2, max_size=40))
+def test_the_crude_difference_has_the_limits_of_effective_numbers_and_p_agrees(rows):
+    event, second, patient = (np.array(column) for column in zip(*rows, strict=True))
+    found = share_difference(event, two_cohorts(second, patient))
+    groups = [effective_proportion(event[side], patient[side]) for side in (~second, second)]
+    theirs = effective_difference(*groups)
+    ours = (found.difference.estimate, found.difference.low, found.difference.high)
+    assert ours == pytest.approx((theirs.estimate, theirs.low, theirs.high), nan_ok=True)
+    if 0 < second.sum() < second.size:
+        assert (found.first.low, found.second.high) == pytest.approx((groups[0].low, groups[1].high))
+    if abs(found.difference.p - 0.05) > 1e-6:
+        assert (found.difference.p < 0.05) == found.difference.excludes_none
+
+
+def test_an_empty_cohort_has_no_crude_difference():
+    found = share_difference([1, 0], two_cohorts([0, 0], [1, 2]))
+    assert found.first.estimate == 0.5
+    assert math.isnan(found.difference.estimate)
