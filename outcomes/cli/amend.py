@@ -64,8 +64,8 @@ def _checked(protocol: Protocol, name: str, text: str, on: date | None, as_of: d
 
 
 def _field(protocol: Protocol, name: str, sheets: tuple[str, ...]) -> Field:
-    found = [field for sheet in sheets for field in protocol.sheet(sheet) if field.id == name]
-    if not found:
+    fields = [field for sheet in sheets for field in protocol.sheet(sheet) if field.id == name]
+    if not fields:
         elsewhere = any(field.id == name for field in protocol.fields)
         hint = (
             "it belongs to a review or event: give its day with --review"
@@ -73,7 +73,7 @@ def _field(protocol: Protocol, name: str, sheets: tuple[str, ...]) -> Field:
             else "see the data dictionary"
         )
         raise WrongUsage(f'no field "{name}" in {" or ".join(sheets)}; {hint}')
-    return found[0]
+    return fields[0]
 
 
 def _shown(value: Value) -> str:

@@ -18,7 +18,7 @@ from outcomes.errors import WrongUsage
 
 if TYPE_CHECKING:
     from outcomes.report.tables.model import Table
-    from outcomes.store import Answer, Asked
+    from outcomes.store import QueryResult, SqlQuestion
 
 SHOWN = 50
 FILES = (".csv", ".parquet", ".json")
@@ -58,16 +58,16 @@ def ask(
         raise WrongUsage(f"--out {out}: the name must end in {', '.join(FILES[:-1])} or {FILES[-1]}")
     if out:
         new_file(out)
-    title, asked = _asked(name, sql, file, _settings(setting or []), as_of_day(as_of))
-    answer = _answer(register, frozen, asked)
-    told = _told(name or "own SQL", asked, answer, frozen)
+    title, sql_question = _sql_question(name, sql, file, _settings(setting or []), as_of_day(as_of))
+    answer = _answer(register, frozen, sql_question)
+    fields = _stamp_fields(name or "own SQL", sql_question, answer, frozen)
     if out:
-        _write(answer, told, out)
+        _write(answer, fields, out)
         typer.echo(f"{counted(len(answer.rows), 'row')} in {out}.")
     elif as_json:
-        typer.echo(_as_json(answer, told), nl=False)
+        typer.echo(_as_json(answer, fields), nl=False)
     else:
-        _print(title, answer, told)
+        _print(title, answer, fields)
 
 
 def _settings(typed: list[str]) -> dict[str, str]:
@@ -77,16 +77,20 @@ def _settings(typed: list[str]) -> dict[str, str]:
     return dict(each.split("=", 1) for each in typed)
 
 
-def _asked(name: str, sql: str, file: Path | None, typed: dict[str, str], as_of: date) -> tuple[str, Asked]:
+def _sql_question(
+    name: str, sql: str, file: Path | None, typed: dict[str, str], as_of: date
+) -> tuple[str, SqlQuestion]:
     """What is asked, in words and in SQL; raises WrongUsage unless exactly one question is given."""
-    from outcomes.store import Asked, guessed, question
+    from outcomes.store import SqlQuestion, guessed, question
 
     if sum(map(bool, (name, sql, file))) != 1:
         raise WrongUsage("give one question: its NAME (see --list), or --sql, or --file")
     if name:
         known = question(name)
-        return known.asks, Asked(known.sql, known.given(typed, as_of=as_of))
-    return "Your own question", Asked(sql or _text_of(file), {each: guessed(value) for each, value in typed.items()})
+        return known.asks, SqlQuestion(known.sql, known.given(typed, as_of=as_of))
+    return "Your own question", SqlQuestion(
+        sql or _text_of(file), {each: guessed(value) for each, value in typed.items()}
+    )
 
 
 def _text_of(file: Path | None) -> str:
@@ -96,19 +100,19 @@ def _text_of(file: Path | None) -> str:
         raise WrongUsage(f"--file {file} cannot be read as text: {getattr(error, 'strerror', '') or error}") from error
 
 
-def _answer(register: Path, frozen: str, asked: Asked) -> Answer:
+def _answer(register: Path, frozen: str, sql_question: SqlQuestion) -> QueryResult:
     from outcomes.cli.confirm import passphrase, patience
     from outcomes.store import ask, freezes_of
 
     sealed = any(each.sealed for each in freezes_of(register) if each.name == frozen)
-    return ask(register, asked, frozen=frozen, passphrase=passphrase(asked=sealed), patience=patience())
+    return ask(register, sql_question, frozen=frozen, passphrase=passphrase(needed=sealed), patience=patience())
 
 
-def _told(name: str, asked: Asked, answer: Answer, frozen: str) -> dict[str, str]:
+def _stamp_fields(name: str, sql_question: SqlQuestion, answer: QueryResult, frozen: str) -> dict[str, str]:
     """What the answer is stamped with."""
     return {
         "question": name,
-        "set": ", ".join(f"{each}={value}" for each, value in asked.given.items()),
+        "set": ", ".join(f"{each}={value}" for each, value in sql_question.given.items()),
         "register": answer.digest,
         "frozen": frozen,
         "rows": str(len(answer.rows)),
@@ -116,30 +120,30 @@ def _told(name: str, asked: Asked, answer: Answer, frozen: str) -> dict[str, str
     }
 
 
-def _stamp(told: dict[str, str]) -> str:
-    return "; ".join(f"{name} {value[:12] if name == 'register' else value}" for name, value in told.items() if value)
+def _stamp(fields: dict[str, str]) -> str:
+    return "; ".join(f"{name} {value[:12] if name == 'register' else value}" for name, value in fields.items() if value)
 
 
-def _write(answer: Answer, told: dict[str, str], out: Path) -> None:
+def _write(answer: QueryResult, fields: dict[str, str], out: Path) -> None:
     from outcomes.store import write_parquet
 
     if out.suffix.lower() == ".parquet":
-        write_parquet(answer, out, told)
+        write_parquet(answer, out, fields)
         return
     try:
         if out.suffix.lower() == ".json":
-            out.write_text(_as_json(answer, told), encoding="utf-8")
+            out.write_text(_as_json(answer, fields), encoding="utf-8")
         else:
             from outcomes.report.tables.writers.csv import write_csv
 
-            write_csv(_table("", answer, answer.rows), out, stamp=_stamp(told))
+            write_csv(_table("", answer, answer.rows), out, stamp=_stamp(fields))
     except OSError as error:
         raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
 
 
-def _as_json(answer: Answer, told: dict[str, str]) -> str:
+def _as_json(answer: QueryResult, fields: dict[str, str]) -> str:
     tree = {
-        **told,
+        **fields,
         "rows": len(answer.rows),
         "columns": [{"name": name, "type": kind} for name, kind in answer.columns],
         "answer": [list(row) for row in answer.rows],
@@ -147,7 +151,7 @@ def _as_json(answer: Answer, told: dict[str, str]) -> str:
     return json.dumps(tree, indent=1, ensure_ascii=False) + "\n"
 
 
-def _print(title: str, answer: Answer, told: dict[str, str]) -> None:
+def _print(title: str, answer: QueryResult, fields: dict[str, str]) -> None:
     from rich.console import Console
 
     from outcomes.report.tables.writers.text import as_text
@@ -155,10 +159,10 @@ def _print(title: str, answer: Answer, told: dict[str, str]) -> None:
     Console(width=None if os.isatty(1) else 110).print(as_text(_table(title, answer, answer.rows[:SHOWN], short=True)))
     if len(answer.rows) > SHOWN:
         typer.echo(f"and {counted(len(answer.rows) - SHOWN, 'more row')}; --out FILE.csv holds them all")
-    typer.echo(_stamp(told))
+    typer.echo(_stamp(fields))
 
 
-def _table(title: str, answer: Answer, rows: tuple[tuple[object, ...], ...], *, short: bool = False) -> Table:
+def _table(title: str, answer: QueryResult, rows: tuple[tuple[object, ...], ...], *, short: bool = False) -> Table:
     """The answer as one of our tables, so that every writer makes its text harmless as it does a report's."""
     from outcomes.report.tables.model import Column, Row, Table
     from outcomes.report.traced_text import Figure, Phrase

@@ -25,7 +25,7 @@ def backup(
     """Write one verified backup file, while others may go on reading. The link file is not in it."""
     from outcomes.store import backup as write
 
-    done = write(register, path, at=now(), passphrase=passphrase(asked=sealed, again=True), patience=patience())
+    done = write(register, path, at=now(), passphrase=passphrase(needed=sealed, again=True), patience=patience())
     freezes = f", {counted(len(done.freezes), 'freeze')}" if done.freezes else ""
     typer.echo(
         f"Backed up {counted(done.cases, 'case')}, {counted(done.changes, 'change')}{freezes} to {path} and verified it "

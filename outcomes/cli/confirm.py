@@ -1,4 +1,4 @@
-"""What do the commands that change a register by hand have in common: who, why, when, and a passphrase?"""
+"""Shared by the commands that change a register by hand: who, why, when, the passphrase, and confirmation."""
 
 from __future__ import annotations
 
@@ -55,12 +55,12 @@ def patience() -> Patience:
     return Patience(say=lambda words: typer.echo(words, err=True))
 
 
-def passphrase(*, asked: bool, again: bool = False) -> str:
-    """The passphrase, from the environment or by prompt; empty when none is asked for. Never an argument.
+def passphrase(*, needed: bool, again: bool = False) -> str:
+    """The passphrase, from the environment or by prompt; empty when none is needed. Never an argument.
 
     Raises WrongUsage where it is needed and nobody can be asked.
     """
-    if not asked:
+    if not needed:
         return ""
     known = os.environ.get(PASSPHRASE, "")
     if known:

@@ -43,7 +43,7 @@ def erase(
         patients,
         source=source(who, reason),
         at=now(),
-        passphrase=passphrase(asked=sealed),
+        passphrase=passphrase(needed=sealed),
         patience=patience(),
     )
     typer.echo(f"Erased {counted(done.cases, 'case')} from the register (change {done.change}).")

@@ -32,7 +32,6 @@ def explain(
     from outcomes.errors import RegisterRefused
     from outcomes.findings import case_series
     from outcomes.findings.trace.explanation import trace
-    from outcomes.store import statement
 
     tree, record = _read(folder, "comparison.json"), _read(folder, "pack.json")
     value = _value(tree, number, folder)
@@ -44,9 +43,10 @@ def explain(
             )
         series = case_series(held, held.protocol, _selection(record["asked"]))
         traced = trace(held, series, tree, number)
+        extracts = {name: held.extract_sql(name).strip() for name in traced.extracts}
     _say(number, value, traced)
-    for name in traced.extracts:
-        typer.echo(f"\nExtract {name}:\n{statement(f'extracts/{name}').strip()}")
+    for name, sql in extracts.items():
+        typer.echo(f"\nExtract {name}:\n{sql}")
 
 
 def _read(folder: Path, name: str) -> dict[str, Any]:

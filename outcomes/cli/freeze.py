@@ -30,7 +30,7 @@ def freeze(
         name,
         source=source(who, reason),
         at=now(),
-        passphrase=passphrase(asked=sealed, again=True),
+        passphrase=passphrase(needed=sealed, again=True),
         patience=patience(),
     )
     typer.echo(f"Froze the register as {done.name} in {done.place} (digest {done.digest12}).")

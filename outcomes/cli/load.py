@@ -13,8 +13,8 @@ from outcomes.cli.plurals import counted
 from outcomes.errors import DataRefused
 
 if TYPE_CHECKING:
-    from outcomes.capture import Checked
-    from outcomes.store import Recorded
+    from outcomes.capture import CheckedRows
+    from outcomes.store import LoadResult
 
 QUERIES_SHOWN = 40
 
@@ -37,18 +37,18 @@ def load(
     say_loaded(path, stored, checked)
 
 
-def load_path(path: Path, register: Path, *, as_of: str | None = None, who: str = "") -> tuple[Recorded, Checked]:
+def load_path(path: Path, register: Path, *, as_of: str | None = None, who: str = "") -> tuple[LoadResult, CheckedRows]:
     """Load one path into the register; raises DataRefused with every problem, and then nothing was stored."""
     from outcomes.capture import check_sheets, digest_of, read_sheets
     from outcomes.cli.progress import bar
     from outcomes.store import Source, reading, record_rows
 
-    with reading(register, patience()) as held:
-        protocol, rows_held = held.protocol, held.held()
+    with reading(register, patience()) as opened:
+        protocol, held = opened.protocol, opened.held()
     digest = digest_of(path)
     raw = read_sheets(path, protocol)
     with bar("checking") as progress:
-        checked = check_sheets(raw, protocol, as_of=as_of_day(as_of), held=rows_held, progress=progress)
+        checked = check_sheets(raw, protocol, as_of=as_of_day(as_of), held=held, progress=progress)
     if checked.problems:
         raise DataRefused(
             f"{path} holds {counted(len(checked.problems), 'problem')}; nothing was stored. Mend these in the sheet and load it again:",
@@ -59,7 +59,7 @@ def load_path(path: Path, register: Path, *, as_of: str | None = None, who: str 
     return stored, checked
 
 
-def say_loaded(path: Path, recorded: Recorded, checked: Checked) -> None:
+def say_loaded(path: Path, recorded: LoadResult, checked: CheckedRows) -> None:
     """Say what was stored, amended, skipped, withheld and queried."""
     from outcomes.protocol import SHEETS
 
@@ -68,8 +68,8 @@ def say_loaded(path: Path, recorded: Recorded, checked: Checked) -> None:
         stored, amended, skipped, withheld = (
             counts.get(sheet, 0) for counts in (recorded.stored, recorded.amended, recorded.skipped, recorded.withheld)
         )
-        told = f"  {sheet:<16} {stored:>6} stored {amended:>6} amended {skipped:>6} skipped (already held)"
-        typer.echo(told + (f" {withheld:>6} withheld (patient withdrew)" if withheld else ""))
+        line = f"  {sheet:<16} {stored:>6} stored {amended:>6} amended {skipped:>6} skipped (already held)"
+        typer.echo(line + (f" {withheld:>6} withheld (patient withdrew)" if withheld else ""))
     for each in recorded.overruled:
         typer.echo(
             f"  Correct the sheet: {each.sheet} {' '.join(each.key)}, {each.field}: it says {each.said}, amended to {each.stands}"

@@ -87,5 +87,5 @@ def opened(register: Path, frozen: str) -> Iterator[Register]:
             yield held
         return
     sealed = any(each.sealed for each in freezes_of(register) if each.name == frozen)
-    with reading_frozen(register, frozen, passphrase(asked=sealed)) as held:
+    with reading_frozen(register, frozen, passphrase(needed=sealed)) as held:
         yield held

@@ -1,4 +1,4 @@
-"""May a command write here?"""
+"""Check that a command may write to a path."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def report_folder(out: Path) -> None:
 
 
 def new_file(out: Path) -> None:
-    """Raise WrongUsage where there is a file already: what stands on a shelf is not written over unasked."""
+    """Raise WrongUsage where there is a file already: files are never overwritten."""
     if out.exists():
         raise WrongUsage(f"--out {out} exists already; give another name, or remove it first")
 

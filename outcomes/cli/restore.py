@@ -31,7 +31,7 @@ def restore(
     """Check a backup wholly, then put its register, history and freezes back. Never overwrites without being told."""
     from outcomes.store import restore as bring_back
 
-    done = bring_back(path, register, overwrite=overwrite, passphrase=passphrase(asked=sealed), patience=patience())
+    done = bring_back(path, register, overwrite=overwrite, passphrase=passphrase(needed=sealed), patience=patience())
     typer.echo(
         f"Restored {counted(done.cases, 'case')} with {counted(done.changes, 'change')} to {register}, "
         f"as backed up {done.made_at} (digest {done.digest[:12]})."

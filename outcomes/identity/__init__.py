@@ -1,4 +1,4 @@
-"""Who is behind a study code? Kept in a file of its own, encrypted, elsewhere; no other room reads it."""
+"""The link file: which hospital number belongs to which study code, encrypted, away from the register."""
 
 from outcomes.identity.link_file import Links, add_link, change_passphrase, read_links, remove_link
 

@@ -1,4 +1,4 @@
-"""How is the link file closed, so that nobody can read or alter it without the passphrase?
+"""Encrypt the link file with a passphrase, so that it can be neither read nor altered without it.
 
 The passphrase becomes a key by Argon2id (RFC 9106) with the second of the two settings that it recommends, 64 MiB of
 memory and three passes; the whole content is closed at once by AES-256 in Galois/Counter Mode (NIST SP 800-38D) with a

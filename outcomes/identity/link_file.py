@@ -1,4 +1,4 @@
-"""Which hospital number belongs to which study code?
+"""Read and write the link file: pairs of hospital number and study code.
 
 The pairs lie in one encrypted file, away from the register: never in its backups, never read by a report. The file is
 always written whole and put in place in one step, readable by its owner alone.
@@ -28,7 +28,7 @@ _PATIENCE, _PAUSE = 10.0, 0.05
 
 
 class LinkRefused(OutcomesError):
-    """The link file cannot be used as asked; it is as it was."""
+    """The link file cannot be used for that; it is as it was."""
 
 
 @dataclass(frozen=True)
@@ -45,10 +45,10 @@ class Links:
 
     def code_of(self, number: str) -> str:
         """The study code of a hospital number; raises LinkRefused, without repeating the number, when it has none."""
-        found = [code for code, each in self.pairs.items() if each == number]
-        if not found:
+        codes = [code for code, each in self.pairs.items() if each == number]
+        if not codes:
             raise LinkRefused("the link file has no such hospital number; check it")
-        return found[0]
+        return codes[0]
 
 
 def read_links(path: Path, passphrase: str) -> Links:

@@ -1,44 +1,44 @@
 """The only room that speaks to DuckDB: open, migrate, record with history, extract, freeze, back up."""
 
-from outcomes.store.amendment import Amended, Amendment, amend_value, withdraw_patient
+from outcomes.store.amendment import Amendment, AmendmentResult, amend_value, withdraw_patient
 from outcomes.store.audit_chain import Source
 from outcomes.store.backup import Backup, backup, check_backup, restore
 from outcomes.store.connection import Patience
 from outcomes.store.create import create_register
-from outcomes.store.erasure import Erased, erase_patients
+from outcomes.store.erasure import ErasureResult, erase_patients
 from outcomes.store.export import export_plain
-from outcomes.store.history import Past
+from outcomes.store.history import ValueVersion
 from outcomes.store.integrity import check_register
-from outcomes.store.load import Overruled, Recorded, record_rows
+from outcomes.store.load import LoadResult, OverruledValue, record_rows
 from outcomes.store.query.catalogue import Question, Setting, guessed, question, questions
-from outcomes.store.query.client import Answer, Asked, Limits, QuestionRefused, ask, write_parquet
+from outcomes.store.query.client import Limits, QueryResult, QuestionRefused, SqlQuestion, ask, write_parquet
 from outcomes.store.query.views import VIEWS, View, views
-from outcomes.store.register import GRAINS, Erasure, Held, Register, reading
+from outcomes.store.register import GRAINS, Erasure, HeldRows, Register, reading
 from outcomes.store.snapshot import Freeze, freeze, freezes_of, reading_frozen
 from outcomes.store.sql import queries_folder, statement, statements_in
 
 __all__ = [
     "GRAINS",
     "VIEWS",
-    "Amended",
     "Amendment",
-    "Answer",
-    "Asked",
+    "AmendmentResult",
     "Backup",
-    "Erased",
     "Erasure",
+    "ErasureResult",
     "Freeze",
-    "Held",
+    "HeldRows",
     "Limits",
-    "Overruled",
-    "Past",
+    "LoadResult",
+    "OverruledValue",
     "Patience",
+    "QueryResult",
     "Question",
     "QuestionRefused",
-    "Recorded",
     "Register",
     "Setting",
     "Source",
+    "SqlQuestion",
+    "ValueVersion",
     "View",
     "amend_value",
     "ask",

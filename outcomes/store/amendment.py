@@ -1,4 +1,4 @@
-"""How is one value corrected, and how does a patient withdraw, so that what stood before can still be seen?"""
+"""Correct one value, or withdraw a patient, and keep the earlier version."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from outcomes.protocol import Field, Protocol, Value
 from outcomes.store.audit_chain import Source
 from outcomes.store.codec import Values, text_of
 from outcomes.store.connection import PATIENT, Patience
-from outcomes.store.current_rows import Standing, standing_rows, withdrawn_codes
+from outcomes.store.current_rows import CurrentRow, current_rows, withdrawn_codes
 from outcomes.store.transaction import Draft, changing
 
 _CODES = {"patient_id", "case_id"}
@@ -40,7 +40,7 @@ class Amendment:
 
 
 @dataclass(frozen=True)
-class Amended:
+class AmendmentResult:
     """What was changed: the row's sheet and key, and what stood before. `change` is the number of the change."""
 
     sheet: str
@@ -52,7 +52,7 @@ class Amended:
 
 def amend_value(
     path: Path, amendment: Amendment, *, source: Source, at: datetime, patience: Patience = PATIENT
-) -> Amended:
+) -> AmendmentResult:
     """The value stands as amended afterwards, its predecessor is kept, and a file that repeats it does not undo it.
 
     The caller has checked the value against its field. After a failure nothing is changed. Raises RegisterRefused when
@@ -67,7 +67,7 @@ def amend_value(
         if text_of(was) == text_of(amendment.value):
             raise RegisterRefused(f"{field.id} of {amendment.case_id} already is {_shown(was)}; nothing was changed")
         _write(draft, row, field, amendment)
-        return Amended(row.sheet, row.key, was, amendment.value, draft.number)
+        return AmendmentResult(row.sheet, row.key, was, amendment.value, draft.number)
 
 
 def withdraw_patient(
@@ -80,13 +80,13 @@ def withdraw_patient(
     if not source.reason.strip():
         raise RegisterRefused("a withdrawal needs a reason, which is kept with it; nothing was changed")
     with changing(path, "withdraw", source, at, patience) as draft:
-        rows = [row for row in standing_rows(draft, "patients") if row.values["patient_id"] == patient_id]
+        rows = [row for row in current_rows(draft, "patients") if row.values["patient_id"] == patient_id]
         if not rows:
             raise RegisterRefused(f'there is no patient "{patient_id}" in the register; check the code')
         if patient_id in withdrawn_codes(draft)["patient_id"]:
             raise RegisterRefused(f'the patient "{patient_id}" has already withdrawn; nothing was changed')
         draft.add_version("patients", rows[0].record, rows[0].values, withdrawn=True)
-        cases = [row.values for row in standing_rows(draft, "reconstructions")]
+        cases = [row.values for row in current_rows(draft, "reconstructions")]
         return tuple(sorted(str(case["case_id"]) for case in cases if case["patient_id"] == patient_id))
 
 
@@ -110,22 +110,22 @@ def _field(protocol: Protocol, amendment: Amendment) -> Field:
     )
 
 
-def _the_row(draft: Draft, amendment: Amendment, field: Field) -> Standing:
+def _the_row(draft: Draft, amendment: Amendment, field: Field) -> CurrentRow:
     if amendment.case_id in withdrawn_codes(draft)["case_id"]:
         raise RegisterRefused(f'the patient of case "{amendment.case_id}" has withdrawn; nothing can be amended')
-    cases = [row for row in standing_rows(draft, "reconstructions") if row.values["case_id"] == amendment.case_id]
+    cases = [row for row in current_rows(draft, "reconstructions") if row.values["case_id"] == amendment.case_id]
     if not cases:
         raise RegisterRefused(f'there is no case "{amendment.case_id}" in the register; check the code')
     if field.sheet == "reconstructions":
         return cases[0]
     if field.sheet == "patients":
         whose = cases[0].values["patient_id"]
-        return next(row for row in standing_rows(draft, "patients") if row.values["patient_id"] == whose)
-    theirs = [row for row in standing_rows(draft, field.sheet) if row.values["case_id"] == amendment.case_id]
+        return next(row for row in current_rows(draft, "patients") if row.values["patient_id"] == whose)
+    theirs = [row for row in current_rows(draft, field.sheet) if row.values["case_id"] == amendment.case_id]
     return _on_the_day(theirs, amendment, field)
 
 
-def _on_the_day(rows: list[Standing], amendment: Amendment, field: Field) -> Standing:
+def _on_the_day(rows: list[CurrentRow], amendment: Amendment, field: Field) -> CurrentRow:
     """The one review or event of that day; raises RegisterRefused when there is none, or more than one."""
     what, day = field.sheet.removesuffix("s"), _DAYS[field.sheet]
     meant = [row for row in rows if row.values[day] == amendment.day]
@@ -136,14 +136,14 @@ def _on_the_day(rows: list[Standing], amendment: Amendment, field: Field) -> Sta
     if not meant:
         days = ", ".join(sorted({str(row.values[day]) for row in rows})) or "none"
         raise RegisterRefused(f"{amendment.case_id} has no such {what} on {amendment.day}; its days: {days}")
-    told = tuple(" ".join(row.key[2:]) or "nobody named" for row in meant)
+    assessors = tuple(" ".join(row.key[2:]) or "nobody named" for row in meant)
     raise RegisterRefused(
         f"{amendment.case_id} has {len(meant)} {field.sheet} on {amendment.day}; say whose by naming the assessor",
-        told,
+        assessors,
     )
 
 
-def _write(draft: Draft, row: Standing, field: Field, amendment: Amendment) -> None:
+def _write(draft: Draft, row: CurrentRow, field: Field, amendment: Amendment) -> None:
     """The row's next version, and what the last file had said of every amended value in it."""
     if amendment.value is None and field.required:
         raise RegisterRefused(f"{field.id} is required and cannot be blank; nothing was changed")

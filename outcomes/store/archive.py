@@ -1,4 +1,4 @@
-"""Is what lies in this folder, or was packed into this file, exactly what was written?
+"""Bundles: folders of files whose digests are verified, packed into one file if wished, and encrypted if wished.
 
 A bundle is a folder with a manifest that names every file and its digest, and is itself covered by a digest. It may be
 packed into one file (a ZIP archive without compression), which may be closed with a passphrase.
@@ -18,8 +18,8 @@ from pathlib import Path
 from typing import Any
 
 from outcomes.errors import RegisterRefused
-from outcomes.store.connection import part_of, safely_written, sync_file, sync_folder, system_errors, write_safely
 from outcomes.store.encryption import is_sealed, seal_file, unseal_file
+from outcomes.store.files import part_of, safely_written, sync_file, sync_folder, system_errors, write_safely
 
 MANIFEST = "manifest.json"
 _PRIVATE = ".outcomes-"
@@ -27,30 +27,30 @@ _STALE = 3600.0
 Manifest = dict[str, Any]
 
 
-def write_manifest(folder: Path, told: Manifest) -> None:
-    """The folder is a bundle afterwards: its manifest says what is told, and the digest of every file."""
-    tree: Manifest = {**told, "files": _digests(folder)}
+def write_manifest(folder: Path, manifest: Manifest) -> None:
+    """The folder is a bundle afterwards: its manifest gives these facts, and the digest of every file."""
+    tree: Manifest = {**manifest, "files": _digests(folder)}
     tree["seal"] = hashlib.sha256(_text(tree)).hexdigest()
     write_safely(folder / MANIFEST, _text(tree))
 
 
 def read_manifest(folder: Path, called: Path | None = None) -> Manifest:
-    """What the manifest tells; raises RegisterRefused when any file, or the manifest, is not what was written."""
+    """The content of the manifest; raises RegisterRefused when any file, or the manifest, is not what was written."""
     place = called or folder
     with system_errors(place):
         text = (folder / MANIFEST).read_bytes() if (folder / MANIFEST).is_file() else b""
-        found = _digests(folder)
+        digests = _digests(folder)
     try:
         tree = json.loads(text)
-        told: Manifest = {key: value for key, value in tree.items() if key != "seal"}
-        whole = text == _text(tree) and tree["seal"] == hashlib.sha256(_text(told)).hexdigest()
-        listed: dict[str, str] = told["files"]
+        manifest: Manifest = {key: value for key, value in tree.items() if key != "seal"}
+        whole = text == _text(tree) and tree["seal"] == hashlib.sha256(_text(manifest)).hexdigest()
+        listed: dict[str, str] = manifest["files"]
     except (ValueError, KeyError, AttributeError) as error:
         raise _altered(place, MANIFEST) from error
-    wrong = sorted(name for name in {*listed, *found} if listed.get(name) != found.get(name))
+    wrong = sorted(name for name in {*listed, *digests} if listed.get(name) != digests.get(name))
     if wrong or not whole:
         raise _altered(place, wrong[0] if wrong else MANIFEST)
-    return told
+    return manifest
 
 
 @contextmanager
@@ -87,7 +87,7 @@ def pack(folder: Path, to: Path, passphrase: str) -> None:
 
 @contextmanager
 def unpacked(packed: Path, passphrase: str, beside: Path) -> Iterator[tuple[Path, Manifest]]:
-    """The verified bundle in a private folder beside that path, and what its manifest tells; removed afterwards.
+    """The verified bundle in a private folder beside that path, and its manifest; removed afterwards.
 
     Raises RegisterRefused when it is no bundle, was altered or cut short, or the passphrase is wrong or lacking.
     """

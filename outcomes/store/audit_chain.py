@@ -1,4 +1,4 @@
-"""Was any change altered, added or taken away since it was made?
+"""The audit chain: every change is sealed with the one before it, so that altering, adding or removing one is detected.
 
 Every version of every row is sealed: a digest of a random salt and of what was recorded. A change's digest covers the
 digest of the change before it, its own who, when and why, and the seals of its rows; so it covers everything before it.
@@ -16,6 +16,7 @@ from typing import Any
 import duckdb
 
 from outcomes.errors import RegisterRefused
+from outcomes.store.sheet_sql import with_row_texts
 from outcomes.store.sql import statement
 from outcomes.store.tip import Head
 
@@ -48,7 +49,7 @@ def change_seal(salt: str, kind: str, at: datetime, source: Source) -> str:
 
 def seal_rows(con: duckdb.DuckDBPyConnection, change: int) -> None:
     """Every version made in this change has its seal afterwards."""
-    con.execute(statement("chain/seal_rows"), {"change": change})
+    con.execute(with_row_texts(con, "chain/seal_rows"), {"change": change})
 
 
 def link(con: duckdb.DuckDBPyConnection, previous: str, change: int, seal: str) -> str:
@@ -69,7 +70,7 @@ def first_link(con: duckdb.DuckDBPyConnection) -> Head:
 
 def verified_chain(path: Path, con: duckdb.DuckDBPyConnection) -> tuple[Head, ...]:
     """The chain, every link computed again; raises RegisterRefused at the first change that does not fit."""
-    broken = con.execute(statement("chain/broken_seals")).fetchall()
+    broken = con.execute(with_row_texts(con, "chain/broken_seals")).fetchall()
     if broken:
         raise _altered(path, broken[0][0])
     covered = {row[0]: row for row in con.execute(statement("chain/covered"), {"only": None}).fetchall()}
@@ -82,10 +83,10 @@ def verified_chain(path: Path, con: duckdb.DuckDBPyConnection) -> tuple[Head, ..
 
 def _checked_link(path: Path, before: Head, row: tuple[Any, ...], covered: tuple[Any, ...]) -> Head:
     change, kind, at, who, reason, file, file_digest, salt, seal, chain, redacted_in = row
-    told = change_seal(salt, kind, at, Source(file, file_digest, who, reason))
+    computed = change_seal(salt, kind, at, Source(file, file_digest, who, reason))
     if (
         change != before.change + 1
-        or (redacted_in is None and told != seal)
+        or (redacted_in is None and computed != seal)
         or _linked(before.digest, seal, covered) != chain
     ):
         raise _altered(path, change)

@@ -1,4 +1,4 @@
-"""Where is a copy of everything, and is it whole?
+"""Back up a register to one verified file, and restore it.
 
 A backup is one file: the register with its history, its freezes, and a manifest with the digest of each; closed with a
 passphrase if one is given. It is verified when it is made and, wholly, before anything is restored from it.
@@ -16,25 +16,14 @@ from outcomes import __version__
 from outcomes.errors import RegisterRefused
 from outcomes.store.archive import pack, private_folder, unpacked, write_manifest
 from outcomes.store.audit_chain import moment, verified_chain
-from outcomes.store.connection import (
-    PATIENT,
-    Patience,
-    RegisterBusy,
-    locked,
-    log_of,
-    open_to_copy,
-    open_to_write,
-    part_of,
-    sync_file,
-    sync_folder,
-    system_errors,
-)
+from outcomes.store.connection import PATIENT, Patience, open_to_copy, open_to_write
 from outcomes.store.create import verified, write_copy
+from outcomes.store.files import RegisterBusy, locked, log_of, part_of, sync_file, sync_folder, system_errors
 from outcomes.store.integrity import faults_in
 from outcomes.store.register import content_digest, kept_protocol
 from outcomes.store.schema import schema_version
 from outcomes.store.snapshot import freezes_folder, freezes_of
-from outcomes.store.tip import Head, Noted, head_path, note_head, read_head
+from outcomes.store.tip import Head, HeadNote, head_path, note_head, read_head
 
 FORMAT = 1
 _REGISTER = "register.duckdb"
@@ -67,20 +56,20 @@ def backup(path: Path, to: Path, *, at: datetime, passphrase: str = "", patience
         folder.mkdir()
         with verified(open_to_copy, path, patience) as (con, chain):
             write_copy(con, folder / _REGISTER)
-        told = _told(folder / _REGISTER, chain[-1])
+        manifest = _facts_of(folder / _REGISTER, chain[-1])
         for frozen in freezes_of(path):
             _copy(frozen.place, folder / "freezes" / frozen.place.name)
-        told["freezes"] = [each.name for each in freezes_of(path)]
-        write_manifest(folder, {**told, "format": FORMAT, "made_at": moment(at), "software": __version__})
+        manifest["freezes"] = [each.name for each in freezes_of(path)]
+        write_manifest(folder, {**manifest, "format": FORMAT, "made_at": moment(at), "software": __version__})
         pack(folder, to, passphrase)
     return check_backup(to, passphrase)
 
 
 def check_backup(packed: Path, passphrase: str = "") -> Backup:
     """What the backup holds, wholly verified; nothing is changed. Raises RegisterRefused when it is not whole."""
-    with system_errors(packed), unpacked(packed, passphrase, packed) as (folder, told):
-        _check_register(packed, folder, told)
-        return _as_backup(told)
+    with system_errors(packed), unpacked(packed, passphrase, packed) as (folder, manifest):
+        _check_register(packed, folder, manifest)
+        return _as_backup(manifest)
 
 
 def restore(
@@ -99,16 +88,16 @@ def restore(
             f"{to} is there already and was left as it is; add --overwrite to replace it, or move it away"
         )
     _refuse_other_file(to)
-    with system_errors(packed), unpacked(packed, passphrase, to) as (folder, told):
-        newest = _check_register(packed, folder, told)
+    with system_errors(packed), unpacked(packed, passphrase, to) as (folder, manifest):
+        newest = _check_register(packed, folder, manifest)
         _refuse_other_freezes(to, folder)
         _empty_the_log(to, patience)
         _add_freezes(to, folder)
         earlier = _put_in_place(folder / _REGISTER, to, newest)
-        return replace(_as_backup(told), earlier=earlier)
+        return replace(_as_backup(manifest), earlier=earlier)
 
 
-def _told(copy: Path, newest: Head) -> dict[str, Any]:
+def _facts_of(copy: Path, newest: Head) -> dict[str, Any]:
     """What the copy holds, read from the copy itself; raises RegisterRefused when it is not a whole register."""
     with open_to_copy(copy) as con:
         if verified_chain(copy, con)[-1].digest != newest.digest:
@@ -120,23 +109,25 @@ def _told(copy: Path, newest: Head) -> dict[str, Any]:
         }
 
 
-def _check_register(packed: Path, folder: Path, told: dict[str, Any]) -> Head:
-    """The newest change of the register in an unpacked backup; raises RegisterRefused when it is not what was told."""
+def _check_register(packed: Path, folder: Path, manifest: dict[str, Any]) -> Head:
+    """The newest change of the register in an unpacked backup; raises RegisterRefused when it does not fit the manifest."""
     register = folder / _REGISTER
-    if told.get("format") != FORMAT or not register.is_file():
+    if manifest.get("format") != FORMAT or not register.is_file():
         raise RegisterRefused(
             f"{packed} is no backup that this program can read; update the program, or give another file"
         )
     with open_to_copy(register) as con:
         schema_version(packed, con)
         newest = verified_chain(packed, con)[-1]
-        if content_digest(con, kept_protocol(con)) != told["digest"] or faults_in(con):
+        if content_digest(con, kept_protocol(con)) != manifest["digest"] or faults_in(con):
             raise RegisterRefused(f"{packed} does not hold the rows that were backed up; use another backup")
     return newest
 
 
-def _as_backup(told: dict[str, Any]) -> Backup:
-    return Backup(told["digest"], told["cases"], told["changes"], tuple(told["freezes"]), told["made_at"])
+def _as_backup(manifest: dict[str, Any]) -> Backup:
+    return Backup(
+        manifest["digest"], manifest["cases"], manifest["changes"], tuple(manifest["freezes"]), manifest["made_at"]
+    )
 
 
 def _copy(place: Path, to: Path) -> None:
@@ -200,10 +191,10 @@ def _put_in_place(register: Path, to: Path, newest: Head) -> str:
             _note_both(to, newest)
             register.replace(to)
     else:
-        note_head(to, Noted(newest))
+        note_head(to, HeadNote(newest))
         register.replace(to)
     sync_folder(to.parent)
-    note_head(to, Noted(newest))
+    note_head(to, HeadNote(newest))
     return earlier.name if earlier else ""
 
 
@@ -229,4 +220,4 @@ def _note_both(to: Path, newest: Head) -> None:
     if noted is None:
         head_path(to).unlink(missing_ok=True)
     else:
-        note_head(to, Noted(noted.settled, newest))
+        note_head(to, HeadNote(noted.settled, newest))

@@ -1,4 +1,4 @@
-"""How does a recorded value look in the table, and how does it come back?"""
+"""Convert recorded values to what the tables keep, and back."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How does a register begin, and how does an older one become a present one?"""
+"""Create a register, open a verified one, and migrate one made by an earlier version of the program."""
 
 from __future__ import annotations
 
@@ -11,14 +11,10 @@ import duckdb
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import Protocol
 from outcomes.store.audit_chain import first_link, verified_chain
-from outcomes.store.connection import (
-    Patience,
-    new_file,
-    open_to_write,
-    safely_written,
-)
+from outcomes.store.connection import Patience, new_file, open_to_write
+from outcomes.store.files import safely_written
 from outcomes.store.schema import apply_migrations, fill_new, newest_schema, schema_version
-from outcomes.store.tip import Head, Noted, check_head, note_head
+from outcomes.store.tip import Head, HeadNote, check_head, note_head
 
 Chain = tuple[Head, ...]
 Opener = Callable[[Path, Patience], AbstractContextManager[duckdb.DuckDBPyConnection]]
@@ -36,7 +32,7 @@ def create_register(path: Path, protocol: Protocol) -> None:
         with new_file(part) as con:
             fill_new(con, protocol)
             head = first_link(con)
-        note_head(path, Noted(head))
+        note_head(path, HeadNote(head))
 
 
 @contextmanager

@@ -1,4 +1,4 @@
-"""How is a file closed with a passphrase, so that it can be neither read nor altered without it?
+"""Encrypt a file with a passphrase, so that it can be neither read nor altered without it.
 
 The passphrase becomes a key by scrypt (RFC 7914); the file is cut into chunks, each closed by AES-256 in Galois/Counter
 Mode (NIST SP 800-38D). The nonce of a chunk is a random prefix, the number of the chunk, and whether it is the last
@@ -21,7 +21,7 @@ from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
 
 from outcomes.errors import RegisterRefused
-from outcomes.store.connection import safely_written, system_errors
+from outcomes.store.files import safely_written, system_errors
 
 MAGIC = b"OUTCOMES SEALED1"
 COST = 17

@@ -1,4 +1,4 @@
-"""How is a patient taken out of the register for good, and what still tells that something was taken out?
+"""Erase a patient from the register and its freezes for good, and leave a dated note that something was erased.
 
 An erasure removes every version of the patient's rows, and every text (a reason, a file name) that names one of the
 codes, by writing the register anew without them; the new file takes the place of the old one in one step. What stays is
@@ -22,22 +22,13 @@ from outcomes.errors import RegisterRefused
 from outcomes.protocol import SHEETS
 from outcomes.store.archive import remove_private_folders
 from outcomes.store.audit_chain import Source, verified_chain
-from outcomes.store.connection import (
-    PATIENT,
-    Patience,
-    locked,
-    log_of,
-    new_file,
-    open_to_write,
-    part_of,
-    sync_folder,
-    system_errors,
-)
+from outcomes.store.connection import PATIENT, Patience, new_file, open_to_write
 from outcomes.store.create import quoted, verified
+from outcomes.store.files import locked, log_of, part_of, sync_folder, system_errors
 from outcomes.store.register import Erasure
-from outcomes.store.snapshot import freezes_folder, freezes_of, remove_freeze, thawed, write_freeze
+from outcomes.store.snapshot import freezes_folder, freezes_of, loaded_freeze, remove_freeze, write_freeze
 from outcomes.store.sql import statement
-from outcomes.store.tip import Head, Noted, note_head
+from outcomes.store.tip import Head, HeadNote, note_head
 from outcomes.store.transaction import refuse_faults, seal_change
 
 REDACTED = "[erased]"
@@ -57,7 +48,7 @@ _THEIRS = {
 
 
 @dataclass(frozen=True)
-class Erased:
+class ErasureResult:
     """How many cases were erased, from which freezes, which safety copies were deleted, and in which change."""
 
     cases: int
@@ -74,7 +65,7 @@ def erase_patients(  # noqa: PLR0913 - the passphrase opens closed freezes
     at: datetime,
     passphrase: str = "",
     patience: Patience = PATIENT,
-) -> Erased:
+) -> ErasureResult:
     """The patients and all their versions are in no file of the register afterwards; a tombstone says when and why.
 
     After a failure the register is as it was, and every freeze is whole; some freezes may be done, and doing it again
@@ -90,27 +81,27 @@ def erase_patients(  # noqa: PLR0913 - the passphrase opens closed freezes
         newest = _seal_erasure(part_of(path), chain[-1], replace(source, file="", digest=""), at)
         seen = _signature(path)
     try:
-        _replace(path, seen, Noted(chain[-1], newest))
+        _replace(path, seen, HeadNote(chain[-1], newest))
     finally:
         part_of(path).unlink(missing_ok=True)
     cases = sum(what == "case" for what in codes.values())
-    return Erased(cases, freezes, _delete_copies(path), newest.change)
+    return ErasureResult(cases, freezes, _delete_copies(path), newest.change)
 
 
 def _codes(con: duckdb.DuckDBPyConnection, patients: tuple[str, ...], source: Source) -> dict[str, str]:
     """The codes to erase, and which are patients' and which cases'; their rows are in the temporary table `erased`."""
     if not source.reason.strip():
         raise RegisterRefused("an erasure needs a reason, which stays in the register; nothing was changed")
-    found = dict(con.execute(statement("erase/codes"), {"patients": list(patients)}).fetchall())
-    unknown = [code for code in patients if found.get(code) != "patient"]
+    codes = dict(con.execute(statement("erase/codes"), {"patients": list(patients)}).fetchall())
+    unknown = [code for code in patients if codes.get(code) != "patient"]
     if unknown or not patients:
         raise RegisterRefused(f'there is no patient "{", ".join(unknown)}" in the register; nothing was changed')
-    if _names(source.reason + " " + source.who, found):
+    if _names(source.reason + " " + source.who, codes):
         raise RegisterRefused(
             "the reason names a code that is to be erased, and the reason stays; put it in other words"
         )
     _mark_erased(con, patients)
-    return found
+    return codes
 
 
 def _mark_erased(con: duckdb.DuckDBPyConnection, patients: tuple[str, ...]) -> None:
@@ -133,13 +124,13 @@ def _erase_from_freezes(path: Path, patients: tuple[str, ...], tombstone: Erasur
         )
     done = set()
     for frozen in freezes_of(path):
-        with thawed(frozen, passphrase) as (con, protocol, told):
+        with loaded_freeze(frozen, passphrase) as (con, protocol, manifest):
             if not con.execute(statement("erase/codes"), {"patients": list(patients)}).fetchall():
                 continue
             _mark_erased(con, patients)
             for table, theirs in _THEIRS.items():
                 con.execute(f"delete from {table} where {theirs}")  # noqa: S608 - our own tables
-            again = {**told, "erasures": [*told["erasures"], asdict(tombstone)]}
+            again = {**manifest, "erasures": [*manifest["erasures"], asdict(tombstone)]}
             write_freeze(path, con, protocol, again, passphrase if frozen.sealed else "")
         remove_freeze(frozen)
         done.add(frozen.name)
@@ -184,11 +175,11 @@ def _redacted(row: tuple[object, ...], codes: dict[str, str], number: int) -> tu
 
 
 def _signature(path: Path) -> tuple[int, int, int]:
-    found = path.stat()
-    return found.st_ino, found.st_size, found.st_mtime_ns
+    stat = path.stat()
+    return stat.st_ino, stat.st_size, stat.st_mtime_ns
 
 
-def _replace(path: Path, seen: tuple[int, int, int], noted: Noted) -> None:
+def _replace(path: Path, seen: tuple[int, int, int], noted: HeadNote) -> None:
     """The new file is the register; raises RegisterRefused when another process changed the old one in between."""
     with locked(path), system_errors(path):
         if _signature(path) != seen or log_of(path).exists():
@@ -197,7 +188,7 @@ def _replace(path: Path, seen: tuple[int, int, int], noted: Noted) -> None:
         part_of(path).replace(path)
         sync_folder(path.parent)
     if noted.perhaps:
-        note_head(path, Noted(noted.perhaps))
+        note_head(path, HeadNote(noted.perhaps))
 
 
 def _delete_copies(path: Path) -> tuple[str, ...]:

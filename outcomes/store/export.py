@@ -1,4 +1,4 @@
-"""How can the data be read without this program?
+"""Export the rows to plain files that are read without this program.
 
 A folder with one CSV file a sheet, as they can be loaded again, and a data dictionary in `datapackage.json` (the open
 standard Data Package with Table Schema, version 1), which other programs read and check against.
@@ -15,7 +15,7 @@ from typing import Any
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import KEYS, SHEETS, Field, Protocol, Value
 from outcomes.store.archive import new_bundle
-from outcomes.store.connection import system_errors, write_safely
+from outcomes.store.files import system_errors, write_safely
 from outcomes.store.register import Register
 
 _TYPES = {"number": "number", "acuity": "number", "grade": "integer", "year": "integer", "date": "date"}

@@ -1,4 +1,4 @@
-"""How did a case come to be as it stands: which value, when, from which file or by whom, and why?"""
+"""Read every version of every value of a case: when, from which file or by whom, and why."""
 
 from __future__ import annotations
 
@@ -12,13 +12,14 @@ import duckdb
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import SHEETS, Protocol, Value
 from outcomes.store.codec import named_rows, recorded_values
+from outcomes.store.sheet_sql import versions_sql
 from outcomes.store.sql import statement
 
 _DAY = {"reviews": "reviewed_on", "events": "happened_on"}
 
 
 @dataclass(frozen=True)
-class Past:
+class ValueVersion:
     """One value of one version. `was` is what stood before, None for nothing; `day` is that of the review or event."""
 
     sheet: str
@@ -36,30 +37,30 @@ class Past:
     reason: str
 
 
-def read_past(con: duckdb.DuckDBPyConnection, protocol: Protocol, case_id: str) -> tuple[Past, ...]:
+def read_history(con: duckdb.DuckDBPyConnection, protocol: Protocol, case_id: str) -> tuple[ValueVersion, ...]:
     """Every version of every value of the case and of its patient, oldest change first."""
     changes = {row["change"]: row for row in named_rows(con, statement("chain/changes"))}
-    past = [entry for sheet in SHEETS for entry in _sheet_past(con, protocol, sheet, case_id, changes)]
+    past = [entry for sheet in SHEETS for entry in _sheet_history(con, protocol, sheet, case_id, changes)]
     if not past:
         raise RegisterRefused(f'there is no case "{case_id}" in the register; check the code')
     return tuple(sorted(past, key=lambda entry: (entry.change, SHEETS.index(entry.sheet), entry.record)))
 
 
-def _sheet_past(
+def _sheet_history(
     con: duckdb.DuckDBPyConnection,
     protocol: Protocol,
     sheet: str,
     case_id: str,
     changes: dict[int, dict[str, Any]],
-) -> Iterator[Past]:
+) -> Iterator[ValueVersion]:
     before: dict[int, dict[str, Value]] = {}
-    for row in named_rows(con, statement(f"versions/{sheet}"), {"case_id": case_id}):
+    for row in named_rows(con, versions_sql(sheet), {"case_id": case_id}):
         values = recorded_values(protocol, sheet, row, row.get("observed"))
         if row.get("withdrawn"):
             values["withdrawn"] = "yes"
         change = changes[row["change"]]
         for name, was, value in _differences(before.get(row["record"], {}), values):
-            yield Past(
+            yield ValueVersion(
                 sheet,
                 row["record"],
                 values.get(_DAY.get(sheet, "")),

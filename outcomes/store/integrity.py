@@ -1,4 +1,4 @@
-"""Do the rows of the register fit each other?
+"""Check that the rows of the register refer to each other without a fault.
 
 Every query in `queries/checks` returns faults, one a row: where, and what.
 """
@@ -22,5 +22,5 @@ def check_register(path: Path, patience: Patience = PATIENT) -> tuple[str, ...]:
 
 def faults_in(con: duckdb.DuckDBPyConnection) -> tuple[str, ...]:
     """Every fault found by the checks on an open register, in words."""
-    found = [row for name in statements_in("checks") for row in con.execute(statement(name)).fetchall()]
-    return tuple(f"{place}: {fault}" for place, fault in found)
+    faults = [row for name in statements_in("checks") for row in con.execute(statement(name)).fetchall()]
+    return tuple(f"{place}: {fault}" for place, fault in faults)

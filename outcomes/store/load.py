@@ -1,4 +1,4 @@
-"""What do these rows add to the register, and what do they amend?
+"""Record the rows of a sheet: new rows are stored, changed rows amended, equal rows skipped.
 
 A row is new, or says what the last file said (skipped), or says something else (an amendment that keeps its
 predecessor). A value that was amended in the register stands against a file that only repeats what it said before; a
@@ -19,13 +19,13 @@ from outcomes.protocol import SHEETS, Row, Value
 from outcomes.store.audit_chain import Source
 from outcomes.store.codec import Values, text_of
 from outcomes.store.connection import PATIENT, Patience
-from outcomes.store.current_rows import Standing, by_key, standing_rows, withdrawn_codes
+from outcomes.store.current_rows import CurrentRow, by_key, current_rows, withdrawn_codes
 from outcomes.store.transaction import Draft, changing
 
 Key = tuple[str, ...]
 
 
-class Raised(Protocol):
+class RaisedQuery(Protocol):
     """A query that the checks raised on a row: legal but odd."""
 
     @property
@@ -46,7 +46,7 @@ class Raised(Protocol):
 
 
 @dataclass(frozen=True)
-class Overruled:
+class OverruledValue:
     """A value that the file repeats although it was amended in the register: what it says, and what stands."""
 
     sheet: str
@@ -57,7 +57,7 @@ class Overruled:
 
 
 @dataclass(frozen=True)
-class Recorded:
+class LoadResult:
     """How many rows of each sheet were stored, amended, skipped, or withheld because the patient has withdrawn.
 
     `change` is the number of the change, or None when nothing was new. `overruled` are amended values that the file
@@ -69,7 +69,7 @@ class Recorded:
     skipped: Mapping[str, int]
     withheld: Mapping[str, int]
     change: int | None
-    overruled: tuple[Overruled, ...]
+    overruled: tuple[OverruledValue, ...]
 
 
 @dataclass
@@ -78,24 +78,24 @@ class _Tally:
     amended: Counter[str] = field(default_factory=Counter)
     skipped: Counter[str] = field(default_factory=Counter)
     withheld: Counter[str] = field(default_factory=Counter)
-    overruled: list[Overruled] = field(default_factory=list)
+    overruled: list[OverruledValue] = field(default_factory=list)
 
 
 def record_rows(  # noqa: PLR0913 - the contract with the callers
     path: Path,
     rows: Sequence[Row],
     *,
-    queries: Sequence[Raised] = (),
+    queries: Sequence[RaisedQuery] = (),
     source: Source,
     at: datetime,
     patience: Patience = PATIENT,
-) -> Recorded:
+) -> LoadResult:
     """All rows are in the register afterwards, each with its source; those held unchanged are skipped.
 
     After a failure nothing is changed. Rows that the register holds and this list does not are left as they are.
     """
     _refuse_bad_rows(rows)
-    raised: dict[tuple[str, Key], list[Raised]] = {}
+    raised: dict[tuple[str, Key], list[RaisedQuery]] = {}
     for query in queries:
         raised.setdefault((query.sheet, tuple(query.key)), []).append(query)
     tally = _Tally()
@@ -103,10 +103,10 @@ def record_rows(  # noqa: PLR0913 - the contract with the callers
         gone = withdrawn_codes(draft)
         for sheet in SHEETS:
             given = [row for row in rows if row.sheet == sheet]
-            held = by_key(standing_rows(draft, sheet)) if given else {}
+            held = by_key(current_rows(draft, sheet)) if given else {}
             for row in given:
                 _record(draft, row, held.get(row.key), raised.get((sheet, row.key), []), tally, gone)
-    return Recorded(
+    return LoadResult(
         tally.stored,
         tally.amended,
         tally.skipped,
@@ -119,8 +119,8 @@ def record_rows(  # noqa: PLR0913 - the contract with the callers
 def _record(  # noqa: PLR0913, PLR0917 - one row against everything known about it
     draft: Draft,
     row: Row,
-    held: Standing | None,
-    raised: list[Raised],
+    held: CurrentRow | None,
+    raised: list[RaisedQuery],
     tally: _Tally,
     gone: dict[str, set[Value]],
 ) -> None:
@@ -131,7 +131,7 @@ def _record(  # noqa: PLR0913, PLR0917 - one row against everything known about 
         return
     values, overruled = ({**row.values}, {}) if held is None else _merged(held, row)
     tally.overruled.extend(
-        Overruled(row.sheet, row.key, name, said, values.get(name)) for name, said in overruled.items()
+        OverruledValue(row.sheet, row.key, name, said, values.get(name)) for name, said in overruled.items()
     )
     if held is not None and _same(held.values, values):
         tally.skipped[row.sheet] += 1
@@ -145,7 +145,7 @@ def _record(  # noqa: PLR0913, PLR0917 - one row against everything known about 
         draft.add_query(row.sheet, record, query.query_id, query.says)
 
 
-def _merged(held: Standing, row: Row) -> tuple[Values, dict[str, str | None]]:
+def _merged(held: CurrentRow, row: Row) -> tuple[Values, dict[str, str | None]]:
     """The row as it is to stand, and what the file says of each value whose amendment stands against it."""
     values: Values = {**row.values}
     overruled = {}

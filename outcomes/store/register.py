@@ -1,4 +1,4 @@
-"""What does the register hold now, and how did it come to that?
+"""Read a register or a freeze through one interface: current rows, digest, history.
 
 The same interface reads the live register and a freeze: a freeze has no history.
 """
@@ -19,11 +19,11 @@ from outcomes.store.audit_chain import digest_of_parts
 from outcomes.store.codec import named_rows, recorded_values
 from outcomes.store.connection import PATIENT, Patience, open_to_read
 from outcomes.store.create import verified
-from outcomes.store.history import Past, read_past
-from outcomes.store.sql import statement
+from outcomes.store.history import ValueVersion, read_history
+from outcomes.store.sheet_sql import extract_sql, with_row_texts
 
 GRAINS = (*SHEETS, "observations", "queries", "withdrawn")
-Held = dict[str, dict[tuple[str, ...], dict[str, Value]]]
+HeldRows = dict[str, dict[tuple[str, ...], dict[str, Value]]]
 
 
 @dataclass(frozen=True)
@@ -55,39 +55,43 @@ class Register:
 
     def extract(self, grain: str) -> duckdb.DuckDBPyRelation:
         """The rows of one grain as they stand, in order, as an object that hands them over as an Arrow stream."""
+        return self.con.sql(self.extract_sql(grain))
+
+    def extract_sql(self, grain: str) -> str:
+        """The SQL that reads the rows of one grain."""
         if grain not in GRAINS:
             raise ValueError(f"{grain} is not one of " + ", ".join(GRAINS))
-        return self.con.sql(statement(f"extracts/{grain}"))
+        return extract_sql(self.con, grain)
 
-    def held(self) -> Held:
+    def held(self) -> HeldRows:
         """The rows as they stand, by sheet and by key, with what was recorded in each."""
-        held: Held = {sheet: {} for sheet in SHEETS}
+        held: HeldRows = {sheet: {} for sheet in SHEETS}
         for sheet in SHEETS:
             for row in self._rows(sheet):
                 held[sheet][Row(sheet, 0, row).key] = row
         return held
 
-    def history(self, case_id: str) -> tuple[Past, ...]:
+    def history(self, case_id: str) -> tuple[ValueVersion, ...]:
         """Every version of every value of a case and its patient, oldest first; RegisterRefused for no such case."""
         if self.frozen:
             raise RegisterRefused(f"the freeze {self.frozen} holds rows without their history; ask the register itself")
-        return read_past(self.con, self.protocol, case_id)
+        return read_history(self.con, self.protocol, case_id)
 
     def _rows(self, sheet: str) -> Iterator[dict[str, Value]]:
         observed = self._observed() if sheet == "reviews" else {}
-        for row in named_rows(self.con, statement(f"extracts/{sheet}")):
+        for row in named_rows(self.con, self.extract_sql(sheet)):
             yield recorded_values(self.protocol, sheet, row, observed.get(row.get("review_id", 0), {}))
 
     def _observed(self) -> dict[int, dict[str, float]]:
         observed: dict[int, dict[str, float]] = {}
-        for review_id, name, value in self.con.execute(statement("extracts/observations")).fetchall():
+        for review_id, name, value in self.con.execute(self.extract_sql("observations")).fetchall():
             observed.setdefault(review_id, {})[name] = value
         return observed
 
 
 def content_digest(con: duckdb.DuckDBPyConnection, protocol: Protocol) -> str:
     """The digest of the rows as they stand and of the protocol."""
-    rows = con.execute(statement("chain/content")).fetchall()[0][0]
+    rows = con.execute(with_row_texts(con, "chain/content")).fetchall()[0][0]
     return digest_of_parts("content", protocol.text, rows or "")
 
 
@@ -108,5 +112,5 @@ def kept_protocol(con: duckdb.DuckDBPyConnection) -> Protocol:
 
 def erasures(con: duckdb.DuckDBPyConnection) -> tuple[Erasure, ...]:
     """When and why something was erased."""
-    found = con.execute("select made_at, reason from changes where kind = 'erase' order by change").fetchall()
-    return tuple(Erasure(at.date().isoformat(), reason) for at, reason in found)
+    rows = con.execute("select made_at, reason from changes where kind = 'erase' order by change").fetchall()
+    return tuple(Erasure(at.date().isoformat(), reason) for at, reason in rows)

@@ -1,4 +1,4 @@
-"""Which tables does the register have, and how did it get them?
+"""The register's tables, made by numbered migrations, and the check that a protocol fits them.
 
 Numbered migrations are applied in order, each all or nothing, and the register keeps the number of the last one. Limits
 and words stand in the protocol, not here; a table only knows text, date and number.
@@ -27,10 +27,10 @@ def newest_schema() -> int:
 
 
 def _number(name: str) -> int:
-    found = re.match(r"schema/(\d+)_", name)
-    if found is None:
+    match = re.match(r"schema/(\d+)_", name)
+    if match is None:
         raise ValueError(name)
-    return int(found.group(1))
+    return int(match.group(1))
 
 
 def schema_version(path: Path, con: duckdb.DuckDBPyConnection) -> int:
@@ -67,11 +67,12 @@ def apply_migrations(con: duckdb.DuckDBPyConnection, after: int) -> None:
 
 def columns(con: duckdb.DuckDBPyConnection, sheet: str) -> dict[str, str]:
     """The columns of a sheet's table that hold recorded values, with their types, in order."""
-    found = con.execute(
-        "select column_name, data_type from duckdb_columns() where table_name = ? order by column_index",
+    rows = con.execute(
+        "select column_name, data_type from duckdb_columns() "
+        "where database_name = current_database() and table_name = ? order by column_index",
         [sheet],
     ).fetchall()
-    return {name: kind for name, kind in found if name not in BOOKKEEPING}
+    return {name: kind for name, kind in rows if name not in BOOKKEEPING}
 
 
 def check_protocol_fits(con: duckdb.DuckDBPyConnection, protocol: Protocol) -> None:

@@ -1,4 +1,4 @@
-"""What did the register hold when its data were locked for a report?
+"""Freeze the rows of a register for a report (a data lock), and read a freeze.
 
 A freeze is a bundle beside the register, `REGISTER.freezes/NAME-<first 12 digits of its digest>`: the rows as they
 stood (Parquet), the protocol, and a manifest. It is never changed, with one exception: a patient who is erased is taken
@@ -23,20 +23,12 @@ from outcomes.errors import RegisterRefused
 from outcomes.protocol import SHEETS, Protocol, protocol_from_text
 from outcomes.store.archive import Manifest, new_bundle, pack, private_folder, read_manifest, unpacked, write_manifest
 from outcomes.store.audit_chain import Source, moment
-from outcomes.store.connection import (
-    PATIENT,
-    Patience,
-    in_memory,
-    open_to_copy,
-    part_of,
-    refusal,
-    shut_in,
-    system_errors,
-)
+from outcomes.store.connection import PATIENT, Patience, in_memory, open_to_copy, shut_in
 from outcomes.store.create import quoted, verified
+from outcomes.store.files import part_of, refusal, system_errors
 from outcomes.store.register import Erasure, Register, content_digest, kept_protocol
 from outcomes.store.schema import apply_migrations
-from outcomes.store.sql import statement
+from outcomes.store.sheet_sql import frozen_sql
 
 TABLES = (*SHEETS, "observations", "queries")
 _WITHDRAWN = "withdrawn"
@@ -62,10 +54,10 @@ def freezes_folder(path: Path) -> Path:
 
 def freezes_of(path: Path) -> tuple[Freeze, ...]:
     """The freezes of a register, by name; not verified."""
-    found = [
+    named = [
         each for each in sorted(freezes_folder(path).glob("[!.]*")) if re.fullmatch(r".+-[0-9a-f]{12}", _stem(each))
     ]
-    return tuple(Freeze(_stem(each)[:-13], each, _stem(each)[-12:], each.suffix == SEALED) for each in found)
+    return tuple(Freeze(_stem(each)[:-13], each, _stem(each)[-12:], each.suffix == SEALED) for each in named)
 
 
 def _stem(place: Path) -> str:
@@ -93,7 +85,7 @@ def freeze(  # noqa: PLR0913 - each is said by whoever freezes
         raise RegisterRefused(f"there is a freeze {name} already, and a freeze is never changed; choose another name")
     with verified(open_to_copy, path, patience) as (con, chain):
         protocol = kept_protocol(con)
-        told = {
+        manifest = {
             "format": FORMAT,
             "name": name,
             "frozen_at": moment(at),
@@ -103,43 +95,43 @@ def freeze(  # noqa: PLR0913 - each is said by whoever freezes
             "chain": chain[-1].digest,
             "erasures": [],
         }
-        return write_freeze(path, con, protocol, told, passphrase)
+        return write_freeze(path, con, protocol, manifest, passphrase)
 
 
 def write_freeze(
     path: Path,
     con: duckdb.DuckDBPyConnection,
     protocol: Protocol,
-    told: Manifest,
+    manifest: Manifest,
     passphrase: str,
 ) -> Freeze:
-    """The rows as they stand on that connection become the freeze that is told."""
+    """The rows as they stand on that connection become the freeze that the manifest describes."""
     digest = content_digest(con, protocol)
     cases = con.execute("select count(*) from current_reconstructions").fetchall()[0][0]
-    told = {**told, "digest": digest, "cases": cases, "protocol": protocol.fingerprint, "software": __version__}
+    manifest = {**manifest, "digest": digest, "cases": cases, "protocol": protocol.fingerprint, "software": __version__}
     folder = freezes_folder(path)
-    place = folder / f"{told['name']}-{digest[:12]}{SEALED if passphrase else ''}"
+    place = folder / f"{manifest['name']}-{digest[:12]}{SEALED if passphrase else ''}"
     with system_errors(folder):
         folder.mkdir(exist_ok=True)
     if place.exists():  # an erasure that was cut short had come as far as this
-        return Freeze(told["name"], place, digest[:12], bool(passphrase))
+        return Freeze(manifest["name"], place, digest[:12], bool(passphrase))
     if not passphrase:
         with new_bundle(place) as part:
-            _fill(con, protocol, part, told)
+            _fill(con, protocol, part, manifest)
     else:
         with private_folder(place) as private:
             (private / "bundle").mkdir()
-            _fill(con, protocol, private / "bundle", told)
+            _fill(con, protocol, private / "bundle", manifest)
             pack(private / "bundle", place, passphrase)
-    return Freeze(told["name"], place, digest[:12], bool(passphrase))
+    return Freeze(manifest["name"], place, digest[:12], bool(passphrase))
 
 
-def _fill(con: duckdb.DuckDBPyConnection, protocol: Protocol, folder: Path, told: Manifest) -> None:
+def _fill(con: duckdb.DuckDBPyConnection, protocol: Protocol, folder: Path, manifest: Manifest) -> None:
     for table in (*TABLES, _WITHDRAWN):
-        rows = statement(f"freeze/{table}")
+        rows = frozen_sql(con, table)
         con.execute(f"copy ({rows}) to {quoted(folder / f'{table}.parquet')} (format parquet, compression zstd)")
     (folder / "protocol.json").write_text(protocol.text + "\n", encoding="utf-8")
-    write_manifest(folder, told)
+    write_manifest(folder, manifest)
 
 
 @contextmanager
@@ -148,12 +140,12 @@ def reading_frozen(path: Path, name: str, passphrase: str = "") -> Iterator[Regi
 
     Raises RegisterRefused when there is none, when a byte of it was changed, or when the passphrase is wrong.
     """
-    with thawed(_found(path, name), passphrase) as (con, protocol, told):
+    with loaded_freeze(_freeze_named(path, name), passphrase) as (con, protocol, manifest):
         shut_in(con)
-        yield Register(con, protocol, told["name"], tuple(Erasure(**each) for each in told["erasures"]))
+        yield Register(con, protocol, manifest["name"], tuple(Erasure(**each) for each in manifest["erasures"]))
 
 
-def _found(path: Path, name: str) -> Freeze:
+def _freeze_named(path: Path, name: str) -> Freeze:
     """The freeze of that name; of two, left by an erasure that was cut short, the one that was made last."""
     named = [each for each in freezes_of(path) if each.name == name]
     if not named:
@@ -163,19 +155,19 @@ def _found(path: Path, name: str) -> Freeze:
 
 
 @contextmanager
-def thawed(frozen: Freeze, passphrase: str) -> Iterator[tuple[duckdb.DuckDBPyConnection, Protocol, Manifest]]:
+def loaded_freeze(frozen: Freeze, passphrase: str) -> Iterator[tuple[duckdb.DuckDBPyConnection, Protocol, Manifest]]:
     """The verified rows of a freeze in the tables of a register in memory, its protocol, and its manifest."""
     with in_memory() as con:
         if frozen.sealed:
-            with unpacked(frozen.place, passphrase, frozen.place) as (folder, told):
-                protocol = _thaw(con, folder, frozen, told)
+            with unpacked(frozen.place, passphrase, frozen.place) as (folder, manifest):
+                protocol = _load_freeze(con, folder, frozen, manifest)
         else:
-            told = read_manifest(frozen.place)
-            protocol = _thaw(con, frozen.place, frozen, told)
-        yield con, protocol, told
+            manifest = read_manifest(frozen.place)
+            protocol = _load_freeze(con, frozen.place, frozen, manifest)
+        yield con, protocol, manifest
 
 
-def _thaw(con: duckdb.DuckDBPyConnection, folder: Path, frozen: Freeze, told: Manifest) -> Protocol:
+def _load_freeze(con: duckdb.DuckDBPyConnection, folder: Path, frozen: Freeze, manifest: Manifest) -> Protocol:
     """The rows of the freeze are in the tables of a register in memory, if they are those that were frozen."""
     protocol = protocol_from_text((folder / "protocol.json").read_text(encoding="utf-8"))
     try:
@@ -188,7 +180,7 @@ def _thaw(con: duckdb.DuckDBPyConnection, folder: Path, frozen: Freeze, told: Ma
         _stand_in_for_withdrawn(con, folder)
     except duckdb.Error as error:
         raise refusal(frozen.place, error) from error
-    if content_digest(con, protocol) != told["digest"] or told["digest"][:12] != frozen.digest12:
+    if content_digest(con, protocol) != manifest["digest"] or manifest["digest"][:12] != frozen.digest12:
         raise RegisterRefused(f"{frozen.place} was altered: its rows are not those that were frozen")
     return protocol
 

@@ -1,4 +1,4 @@
-"""Where does the SQL lie, and what does it say?
+"""Load SQL from the folder `queries`.
 
 In a checkout the folder `queries` beside the package is read; in an installed package the copy inside it.
 """

@@ -1,4 +1,4 @@
-"""Is the newest change still there?
+"""Keep the digest of the newest change in a file beside the register, so that a lost change is detected.
 
 The chain inside the register proves that nothing before its end was altered, but not that its end is still there: a
 torn write-ahead log opens without a word and drops the newest changes, and a file synchronised from elsewhere may be
@@ -17,7 +17,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from outcomes.errors import RegisterRefused
-from outcomes.store.connection import system_errors, write_safely
+from outcomes.store.files import system_errors, write_safely
 
 
 @dataclass(frozen=True)
@@ -31,7 +31,7 @@ class Head:
 
 
 @dataclass(frozen=True)
-class Noted:
+class HeadNote:
     """What lies outside: the newest change that is certain, and the one that was being written, if any."""
 
     settled: Head
@@ -43,14 +43,14 @@ def head_path(path: Path) -> Path:
     return path.with_name(path.name + ".head")
 
 
-def note_head(path: Path, noted: Noted) -> None:
+def note_head(path: Path, noted: HeadNote) -> None:
     """The head file holds exactly this afterwards; after a failure, what it held before."""
     place = head_path(path)
     with system_errors(place):
         write_safely(place, json.dumps(asdict(noted), sort_keys=True).encode() + b"\n")
 
 
-def read_head(path: Path) -> Noted | None:
+def read_head(path: Path) -> HeadNote | None:
     """What was noted, or None when there is no head; raises RegisterRefused when it cannot be read."""
     place = head_path(path)
     if not place.exists():
@@ -58,7 +58,7 @@ def read_head(path: Path) -> Noted | None:
     try:
         tree = json.loads(place.read_bytes())
         perhaps = tree["perhaps"]
-        return Noted(Head(**tree["settled"]), Head(**perhaps) if perhaps else None)
+        return HeadNote(Head(**tree["settled"]), Head(**perhaps) if perhaps else None)
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise RegisterRefused(
             f"{place} is damaged, so that it cannot be told whether the newest changes are still in {path.name}",
@@ -73,7 +73,7 @@ def check_head(path: Path, chain: tuple[Head, ...]) -> None:
         return
     if not (_holds(chain, noted.settled) or (noted.perhaps and _holds(chain, noted.perhaps))):
         raise _lost(path, chain[-1], noted.settled)
-    if noted != Noted(chain[-1]):
+    if noted != HeadNote(chain[-1]):
         _settle(path, chain[-1], noted)
 
 
@@ -81,23 +81,23 @@ def _holds(chain: tuple[Head, ...], head: Head) -> bool:
     return head.change < len(chain) and chain[head.change].digest == head.digest
 
 
-def _settle(path: Path, newest: Head, noted: Noted) -> None:
+def _settle(path: Path, newest: Head, noted: HeadNote) -> None:
     """Note a change whose writer died just after it; a folder that cannot be written is left as it is."""
     if newest == noted.settled:
         return
     try:
-        note_head(path, Noted(newest))
+        note_head(path, HeadNote(newest))
     except RegisterRefused:
         return
 
 
-def _lost(path: Path, found: Head, noted: Head) -> RegisterRefused:
+def _lost(path: Path, newest: Head, noted: Head) -> RegisterRefused:
     place = head_path(path).name
-    if found.change < noted.change:
-        first = found.change + 1
+    if newest.change < noted.change:
+        first = newest.change + 1
         which = f"change {noted.change}" if first == noted.change else f"changes {first} to {noted.change}"
         last = f"the last of them: {noted.kind}, {noted.at}"
-        says = f"{path} has lost {which} ({last}); it ends with change {found.change}, {found.at}"
+        says = f"{path} has lost {which} ({last}); it ends with change {newest.change}, {newest.at}"
     else:
         says = f"{path} is not the file that was last written here: its changes are not those that {place} knows"
     return RegisterRefused(

@@ -1,4 +1,4 @@
-"""How is one change made, wholly or not at all?"""
+"""Make one change in one transaction: written, sealed, checked and noted, or not at all."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from outcomes.store.create import verified
 from outcomes.store.integrity import faults_in
 from outcomes.store.register import kept_protocol
 from outcomes.store.schema import columns
-from outcomes.store.tip import Head, Noted, note_head
+from outcomes.store.tip import Head, HeadNote, note_head
 
 
 @dataclass
@@ -97,7 +97,7 @@ def changing(
             draft.write()
             newest = seal_change(con, chain[-1], kind, source, at)
             refuse_faults(path, con)
-            note_head(path, Noted(chain[-1], newest))
+            note_head(path, HeadNote(chain[-1], newest))
             con.commit()
         except BaseException:
             with contextlib.suppress(duckdb.Error):
@@ -105,7 +105,7 @@ def changing(
             raise
         # The change is made: what fails from here on only leaves the head half-way, or the log for the next opening.
         with contextlib.suppress(RegisterRefused, duckdb.Error):
-            note_head(path, Noted(newest))
+            note_head(path, HeadNote(newest))
             con.execute("checkpoint")
 
 

@@ -1,6 +1,6 @@
 -- Grain: one row a version whose seal is missing, wrong, or left over; rows returned are faults.
 with found as (
-    select sheet, record, change, sha256(salt || chr(29) || text) as computed from row_texts
+    select sheet, record, change, sha256(salt || chr(29) || text) as computed from ({row_texts})
 ),
 broken as (
     select change, sheet, record

@@ -6,7 +6,7 @@ with standing as (
     union all select 'events', record, change from current_events
 ),
 texts as (
-    select sheet || chr(29) || text as line from row_texts join standing using (sheet, record, change)
+    select sheet || chr(29) || text as line from ({row_texts}) join standing using (sheet, record, change)
 ),
 content as (
     select string_agg(line, chr(10) order by line) as content from texts

@@ -1,4 +1,4 @@
--- Grain: one row a cover: how many lids of patients who have withdrawn it had. Nothing else is told of them.
+-- Grain: one row a cover: how many lids of patients who have withdrawn it had.
 with theirs as (
     select cover from latest_reconstructions
     semi join (select patient_id from latest_patients where withdrawn) using (patient_id)

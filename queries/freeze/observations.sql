@@ -1,5 +1,5 @@
 -- Grain: one row a value measured at a review as it stands.
-with standing as (
+with current_values as (
     select record, field, value from current_observations
 )
-select * from standing order by record, field
+select * from current_values order by record, field

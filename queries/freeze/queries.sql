@@ -1,5 +1,5 @@
 -- Grain: one row an open query.
-with standing as (
+with open_queries as (
     select sheet, record, query_id, says from current_queries
 )
-select * from standing order by sheet, record, query_id, says
+select * from open_queries order by sheet, record, query_id, says

@@ -65,7 +65,7 @@ def read(path, name, seconds):
 
 
 def repeated(attempt, told, seconds):
-    from outcomes.store.connection import RegisterBusy
+    from outcomes.store.files import RegisterBusy
 
     end, number = time.monotonic() + seconds, 0
     while time.monotonic() < end:

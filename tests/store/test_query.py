@@ -15,10 +15,10 @@ from outcomes.findings.propensity import choose_covers
 from outcomes.protocol import default_protocol
 from outcomes.store import (
     VIEWS,
-    Asked,
     Limits,
     QuestionRefused,
     Source,
+    SqlQuestion,
     ask,
     freeze,
     questions,
@@ -170,7 +170,7 @@ def test_even_unchecked_it_would_reach_no_file_and_no_setting(con, sql):
 @pytest.mark.parametrize("sql", TOO_MUCH)
 def test_what_takes_too_much_is_stopped_with_a_sentence(register, sql):
     with pytest.raises(QuestionRefused, match=r"was stopped|ask for less"):
-        ask(register, Asked(sql, {}), limits=SMALL)
+        ask(register, SqlQuestion(sql, {}), limits=SMALL)
 
 
 @pytest.mark.parametrize(
@@ -196,7 +196,7 @@ def test_a_question_is_answered_with_types_and_settings(register):
     sql = (
         "select case_id, divided_on, defect_width_mm, divided_on is null as undivided from cases where case_id = $case"
     )
-    answer = ask(register, Asked(sql, {"case": "C2"}))
+    answer = ask(register, SqlQuestion(sql, {"case": "C2"}))
     assert [kind for _, kind in answer.columns] == ["VARCHAR", "DATE", "DOUBLE", "BOOLEAN"]
     assert answer.rows == (("C2", "2025-01-28", 18.5, False),)
     with reading(register) as held:
@@ -205,18 +205,18 @@ def test_a_question_is_answered_with_types_and_settings(register):
 
 def test_nothing_is_written_by_asking(register):
     before = {path: path.read_bytes() for path in register.parent.rglob("*") if path.is_file()}
-    ask(register, Asked("from reviews order by case_id", {}))
+    ask(register, SqlQuestion("from reviews order by case_id", {}))
     assert {path: path.read_bytes() for path in register.parent.rglob("*") if path.is_file()} == before
 
 
 def test_a_mistake_is_told_without_a_traceback(register):
     with pytest.raises(QuestionRefused, match="nosuch"):
-        ask(register, Asked("select nosuch from cases", {}))
+        ask(register, SqlQuestion("select nosuch from cases", {}))
 
 
 def test_a_missing_register_is_told(tmp_path):
     with pytest.raises(RegisterRefused, match="there is no register"):
-        ask(tmp_path / "none.duckdb", Asked("from cases", {}))
+        ask(tmp_path / "none.duckdb", SqlQuestion("from cases", {}))
 
 
 def test_a_withdrawn_patient_is_in_no_view(tmp_path):
@@ -225,7 +225,7 @@ def test_a_withdrawn_patient_is_in_no_view(tmp_path):
     theirs = ("cases", "reviews", "measured", "window_values", "events", "follow_up")
     sql = " union all ".join(f"select '{view}' as view, case_id from {view}" for view in theirs)
     answer = ask(
-        register, Asked(f"select view, list(distinct case_id order by case_id) from ({sql}) group by view", {})
+        register, SqlQuestion(f"select view, list(distinct case_id order by case_id) from ({sql}) group by view", {})
     )
     assert dict(answer.rows) == dict.fromkeys(theirs, "['C1', 'C3']")
 
@@ -235,7 +235,7 @@ def test_a_freeze_is_asked_as_it_was_frozen(tmp_path):
     freeze(register, "first", source=Source(), at=AT)
     freeze(register, "closed", source=Source(), at=AT, passphrase="correct horse")
     withdraw_patient(register, "P2", source=Source(reason="asked"), at=AT)
-    count = Asked("select count(*) from cases", {})
+    count = SqlQuestion("select count(*) from cases", {})
     assert ask(register, count).rows == ((2,),)
     assert ask(register, count, frozen="first").rows == ((3,),)
     assert ask(register, count, frozen="closed", passphrase="correct horse").rows == ((3,),)
@@ -281,7 +281,7 @@ def test_settings_are_read_by_their_kind():
 
 
 def test_the_answer_goes_to_parquet_with_its_stamp(register, tmp_path):
-    answer = ask(register, Asked("select case_id, operated_on, 1.5 as x, null as y from cases order by 1", {}))
+    answer = ask(register, SqlQuestion("select case_id, operated_on, 1.5 as x, null as y from cases order by 1", {}))
     write_parquet(answer, tmp_path / "a.parquet", {"register": answer.digest, "question": "it's mine"})
     frame = pl.read_parquet(tmp_path / "a.parquet")
     assert frame.get_column("case_id").to_list() == ["C1", "C2", "C3"]
@@ -313,6 +313,6 @@ def test_windows_and_poor_results_are_those_of_the_comparison(tmp_path):
         select measure, "window", cohort, count(*), count_if(poor)
         from window_values where judged and cohort <> '' and reviewed_on <= $as_of group by all
     """
-    told = ask(register, Asked(sql, {"as_of": AS_OF})).rows
+    told = ask(register, SqlQuestion(sql, {"as_of": AS_OF})).rows
     assert {tuple(row[:3]): tuple(row[3:]) for row in told} == expected
     assert len(expected) > 100

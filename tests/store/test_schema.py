@@ -18,6 +18,7 @@ from outcomes.store import (
     statements_in,
 )
 from outcomes.store.schema import columns
+from outcomes.store.sheet_sql import with_row_texts
 from tests.store.clinic import AT, FILE, digest, made, patient
 from tests.store.tomorrow import NUMBER, build, told
 
@@ -77,7 +78,7 @@ def test_an_older_freeze_is_read(tmp_path, tomorrow):
 
 
 def test_every_query_says_its_grain_first_and_selects_last():
-    for folder in ("extracts", "checks", "rows", "versions", "freeze", "erase", "chain"):
+    for folder in ("extracts", "checks", "sheets", "freeze", "erase", "chain"):
         for name in statements_in(folder):
             lines = statement(name).splitlines()
             assert re.match(r"-- Grain: one row\b", lines[0]), name
@@ -90,7 +91,7 @@ def test_every_query_says_its_grain_first_and_selects_last():
 
 def test_every_column_is_sealed_and_counts_in_the_digest(tmp_path):
     with duckdb.connect(str(made(tmp_path))) as con:
-        texts = con.execute("select sql from duckdb_views() where view_name = 'row_texts'").fetchall()[0][0]
+        texts = with_row_texts(con, "chain/content")
         for sheet in SHEETS:
             assert columns(con, sheet)
             for name in columns(con, sheet):

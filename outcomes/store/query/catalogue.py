@@ -1,4 +1,4 @@
-"""Which questions come with the program, and what can be set in each?
+"""The catalogue of SQL questions that come with the program, and their settings.
 
 A question is one file in `queries/questions`. Its first line is the question; then one line `Grain:`, lines
 `Set: name (kind, default): what it is`, and `Gives:` with the columns and their units.
@@ -80,18 +80,18 @@ def question(name: str) -> Question:
 
 def _read(name: str) -> Question:
     sql = statement(f"questions/{name}")
-    asks, *told = [line.removeprefix("-- ") for line in sql.splitlines() if line.startswith("-- ")]
-    said = [tuple(line.split(": ", 1)) for line in told]
+    asks, *lines = [line.removeprefix("-- ") for line in sql.splitlines() if line.startswith("-- ")]
+    said = [tuple(line.split(": ", 1)) for line in lines]
     parts = {key: rest for key, rest in said if key != "Set"}
     settings = tuple(_setting(name, rest) for key, rest in said if key == "Set")
     return Question(name, asks, parts["Grain"], parts["Gives"], settings, sql)
 
 
 def _setting(name: str, line: str) -> Setting:
-    found = _SETTING.fullmatch(line)
-    if found is None:
+    match = _SETTING.fullmatch(line)
+    if match is None:
         raise ValueError(f"questions/{name}: {line}")
-    return Setting(*found.groups())
+    return Setting(*match.groups())
 
 
 def guessed(typed: str) -> Given:

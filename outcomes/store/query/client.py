@@ -1,6 +1,6 @@
-"""What does the register answer to a question in SQL?
+"""Run an SQL question in a process of its own, within limits of time, memory and size.
 
-The question runs in a process of its own (`answering`), which is stopped when it takes too long or too much memory, and can
+The process (`worker`) is stopped when it takes too long or too much memory, and can
 reach the documented views and nothing else. This module starts it, waits, and turns what it says into an answer.
 """
 
@@ -17,8 +17,9 @@ from pathlib import Path
 from typing import Any
 
 from outcomes.errors import OutcomesError
-from outcomes.store.connection import PATIENT, Patience, in_memory, open_to_read, safely_written, system_errors
+from outcomes.store.connection import PATIENT, Patience, in_memory, open_to_read
 from outcomes.store.create import quoted
+from outcomes.store.files import safely_written, system_errors
 from outcomes.store.query.catalogue import Given
 
 _GRACE = 20.0
@@ -43,8 +44,8 @@ LIMITS = Limits()
 
 
 @dataclass(frozen=True)
-class Answer:
-    """Columns with their types, rows of text, numbers, truths and None; the digest is that of the register asked."""
+class QueryResult:
+    """Columns with their types, rows of text, numbers, truths and None; the digest is that of the register sql_question."""
 
     columns: tuple[tuple[str, str], ...]
     rows: tuple[tuple[Any, ...], ...]
@@ -52,7 +53,7 @@ class Answer:
 
 
 @dataclass(frozen=True)
-class Asked:
+class SqlQuestion:
     """A question: one SELECT over the documented views, and the values of its settings ($name)."""
 
     sql: str
@@ -61,32 +62,32 @@ class Asked:
 
 def ask(  # noqa: PLR0913 - a freeze may be closed with a passphrase
     path: Path,
-    asked: Asked,
+    sql_question: SqlQuestion,
     *,
     frozen: str = "",
     passphrase: str = "",
     patience: Patience = PATIENT,
     limits: Limits = LIMITS,
-) -> Answer:
+) -> QueryResult:
     """The answer; nothing in the register or on the disk is changed. Raises QuestionRefused, or RegisterRefused."""
     if not frozen:
-        with open_to_read(path, patience):  # wait here, where somebody can be told
+        with open_to_read(path, patience):  # wait here, where it can be announced
             pass
     order = {
         "register": str(path.absolute()),
         "frozen": frozen,
         "passphrase": passphrase,
-        "sql": asked.sql,
-        "given": {name: [type(value).__name__, str(value)] for name, value in asked.given.items()},
+        "sql": sql_question.sql,
+        "given": {name: [type(value).__name__, str(value)] for name, value in sql_question.given.items()},
         "limits": asdict(limits),
     }
-    told = _told(_run(json.dumps(order), limits), limits)
-    if "refused" in told:
-        raise QuestionRefused(told["refused"])
-    return Answer(
-        tuple((name, kind) for name, kind in told["columns"]),
-        tuple(tuple(row) for row in told["rows"]),
-        told["digest"],
+    reply = _reply(_run(json.dumps(order), limits), limits)
+    if "refused" in reply:
+        raise QuestionRefused(reply["refused"])
+    return QueryResult(
+        tuple((name, kind) for name, kind in reply["columns"]),
+        tuple(tuple(row) for row in reply["rows"]),
+        reply["digest"],
     )
 
 
@@ -109,13 +110,13 @@ def _run(order: str, limits: Limits) -> subprocess.CompletedProcess[str]:
         raise QuestionRefused(_too_long(limits)) from error
 
 
-def _told(done: subprocess.CompletedProcess[str], limits: Limits) -> dict[str, Any]:
+def _reply(done: subprocess.CompletedProcess[str], limits: Limits) -> dict[str, Any]:
     """What the other process said; one that died without a word had run out of memory."""
     try:
-        told: dict[str, Any] = json.loads(done.stdout)
+        reply: dict[str, Any] = json.loads(done.stdout)
     except ValueError as error:
         raise QuestionRefused(too_large(limits)) from error
-    return told
+    return reply
 
 
 def _too_long(limits: Limits) -> str:
@@ -127,16 +128,16 @@ def too_large(limits: Limits) -> str:
     return f"the question needed more than {limits.memory_mb} MB of memory and was stopped; ask for less at a time"
 
 
-def write_parquet(answer: Answer, path: Path, told: Mapping[str, str]) -> None:
-    """The answer is a Parquet file that carries what is told beside it; after a failure what was there before."""
+def write_parquet(answer: QueryResult, path: Path, metadata: Mapping[str, str]) -> None:
+    """The answer is a Parquet file that carries these metadata; after a failure what was there before."""
     names = ", ".join(f"{_name(name)} {kind}" for name, kind in answer.columns)
-    metadata = ", ".join(f"{key}: {_text(value)}" for key, value in told.items())
+    pairs = ", ".join(f"{key}: {_text(value)}" for key, value in metadata.items())
     with system_errors(path), safely_written(path) as part, in_memory() as con:
         con.execute(f"create table answer ({names})")
         appender = con.appender("answer")
         appender.append_rows(list(answer.rows))
         appender.flush()
-        con.execute(f"copy answer to {quoted(part)} (format parquet, kv_metadata {{{metadata}}})")
+        con.execute(f"copy answer to {quoted(part)} (format parquet, kv_metadata {{{pairs}}})")
 
 
 def _name(name: str) -> str:

@@ -1,4 +1,4 @@
-"""Which rows may a question in SQL read, and what do their columns mean?
+"""The documented views that an SQL question can read, and the meaning of their columns.
 
 The documented views of `queries/views`: made anew for each asking, in memory, from the register as it stands. Nothing else
 of the register is there: no history, no change, no withdrawn patient.
@@ -43,8 +43,8 @@ def views() -> tuple[View, ...]:
 
 def _view(name: str) -> View:
     lines = [line for line in statement(f"views/{name}").splitlines() if line.startswith("-- ")]
-    told = " ".join(line.removeprefix("-- ") for line in lines)
-    grain, _, described = told.removeprefix("Grain: ").partition(" Columns: ")
+    comment = " ".join(line.removeprefix("-- ") for line in lines)
+    grain, _, described = comment.removeprefix("Grain: ").partition(" Columns: ")
     return View(name, grain, described)
 
 

@@ -1,4 +1,4 @@
-"""The other process: may this question be answered, and what is the answer?
+"""The process that checks and runs one SQL question.
 
 It reads an order from standard input, copies the documented views into memory, lets go of the register, gives up the right
 to open or write any file, and only then looks at the question. Whatever happens it writes one JSON text.
@@ -44,22 +44,22 @@ class _Refused(Exception):
 
 
 def main() -> None:
-    """Answer the order that stands on standard input."""
+    """QueryResult the order that stands on standard input."""
     order = json.load(sys.stdin)
     try:
-        told = _answered(order, Limits(**order["limits"]))
+        reply = _reply_to(order, Limits(**order["limits"]))
     except _Refused as refused:
-        told = {"refused": str(refused)}
+        reply = {"refused": str(refused)}
     except OutcomesError as refusal:
-        told = {"refused": refusal.summary}
+        reply = {"refused": refusal.summary}
     except (MemoryError, duckdb.OutOfMemoryException):
-        told = {"refused": too_large(Limits(**order["limits"]))}
+        reply = {"refused": too_large(Limits(**order["limits"]))}
     except duckdb.Error as error:
-        told = {"refused": _said(error)}
-    json.dump(told, sys.stdout, allow_nan=False)
+        reply = {"refused": _said(error)}
+    json.dump(reply, sys.stdout, allow_nan=False)
 
 
-def _answered(order: Tree, limits: Limits) -> Tree:
+def _reply_to(order: Tree, limits: Limits) -> Tree:
     with in_memory() as con:
         with _register(order) as register:
             digest = register.digest
@@ -95,10 +95,10 @@ def check_question(con: duckdb.DuckDBPyConnection, sql: str) -> None:
     """Refuse whatever is not one SELECT over the documented views."""
     if len(sql) > _LONGEST:
         raise _Refused(f"a question may have {_LONGEST} letters at most")
-    found = con.extract_statements(sql)
-    if len(found) != 1:
-        raise _Refused(f"ask one question at a time: this is {len(found)} statements")
-    kind = str(found[0].type).removeprefix("StatementType.")
+    statements = con.extract_statements(sql)
+    if len(statements) != 1:
+        raise _Refused(f"ask one question at a time: this is {len(statements)} statements")
+    kind = str(statements[0].type).removeprefix("StatementType.")
     if kind != "SELECT":
         what = "a PIVOT or several statements in one" if kind == "MULTI" else kind
         raise _Refused(f"only a SELECT can be asked; this is {what}")

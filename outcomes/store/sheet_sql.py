@@ -1,0 +1,71 @@
+"""SQL over the sheets' tables, made from the columns that each table has.
+
+A column added by a migration is read, frozen, sealed and shown in the history without any further line of SQL.
+"""
+
+from __future__ import annotations
+
+import duckdb
+
+from outcomes.protocol import KEYS, SHEETS
+from outcomes.store.schema import columns
+from outcomes.store.sql import statement
+
+_FIELD, _MEASURED = "chr(31)", "chr(30)"
+_OF_CASE = {"patients": "patient_id in (select patient_id from reconstructions where case_id = $case_id)"}
+
+
+def extract_sql(con: duckdb.DuckDBPyConnection, grain: str) -> str:
+    """The rows of one grain as they stand, in order; reviews are numbered by what they say, not by when they came."""
+    if grain not in SHEETS:
+        return statement(f"extracts/{grain}")
+    key = ", ".join(f"{part} nulls first" for part in KEYS[grain])
+    number = [f"row_number() over (order by {key}) as review_id"] if grain == "reviews" else []
+    return _filled("extract", grain, columns=", ".join([*number, *columns(con, grain)]), key=key)
+
+
+def latest_sql(sheet: str) -> str:
+    """The newest version of every row of a sheet, of withdrawn patients too."""
+    return _filled("recorded", sheet, versions=f"latest_{sheet}")
+
+
+def versions_sql(sheet: str) -> str:
+    """Every version of the rows of the case $case_id, or of its patient."""
+    where = _OF_CASE.get(sheet, "case_id = $case_id")
+    return _filled("recorded", sheet, versions=f"(from {sheet} where {where})")
+
+
+def frozen_sql(con: duckdb.DuckDBPyConnection, table: str) -> str:
+    """What a freeze keeps of one table."""
+    if table in SHEETS:
+        return _filled("frozen", table, columns=", ".join(columns(con, table)))
+    return statement("extracts/withdrawn" if table == "withdrawn" else f"freeze/{table}")
+
+
+def with_row_texts(con: duckdb.DuckDBPyConnection, name: str) -> str:
+    """A statement that reads `{row_texts}`: the sealed text of every version, of only what was recorded.
+
+    A column added later is blank in older versions, so it changes none of their seals.
+    """
+    return statement(name).replace("{row_texts}", " union all ".join(_sheet_texts(con, sheet) for sheet in SHEETS))
+
+
+def _sheet_texts(con: duckdb.DuckDBPyConnection, sheet: str) -> str:
+    parts = [f"'{name}=' || {_as_text(name, kind)}" for name, kind in columns(con, sheet).items()]
+    source = sheet
+    if sheet == "patients":
+        parts.insert(0, "case when withdrawn then 'withdrawn' end")
+    if sheet == "reviews":
+        parts += [_MEASURED, "measured"]
+        line = f"string_agg(field || '=' || {_as_text('value', 'DOUBLE')}, {_FIELD} order by field) as measured"
+        source += f" left join (select record, change, {line} from observations group by all) using (record, change)"  # noqa: S608
+    text = f"concat_ws({_FIELD}, {', '.join(parts)}) as text"
+    return f"select '{sheet}' as sheet, record, change, salt, {text} from {source}"  # noqa: S608 - our own tables
+
+
+def _as_text(name: str, kind: str) -> str:
+    return f"printf('%.17g', {name})" if kind == "DOUBLE" else name
+
+
+def _filled(template: str, sheet: str, **parts: str) -> str:
+    return statement(f"sheets/{template}").format(sheet=sheet, **parts)

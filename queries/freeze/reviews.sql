@@ -1,5 +1,0 @@
--- Grain: one row of reviews as it stands, with the number by which its values and queries find it.
-with standing as (
-    select * exclude (change, salt) from current_reviews
-)
-select * from standing order by record
