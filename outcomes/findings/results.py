@@ -178,6 +178,11 @@ class Values:
     counts: tuple[tuple[float, int], ...]
 
     @property
+    def centre(self) -> Literal["mean", "median"]:
+        """Which middle value is given: the mean, or the median where public output leaves the mean out."""
+        return "median" if self.mean is None else "mean"
+
+    @property
     def due(self) -> int:
         """The lids that were due in the window: those seen, and those missing."""
         return self.n + (self.missing or 0)
@@ -285,6 +290,16 @@ class Finding:
     def judged(self) -> Contrast | Adjusted:
         """The difference that the verdict is about: the adjusted one, the crude one where nothing could be adjusted for."""
         return self.adjusted or self.contrast
+
+    @property
+    def is_share(self) -> bool:
+        """Tell whether the outcome is a share of lids."""
+        return isinstance(self.grafted, Share)
+
+    @property
+    def is_planned(self) -> bool:
+        """Tell whether the finding is a planned one: a main outcome in the primary window."""
+        return self.family == "planned"
 
     def check(self, name: CheckId) -> Check | None:
         """One of the checks, if it was made."""

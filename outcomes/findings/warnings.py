@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 
 from outcomes.cohort import CaseSeries
-from outcomes.findings.arrays import lid_cube, patient_of
+from outcomes.findings.arrays import patient_of
 from outcomes.findings.balance import balance
 from outcomes.findings.estimable import excludes_none
 from outcomes.findings.propensity import CoverChoice
@@ -25,7 +25,7 @@ def cautions(
     return (
         *_too_few(series, primary),
         *_overlap(choice),
-        *_imbalance(series, choice, primary),
+        *_imbalance(series, choice),
         *_follow_up(series, primary, groups),
         *_missing(series, primary),
         *_clock(series, primary),
@@ -58,40 +58,22 @@ def _overlap(choice: CoverChoice) -> Iterator[Caution]:
         )
 
 
-def _imbalance(series: CaseSeries, choice: CoverChoice, primary: list[Finding]) -> Iterator[Caution]:
+def _imbalance(series: CaseSeries, choice: CoverChoice) -> Iterator[Caution]:
     bound = series.protocol.rules.imbalance_smd
     apart = [
         line
         for line in balance(series, choice)
         if not line.consequence and line.smd is not None and abs(line.smd) > bound
     ]
-    told = []
     if apart:
         names = ", ".join(
             dict.fromkeys(line.label.lower() for line in sorted(apart, key=lambda line: -abs(line.smd or 0)))
         )
-        told.append(
+        yield Caution(
+            "imbalance",
             f"The cohorts differed before anything was compared; the largest differences first: {names}. "
-            "Differences in result may be due to that, and weighting may not remove it all."
+            "Differences in result may be due to that, and adjustment may not remove it all.",
         )
-    if left := _still_apart(series, choice, primary, bound):
-        told.append(f"Among the lids measured in the primary window weighting leaves apart: {', '.join(left)}.")
-    if told:
-        yield Caution("imbalance", " ".join(told))
-
-
-def _still_apart(series: CaseSeries, choice: CoverChoice, primary: list[Finding], bound: float) -> list[str]:
-    """What still differs after weighting among the lids of which some primary result is known, not among all lids."""
-    if choice.weight is None or not primary:
-        return []
-    measures, window = {finding.measure for finding in primary}, series.protocol.primary_window
-    cube = lid_cube(series, clock="division")
-    apart: dict[str, float] = {}
-    for name in sorted(measures):
-        for line in balance(series, choice, among=cube.at(name, window).seen):
-            if not line.consequence and line.adjusted_for and abs(line.smd_adjusted or 0) > bound:
-                apart[line.label.lower()] = max(apart.get(line.label.lower(), 0), abs(line.smd_adjusted or 0))
-    return sorted(apart, key=lambda label: -apart[label])
 
 
 def _follow_up(series: CaseSeries, primary: list[Finding], groups: tuple[Group, Group]) -> Iterator[Caution]:

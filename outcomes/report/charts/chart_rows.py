@@ -6,8 +6,9 @@ from typing import Any
 
 import altair as alt
 
-from outcomes.findings.results import Curve, CurvePoint, Finding, Outcome, Share, Values
+from outcomes.findings.results import Curve, CurvePoint, Finding, Share, Values
 from outcomes.protocol import Measure, Protocol
+from outcomes.report.finding_index import Shown
 
 Rows = list[dict[str, Any]]
 CONTRASTS = ["crude", "weighted for the choice of cover"]
@@ -17,7 +18,9 @@ ROOM = 0.03
 
 def reach(findings: list[Finding], by: int) -> alt.Scale:
     """The scale that holds every difference, its limits and what the missing could make of it, in units of 1/`by`."""
-    parts = [part for each in findings for part in (each.contrast, each.adjusted, each.if_missing) if part is not None]
+    parts = [
+        part for each in findings for part in (each.contrast, each.adjusted, each.unseen.worst_case) if part is not None
+    ]
     ends = [by * end for part in parts for end in (part.low, part.high) if end is not None]
     estimates = [by * each.contrast.estimate for each in findings if each.contrast.estimate is not None]
     least, greatest = min([0.0, *ends, *estimates]), max([0.0, *ends, *estimates])
@@ -28,9 +31,9 @@ def reach(findings: list[Finding], by: int) -> alt.Scale:
 def missing_bars(findings: list[Finding], labels: list[str], by: int) -> Rows:
     """A bar for each finding: between which ends the missing lids alone could put the difference."""
     return [
-        {"measure": label, "low": by * each.if_missing.low, "high": by * each.if_missing.high}
+        {"measure": label, "low": by * each.unseen.worst_case.low, "high": by * each.unseen.worst_case.high}
         for each, label in zip(findings, labels, strict=True)
-        if each.if_missing.low is not None and each.if_missing.high is not None
+        if each.unseen.worst_case.low is not None and each.unseen.worst_case.high is not None
     ]
 
 
@@ -49,14 +52,18 @@ def difference_lines(findings: list[Finding], labels: list[str], by: int) -> Row
 
 def middle(held: Share | Values) -> dict[str, float]:
     """The share with its interval, or the median with the quartiles; nothing where nobody was seen."""
-    values = (held.proportion, held.low, held.high) if isinstance(held, Share) else (held.median, held.q1, held.q3)
+    values = (
+        (held.proportion, held.low, held.high)
+        if isinstance(held, Share)
+        else (getattr(held, held.centre), held.q1, held.q3)
+    )
     at, low, high = values
     if at is None:
         return {}
     return {"middle": at, "low": at if low is None else low, "high": at if high is None else high}
 
 
-def panel_heading(measure: Measure, outcome: Outcome, protocol: Protocol) -> str:
+def panel_heading(measure: Measure, outcome: Shown, protocol: Protocol) -> str:
     """What a panel of one measure shows: the poor result, or the value with its unit."""
     if outcome == "poor":
         words = protocol.poor_words(measure)

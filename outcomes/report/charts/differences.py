@@ -11,7 +11,7 @@ from outcomes.protocol import Protocol
 from outcomes.report.charts.chart_rows import CONTRASTS, difference_lines, missing_bars, reach
 from outcomes.report.charts.rendering import Drawing, Picture
 from outcomes.report.charts.theme import DASHES, INK, PALE, QUIET, SMALL, Panel, either
-from outcomes.report.finding_index import finding_place, main_findings
+from outcomes.report.finding_index import finding_place, main_findings, shown_as
 from outcomes.report.sentences import measure_words, short_result, signed_change, unit_words, with_interval
 from outcomes.report.traced_text import plain
 
@@ -25,9 +25,9 @@ def differences_picture(comparison: Comparison, protocol: Protocol) -> Picture |
     if not held:
         return None
     drawing = Drawing("main-differences")
-    kinds = dict.fromkeys((each.outcome, unit_words(each, protocol)) for each in sorted(held, key=_order))
+    kinds = dict.fromkeys((shown_as(each), unit_words(each, protocol)) for each in sorted(held, key=_order))
     panels = [
-        _panel(drawing, [each for each in held if (each.outcome, unit_words(each, protocol)) == kind], protocol)
+        _panel(drawing, [each for each in held if (shown_as(each), unit_words(each, protocol)) == kind], protocol)
         for kind in kinds
     ]
     window = protocol.window(protocol.primary_window).label
@@ -42,18 +42,18 @@ def differences_picture(comparison: Comparison, protocol: Protocol) -> Picture |
 
 
 def _order(finding: Finding) -> bool:
-    return finding.outcome == "value"
+    return not finding.is_share
 
 
 def _described(finding: Finding, protocol: Protocol) -> str:
     place, change = finding_place(finding), signed_change(finding, protocol)
     crude = plain(with_interval(place, "contrast", change))
     weighted = plain(with_interval(place, "adjusted", change)) if place.holds("adjusted") else "not estimated"
-    return f"{measure_words(finding, protocol)}: crude {crude} {unit_words(finding, protocol)}, weighted {weighted}, {finding.reading}"
+    return f"{measure_words(finding, protocol)}: crude {crude} {unit_words(finding, protocol)}, weighted {weighted}, {finding.verdict}"
 
 
 def _panel(drawing: Drawing, findings: list[Finding], protocol: Protocol) -> Panel:
-    outcome, unit = findings[0].outcome, unit_words(findings[0], protocol)
+    outcome, unit = shown_as(findings[0]), unit_words(findings[0], protocol)
     by = 100 if outcome == "poor" else 1
     labels = [measure_words(each, protocol) for each in findings]
     names = alt.Y(
@@ -116,7 +116,7 @@ def _said(findings: list[Finding], labels: list[str], protocol: Protocol) -> lis
                 (
                     "grafted " + plain(short_result(each, "grafted", protocol)),
                     "advanced " + plain(short_result(each, "advanced", protocol)),
-                    each.reading,
+                    each.verdict or "",
                 )
             ),
         }

@@ -6,13 +6,13 @@ from typing import Any
 
 import altair as alt
 
-from outcomes.findings.results import Comparison, Finding, Outcome, Share
+from outcomes.findings.results import Comparison, Finding, Share
 from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report import formats
 from outcomes.report.charts.chart_rows import middle, panel_heading
 from outcomes.report.charts.rendering import Drawing, Picture
 from outcomes.report.charts.theme import SMALL, cohort_line, cohort_point
-from outcomes.report.finding_index import findings_of, seen
+from outcomes.report.finding_index import Shown, findings_of, seen, shown_as
 
 WIDTH, HEIGHT, COLUMNS, MOST_IN_TWO = 215, 118, 2, 6
 SHIFT = {"grafted": -0.17, "advanced": 0.17}
@@ -31,7 +31,7 @@ def windows_pictures(comparison: Comparison, protocol: Protocol) -> tuple[Pictur
     return tuple(each for each in drawn if each)
 
 
-def _panels(comparison: Comparison, protocol: Protocol, *, outcome: Outcome, main: bool) -> Panels:
+def _panels(comparison: Comparison, protocol: Protocol, *, outcome: Shown, main: bool) -> Panels:
     held = {
         measure: [each for each in findings_of(comparison, measure, outcome) if seen(each)]
         for measure in protocol.measures
@@ -44,11 +44,11 @@ def _picture(held: Panels, protocol: Protocol) -> Picture | None:
     if not held:
         return None
     measure, findings = next(iter(held.items()))
-    which, outcome = "main" if measure.main else "further", findings[0].outcome
+    which, outcome = "main" if measure.main else "further", shown_as(findings[0])
     drawing = Drawing(f"{which}-{outcome}-by-window")
     told = "Poor results" if outcome == "poor" else "The value itself"
     title = f"{told} on the {which} measures, by time since division"
-    point = "share with a poor result, with its interval" if outcome == "poor" else "median, with the quartiles"
+    point = "share with a poor result, with its interval" if outcome == "poor" else "mean, with the quartiles"
     subtitle = [f"Each point is the {point}. Beneath: lids seen.", "w weeks, m months, y years."]
     chart = _facets(drawing, held, protocol).properties(title=alt.TitleParams(title, subtitle=subtitle, offset=12))
     described = "; ".join(_described(measure, findings, protocol) for measure, findings in held.items())
@@ -70,11 +70,11 @@ def _middle_words(finding: Finding, cohort: str, protocol: Protocol) -> str:
     if isinstance(held, Share):
         return f"{held.events} of {held.n}"
     written = formats.measured(protocol.value_field(protocol.measure(finding.measure)))
-    return f"{written(held.median)} in {held.n}"
+    return f"{written(getattr(held, held.centre))} in {held.n}"
 
 
 def _facets(drawing: Drawing, held: Panels, protocol: Protocol) -> alt.FacetChart:
-    outcome = next(iter(held.values()))[0].outcome
+    outcome = shown_as(next(iter(held.values()))[0])
     used = {each.window for findings in held.values() for each in findings}
     names = {
         at: formats.short_time(window.nominal_days) for at, window in enumerate(protocol.windows) if window.id in used
@@ -100,7 +100,7 @@ def _facets(drawing: Drawing, held: Panels, protocol: Protocol) -> alt.FacetChar
     return faceted  # noqa: RET504 - altair's methods give Any
 
 
-def _layers(chart: alt.Chart, across: dict[str, Any], outcome: Outcome) -> list[alt.Chart]:
+def _layers(chart: alt.Chart, across: dict[str, Any], outcome: Shown) -> list[alt.Chart]:
     up: dict[str, Any] = {"title": None, "scale": _value_scale(outcome), "axis": _value_axis(outcome)}
     points = chart.transform_filter("isValid(datum.middle)").encode(x=alt.X("x:Q", **across))
     numbers = chart.transform_filter("isValid(datum.written)").encode(x=alt.X("at:Q", **across), text="written:N")
@@ -119,11 +119,11 @@ def _layers(chart: alt.Chart, across: dict[str, Any], outcome: Outcome) -> list[
     ]
 
 
-def _value_scale(outcome: Outcome) -> alt.Scale:
+def _value_scale(outcome: Shown) -> alt.Scale:
     return alt.Scale(domain=[0, 1]) if outcome == "poor" else alt.Scale(nice=4, zero=True)
 
 
-def _value_axis(outcome: Outcome) -> alt.Axis:
+def _value_axis(outcome: Shown) -> alt.Axis:
     if outcome == "poor":
         return alt.Axis(format=".0%", values=[0, 0.5, 1], labelFontSize=SMALL)
     return alt.Axis(format=".2~f", tickCount=4, tickMinStep=0.5, labelFontSize=SMALL)

@@ -10,7 +10,6 @@ from outcomes.findings.results import (
     BalanceLine,
     Comparison,
     Finding,
-    Outcome,
 )
 from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report import formats
@@ -23,7 +22,7 @@ from outcomes.report.charts.chart_rows import (
     reach,
 )
 from outcomes.report.charts.theme import COLOURS, DASHES, INK, PALE, QUIET, Panel, cohort_point, either
-from outcomes.report.finding_index import finding_place, findings_of, seen
+from outcomes.report.finding_index import Shown, finding_place, findings_of, seen, shown_as
 from outcomes.report.pack.sizing import NOMINAL, SMALL, Canvas, Chart, addressed
 from outcomes.report.sentences import measure_words, signed_change, unit_words, with_interval
 from outcomes.report.traced_text import plain
@@ -80,16 +79,16 @@ def has_balance(comparison: Comparison) -> bool:
 
 def primary_findings(comparison: Comparison) -> list[Finding]:
     """The findings of the primary family of which a difference could be estimated."""
-    return [each for each in comparison.findings if each.primary and each.contrast.estimate is not None]
+    return [each for each in comparison.findings if each.is_planned and each.contrast.estimate is not None]
 
 
 def differences_chart(comparison: Comparison, protocol: Protocol, canvas: Canvas, *, wide: bool) -> Chart:
     """Draw the primary differences, one panel for each unit; in two columns the numbers stand beside them."""
     held = primary_findings(comparison)
-    kinds = dict.fromkeys((each.outcome, unit_words(each, protocol)) for each in sorted(held, key=_values_last))
+    kinds = dict.fromkeys((shown_as(each), unit_words(each, protocol)) for each in sorted(held, key=_values_last))
     panels = [
         _differences(
-            [each for each in held if (each.outcome, unit_words(each, protocol)) == kind], protocol, canvas, wide=wide
+            [each for each in held if (shown_as(each), unit_words(each, protocol)) == kind], protocol, canvas, wide=wide
         )
         for kind in kinds
     ]
@@ -97,11 +96,11 @@ def differences_chart(comparison: Comparison, protocol: Protocol, canvas: Canvas
 
 
 def _values_last(finding: Finding) -> bool:
-    return finding.outcome == "value"
+    return not finding.is_share
 
 
 def _differences(findings: list[Finding], protocol: Protocol, canvas: Canvas, *, wide: bool) -> Panel:
-    outcome, unit = findings[0].outcome, unit_words(findings[0], protocol)
+    outcome, unit = shown_as(findings[0]), unit_words(findings[0], protocol)
     by = 100 if outcome == "poor" else 1
     labels = [measure_words(each, protocol) for each in findings]
     broken = alt.Axis(
@@ -153,7 +152,7 @@ def _beside(findings: list[Finding], labels: list[str], protocol: Protocol, canv
     return drawn
 
 
-def windows_measures(comparison: Comparison, protocol: Protocol, outcome: Outcome) -> list[Measure]:
+def windows_measures(comparison: Comparison, protocol: Protocol, outcome: Shown) -> list[Measure]:
     """The main measures of which anything was seen, told in this way."""
     return [
         measure
@@ -162,7 +161,7 @@ def windows_measures(comparison: Comparison, protocol: Protocol, outcome: Outcom
     ]
 
 
-def windows_chart(comparison: Comparison, protocol: Protocol, outcome: Outcome, canvas: Canvas) -> Chart:
+def windows_chart(comparison: Comparison, protocol: Protocol, outcome: Shown, canvas: Canvas) -> Chart:
     """Draw small panels, one a main measure: the result in each cohort at each review, with the lids behind it."""
     measures = windows_measures(comparison, protocol, outcome)
     panels = [
@@ -177,7 +176,7 @@ def windows_chart(comparison: Comparison, protocol: Protocol, outcome: Outcome, 
 
 
 def _panel(findings: list[Finding], measure: Measure, protocol: Protocol, canvas: Canvas) -> Panel:
-    outcome = findings[0].outcome
+    outcome = shown_as(findings[0])
     used = {each.window for each in findings}
     names = {at: formats.short_time(w.nominal_days) for at, w in enumerate(protocol.windows) if w.id in used}
     words = {str(at): name for at, name in names.items()}
@@ -211,7 +210,7 @@ def _panel(findings: list[Finding], measure: Measure, protocol: Protocol, canvas
     ).properties(width=NOMINAL, height=height, title=panel_heading(measure, outcome, protocol))
 
 
-def _up(outcome: Outcome) -> dict[str, Any]:
+def _up(outcome: Shown) -> dict[str, Any]:
     if outcome == "poor":
         return {
             "title": None,

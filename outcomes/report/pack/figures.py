@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from functools import partial
 
-from outcomes.findings.results import Comparison, Outcome
+from outcomes.findings.results import Comparison
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import Protocol, Timed
 from outcomes.report import formats
-from outcomes.report.finding_index import bounded, rule_place
+from outcomes.report.finding_index import Shown, bounded, rule_place
 from outcomes.report.pack import charts, timed_charts
 from outcomes.report.pack.flow import flow_plate
 from outcomes.report.pack.sizing import WIDTHS_MM, Draw, FigureOfPack, Plate, plate, sketch
@@ -17,13 +17,13 @@ from outcomes.report.traced_text import Phrase, Place, say
 
 COLUMNS = {85: 1, 175: 3}
 WIDE = 175
-BY_TIME: tuple[tuple[Outcome, str, str], ...] = (
+BY_TIME: tuple[tuple[Shown, str, str], ...] = (
     (
         "poor",
         "Poor results on the main measures, by time since division",
         "share of lids with a poor result, with its interval",
     ),
-    ("value", "Values of the main measures, by time since division", "median, with the quartiles"),
+    ("value", "Values of the main measures, by time since division", "mean, with the quartiles"),
 )
 BY_TIME_WORDS = (
     "Filled circle: grafted; open diamond: advanced. Each point is the {}. Beneath: lids seen, grafted (g) above advanced (a). "
@@ -127,7 +127,7 @@ def _differences(comparison: Comparison, protocol: Protocol, width: int) -> Plat
     return plate(sketch("differences", draw), width)
 
 
-def _windows(comparison: Comparison, protocol: Protocol, outcome: Outcome) -> Callable[[int], Plate]:
+def _windows(comparison: Comparison, protocol: Protocol, outcome: Shown) -> Callable[[int], Plate]:
     held = sketch(f"{outcome}-by-time", partial(charts.windows_chart, comparison, protocol, outcome))
     panels = len(charts.windows_measures(comparison, protocol, outcome))
     return lambda width: plate(held, width, columns=min(COLUMNS[width], panels))
