@@ -95,15 +95,14 @@ def kaplan_meier(
     check_lengths(time=time, event=event, weight=weight)
     times, happened = check_finite("time", time, least=0), check_yes_no("event", event)
     steps, at_risk, events = _count(times, happened, None if weight is None else check_weights(weight, times.size))
-    staying = at_risk - events
-    share = np.divide(staying, at_risk, out=np.ones_like(at_risk), where=at_risk > 0)
-    survival = np.cumprod(share).astype(np.float64, copy=False)
-    relative_error = _greenwood_error(events, at_risk, staying)
-    low, high = _log_log_limits(survival, relative_error, staying, confidence_level)
-    error = survival * relative_error
     if not at_risk[0] > 0:
-        survival, error = np.full_like(survival, math.nan), np.full_like(error, math.nan)
-    error[survival <= 0] = math.nan
+        nothing = np.full_like(steps, math.nan)
+        return SurvivalCurve(steps, nothing, nothing, nothing, at_risk, events, nothing, confidence_level)
+    turns = np.flatnonzero(events)
+    fallen = _fallen(events[turns], at_risk[turns], normal_quantile(confidence_level))
+    place = np.cumsum(events > 0)
+    survival, low, high, error = (part[place] for part in fallen)
+    _limit_before_any_event(low, high, at_risk[: turns[0] if turns.size else steps.size], confidence_level)
     return SurvivalCurve(steps, survival, low, high, at_risk, events, error, confidence_level)
 
 
@@ -152,11 +151,17 @@ def _count(
     time: FloatArray, happened: npt.NDArray[np.bool_], weight: FloatArray | None
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """The distinct times with the start, who was at risk just before each, and the events at it."""
-    if weight is None and time.size and _whole_days(time) is None:
+    days = _whole_days(time)
+    if days is None and weight is None:
         return _count_sorted(time, happened)
-    steps, place = distinct_times(time)
-    ends = np.bincount(place * 2 + happened, weight, minlength=2 * steps.size).reshape(-1, 2)
-    return steps, left_over(ends.sum(axis=1)), ends[:, 1].astype(np.float64)
+    steps, place = distinct_times(time) if days is None else (np.arange(int(days.max(initial=0)) + 1.0), days)
+    code = place * 2 + happened
+    rows = np.bincount(code, minlength=2 * steps.size).reshape(-1, 2)
+    there = np.asarray(rows.any(axis=1))
+    there[0] = True
+    ends = rows if weight is None else np.bincount(code, weight, minlength=rows.size).reshape(-1, 2)
+    at_risk, events = left_over(ends.sum(axis=1)), ends[:, 1].astype(np.float64)
+    return steps[there], at_risk[there], events[there]
 
 
 def _count_sorted(time: FloatArray, happened: npt.NDArray[np.bool_]) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -170,45 +175,46 @@ def _count_sorted(time: FloatArray, happened: npt.NDArray[np.bool_]) -> tuple[Fl
     carried <<= one
     carried[1:] |= happened
     carried.sort()
-    events = np.cumsum((carried & one).view(np.int64))
+    event = (carried & one).astype(np.float64)
     carried >>= one
     times = carried.view(np.float64)
     ends = np.flatnonzero(np.append(times[1:] != times[:-1], True))
     at_risk = rows - np.append(0.0, ends[:-1])
-    return times[ends], at_risk, np.diff(events[ends], prepend=0).astype(np.float64)
+    if ends.size == times.size:
+        return times, at_risk, event
+    return times[ends], at_risk, np.diff(np.cumsum(event)[ends], prepend=0.0)
 
 
 def _whole_days(time: FloatArray) -> npt.NDArray[np.int64] | None:
     """The times as whole numbers, where they are whole and none so late that counting by number is a waste."""
-    if not time.size or time.max() > 4 * time.size + 1000:
+    if time.size and time.max() > 4 * time.size + 1000:
         return None
     days = time.astype(np.int64)
     return days if np.array_equal(days, time) else None
 
 
-def _greenwood_error(events: FloatArray, at_risk: FloatArray, staying: FloatArray) -> FloatArray:
-    """The root of the sum of d / (n (n - d)), which grows no further, and is not used, where everybody left has the event."""
-    product = at_risk * staying
-    summed = np.cumsum(np.divide(events, product, out=np.zeros_like(events), where=product > 0))
-    return np.asarray(np.sqrt(summed, out=summed), dtype=np.float64)
+def _fallen(events: FloatArray, at_risk: FloatArray, z: float) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """The curve, its limits and its standard error at the start and after each time of the event.
+
+    The error and the limits are nan where the curve has come down to 0, the limits also where nothing has happened.
+    """
+    staying = at_risk - events
+    survival = np.append(1.0, np.cumprod(staying / at_risk))
+    last = np.count_nonzero(survival > 0)
+    low, high, error = np.full((3, survival.size), math.nan)
+    relative_error = np.sqrt(np.cumsum(events[: last - 1] / (at_risk[: last - 1] * staying[: last - 1])))
+    error[0], error[1:last] = 0.0, survival[1:last] * relative_error
+    logarithm = np.log(survival[1:last])
+    factor = np.exp(np.minimum(-z * relative_error / logarithm, _MOST))
+    low[1:last], high[1:last] = np.exp(logarithm * factor), np.exp(logarithm / factor)
+    return survival, low, high, error
 
 
-def _log_log_limits(
-    survival: FloatArray, relative_error: FloatArray, staying: FloatArray, confidence_level: float
-) -> tuple[FloatArray, FloatArray]:
-    """The limits; while nothing has happened the lower one is Wilson's of all of those still followed."""
+def _limit_before_any_event(low: FloatArray, high: FloatArray, followed: FloatArray, confidence_level: float) -> None:
+    """Fill in, while nothing has happened, Wilson's limits of all of those followed, of whom all are free of the event."""
     z = normal_quantile(confidence_level)
-    low, high = np.full_like(survival, math.nan), np.full_like(survival, math.nan)
-    first, last = np.count_nonzero(survival == 1), np.count_nonzero(survival > 0)
-    logarithm = np.log(survival[first:last])
-    factor = relative_error[first:last] / logarithm
-    factor *= -z
-    np.exp(np.minimum(factor, _MOST, out=factor), out=factor)
-    np.exp(logarithm * factor, out=low[first:last])
-    np.exp(np.divide(logarithm, factor, out=factor), out=high[first:last])
-    followed = np.flatnonzero(staying[:first] > 0)
-    low[followed], high[followed] = staying[followed] / (staying[followed] + z * z), 1.0
-    return low, high
+    known = np.flatnonzero(followed > 0)
+    low[known], high[known] = followed[known] / (followed[known] + z * z), 1.0
 
 
 def _first_half(time: FloatArray, share: FloatArray) -> float:
