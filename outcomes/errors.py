@@ -27,9 +27,7 @@ class Problem:
         place = f"{self.sheet} row {self.row}" if self.row else self.sheet
         if not self.field:
             return f"{place}: {self.what}"
-        return (
-            f"{place}, {self.field} {self.what}" if self.what.startswith('"') else f"{place}, {self.field}: {self.what}"
-        )
+        return f"{place}, {self.field} {self.what}" if self.what.startswith('"') else f"{place}, {self.field}: {self.what}"
 
 
 class OutcomesError(Exception):

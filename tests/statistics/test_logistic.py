@@ -233,3 +233,17 @@ def test_the_penalised_fit_does_not_depend_on_the_origin(seed, origin):
 def test_impossible_input_is_refused(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+@settings(deadline=None, max_examples=25)
+@given(st.integers(0, 100_000), st.integers(8, 40), st.integers(1, 3), st.sampled_from([0.0, 100.0, 5000.0]))
+def test_a_profile_converges_and_is_one_statistic_with_its_p(seed, lids, terms, origin):
+    rng = np.random.default_rng(seed)
+    covariates = rng.normal(size=(lids, terms)) * 10.0 ** rng.integers(-2, 4) + origin
+    separated = covariates[:, 0] > np.median(covariates[:, 0])
+    outcome = separated if seed % 3 == 0 else rng.random(lids) < 0.3
+    profile = firth_profile(covariates, outcome, int(rng.integers(0, terms + 1)))
+    assert profile.converged
+    assert profile.interval.low <= profile.interval.estimate <= profile.interval.high
+    if abs(profile.p - 0.05) > 1e-6:
+        assert (profile.p < 0.05) == (profile.interval.low > 0 or profile.interval.high < 0)

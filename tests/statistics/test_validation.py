@@ -65,3 +65,8 @@ def test_what_passes():
     assert check_whole("cause", [2.0, 0]).dtype == np.int64
     assert check_labels("patient", None, 2).tolist() == [0, 1]
     assert check_labels("patient", ["b", "a"], 2).tolist() == ["b", "a"]
+
+
+def test_a_number_in_several_columns_is_named_by_row_and_column():
+    with pytest.raises(ValueError, match=r"covariates\[1, 0\] is nan: must be a finite number"):
+        check_finite("covariates", [[1.0, 2.0], [math.nan, 3.0]])
