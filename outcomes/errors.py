@@ -1,4 +1,4 @@
-"""What can be refused, and in which words?
+"""The errors that are meant for the user, with their exit codes.
 
 Every message meant for the user is one of these. The command line catches them in one place, prints a numbered
 list of what, where and how to mend it, and ends with the error's exit code. Messages never hold patient data beyond
@@ -27,7 +27,9 @@ class Problem:
         place = f"{self.sheet} row {self.row}" if self.row else self.sheet
         if not self.field:
             return f"{place}: {self.what}"
-        return f"{place}, {self.field} {self.what}" if self.what.startswith('"') else f"{place}, {self.field}: {self.what}"
+        return (
+            f"{place}, {self.field} {self.what}" if self.what.startswith('"') else f"{place}, {self.field}: {self.what}"
+        )
 
 
 class OutcomesError(Exception):

@@ -14,7 +14,7 @@ from outcomes.capture.entry import Entry, HeldRows, RowQuery, with_held
 from outcomes.capture.raw_sheets import RawSheet, RawSheets
 from outcomes.capture.references import check_references
 from outcomes.errors import Problem
-from outcomes.protocol import KEYS, SHEETS, Protocol, Row
+from outcomes.protocol import KEYS, SHEETS, Protocol, SheetRow
 
 Progress = Callable[[int, int], None]
 _STEP = 250
@@ -24,7 +24,7 @@ _STEP = 250
 class CheckedRows:
     """The outcome of checking: rows are only there when nothing was refused, queries only then too."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[SheetRow, ...]
     problems: tuple[Problem, ...]
     queries: tuple[RowQuery, ...]
 

@@ -25,9 +25,7 @@ def clark_completeness(*, observed: npt.ArrayLike, potential: npt.ArrayLike) -> 
     """
     seen, possible = np.asarray(observed, dtype=np.float64), np.asarray(potential, dtype=np.float64)
     if seen.shape != possible.shape:
-        raise ValueError(
-            f"observed has {seen.size} values and potential has {possible.size}: one each a lid"
-        )
+        raise ValueError(f"observed has {seen.size} values and potential has {possible.size}: one each a lid")
     if not ((seen >= 0) & (seen <= possible) & np.isfinite(possible)).all():
         raise ValueError("observed: every value must lie from 0 to the potential of the same lid")
     total = float(possible.sum())

@@ -34,8 +34,8 @@ from outcomes.statistics.interval_logrank import interval_logrank
 from outcomes.statistics.overlap import effective_size
 from outcomes.statistics.proportion import NOT_ESTIMABLE
 from outcomes.statistics.restricted_mean import interval_restricted_mean, restricted_mean_difference
-from outcomes.statistics.result import Interval, TestedEstimate
-from outcomes.statistics.turnbull import proportion_by, turnbull
+from outcomes.statistics.result import TestedEstimate
+from outcomes.statistics.turnbull import KnownShare, known_share, turnbull
 
 METHOD = "Turnbull"
 KIND: Kind = "difference of cumulative share"
@@ -68,7 +68,7 @@ def _at(
     """The finding at one month, and the estimate that a verdict would be about."""
     rules, sides = series.protocol.rules, [lids.side(cohort) for cohort in COHORTS]
     short = [cohort for cohort in COHORTS if reach[cohort] < month]
-    shares = [NOT_ESTIMABLE if short else _share(lids, side, month) for side in sides]
+    shares = [NOT_ESTIMABLE if short else _share(lids, side, month).interval(rules.confidence_level) for side in sides]
     grafted, advanced = (
         timed_share(int(side.sum()), _seen_by(lids, side, month), share)
         for side, share in zip(sides, shares, strict=True)
@@ -107,24 +107,17 @@ def _notes(lids: TimedLids, month: int, of: tuple[list[str], float | None], leas
 
 def _difference(lids: TimedLids, month: float, level: float, *, weighted: bool) -> TestedEstimate:
     """The difference by a month, weighted or not, with the p value of the same interval."""
-
-    def shares(confidence_level: float) -> tuple[Interval, Interval]:
-        first, second = (
-            _share(lids, lids.side(cohort), month, weighted=weighted, level=confidence_level) for cohort in COHORTS
-        )
-        return first, second
-
-    return tested_difference(shares, level)
+    first, second = (_share(lids, lids.side(cohort), month, weighted=weighted) for cohort in COHORTS)
+    return tested_difference(lambda confidence: (first.interval(confidence), second.interval(confidence)), level)
 
 
-def _share(lids: TimedLids, side: Flags, month: float, *, weighted: bool = False, level: float = 0.95) -> Interval:
-    return proportion_by(
+def _share(lids: TimedLids, side: Flags, month: float, *, weighted: bool = False) -> KnownShare:
+    return known_share(
         left=lids.months("left")[side],
         right=lids.months("right")[side],
         at=month,
         patient=lids.patient[side],
         weight=lids.weight[side] if weighted and lids.weight is not None else None,
-        confidence_level=level,
     )
 
 
