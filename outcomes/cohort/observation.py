@@ -24,9 +24,9 @@ def observation_ends(series: CaseSeries, kinds: tuple[str, ...]) -> pl.DataFrame
     """Give, for each lid, the last day on which every one of these kinds of event would have been heard of: case_id, watched_until."""
     ways = {series.protocol.captured_by(kind) for kind in kinds}
     reviews = _reviews_apart_from_events(series)
-    cases = series.cases.join(_last(reviews, "seen_on"), on="case_id", how="left")
+    cases = series.cases.join(_last(reviews, "last_review"), on="case_id", how="left")
     looked = reviews.filter(~pl.col("mode").is_in(list(WITHOUT_LOOKING)).fill_null(value=False))
-    cases = cases.join(_last(looked, "looked_on"), on="case_id", how="left")
+    cases = cases.join(_last(looked, "last_look"), on="case_id", how="left")
     left = cases.join(_first_of(series, _leaving(series, ways)), on="case_id", how="left")
     ends = [_END[way](series) for way in sorted(ways)]
     return left.select(
@@ -60,7 +60,7 @@ def _reviews_apart_from_events(series: CaseSeries) -> pl.DataFrame:
 
 def _in_contact(series: CaseSeries) -> pl.Expr:
     origin = pl.coalesce("divided_on", "operated_on")
-    day = (pl.col("seen_on") - origin).dt.total_days().fill_null(0)
+    day = (pl.col("last_review") - origin).dt.total_days().fill_null(0)
     return origin + pl.duration(days=_end_of_care(day, series.protocol.windows))
 
 
@@ -74,7 +74,7 @@ def _end_of_care(day: pl.Expr, windows: tuple[Window, ...]) -> pl.Expr:
 
 
 def _at_reviews(_: CaseSeries) -> pl.Expr:
-    return pl.coalesce("looked_on", "operated_on")
+    return pl.coalesce("last_look", "operated_on")
 
 
 _END = {"all": lambda series: pl.lit(series.as_of), "contact": _in_contact, "reviews": _at_reviews}

@@ -246,7 +246,7 @@ class Unseen:
     average. `as_other_cohort` is the difference if the surplus unseen of one cohort differed in nothing.
     """
 
-    worst_case: Range = Range(None, None)
+    worst_case: Range | None = Range(None, None)
     as_other_cohort: Bounded | None = None
     tipping_lids: int | None = None
     tipping_share: float | None = None

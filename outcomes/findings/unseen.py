@@ -53,7 +53,7 @@ def unseen_of_means(
 
 def unseen_of_wins(judged: TestedEstimate | None, shares: tuple[float, float] | None) -> Unseen:
     """For the win probability: what it is if the surplus unseen differed in nothing."""
-    return Unseen(as_other_cohort=_anchored(judged, shares))
+    return Unseen(None, _anchored(judged, shares))
 
 
 def _worst_means(lids: Lids, value: Numbers, scale: tuple[float, float]) -> Range:

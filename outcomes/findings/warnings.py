@@ -12,7 +12,7 @@ from outcomes.findings.arrays import patient_of
 from outcomes.findings.balance import balance
 from outcomes.findings.estimable import excludes_none
 from outcomes.findings.propensity import CoverChoice
-from outcomes.findings.results import Caution, Finding, Group
+from outcomes.findings.results import Caution, Finding, Group, Range
 
 HAIR = 1e-9
 
@@ -123,8 +123,7 @@ def _missing(series: CaseSeries, primary: list[Finding]) -> Iterator[Caution]:
     turned = [
         f
         for f in primary
-        if excludes_none(f.judged.low, f.judged.high)
-        and not _same_side(f.judged.estimate, f.unseen.worst_case.low, f.unseen.worst_case.high)
+        if excludes_none(f.judged.low, f.judged.high) and not _same_side(f.judged.estimate, f.unseen.worst_case)
     ]
     if turned:
         names = ", ".join(_label(series, finding) for finding in turned)
@@ -133,8 +132,10 @@ def _missing(series: CaseSeries, primary: list[Finding]) -> Iterator[Caution]:
         )
 
 
-def _same_side(estimate: float | None, low: float | None, high: float | None) -> bool:
-    return estimate is not None and excludes_none(low, high) and low is not None and (low > 0) == (estimate > 0)
+def _same_side(estimate: float | None, worst: Range | None) -> bool:
+    if estimate is None or worst is None or worst.low is None:
+        return False
+    return excludes_none(worst.low, worst.high) and (worst.low > 0) == (estimate > 0)
 
 
 def _clock(series: CaseSeries, primary: list[Finding]) -> Iterator[Caution]:

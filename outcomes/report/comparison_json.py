@@ -145,7 +145,8 @@ UNSEEN = ("tipping_lids", "tipping_share", "seen_share", "tipping_shift", "as_ot
 
 
 def _unseen(unseen: Unseen) -> Tree:
-    return {**_plain(unseen, *UNSEEN), "worst_case": _plain(unseen.worst_case, "low", "high")}
+    worst = None if unseen.worst_case is None else _plain(unseen.worst_case, "low", "high")
+    return {**_plain(unseen, *UNSEEN), "worst_case": worst}
 
 
 def _side(side: Share | Values) -> Tree:

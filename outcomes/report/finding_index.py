@@ -78,7 +78,7 @@ def is_public(comparison: Comparison) -> bool:
 
 def bounded(comparison: Comparison) -> bool:
     """Tell whether anything is said of what the missing lids could have changed; public output says nothing of it."""
-    return any(each.unseen.worst_case.low is not None for each in comparison.findings)
+    return any(each.unseen.worst_case and each.unseen.worst_case.low is not None for each in comparison.findings)
 
 
 def seen(finding: Finding) -> bool:

@@ -17,9 +17,9 @@ from outcomes.findings.time_to_event.result import (
     TimedLids,
     at_risk_months,
     clock_of,
-    tested_difference,
     timed_adjusted,
     timed_contrast,
+    timed_difference,
     timed_lids,
     timed_share,
 )
@@ -125,7 +125,9 @@ def _draft(
         grafted,
         advanced,
         Contrast(KIND, None, None, None) if short else timed_contrast(KIND, crude),
-        None if short else timed_adjusted(KIND, adjusted, (courses[0].worth, courses[1].worth)),
+        None
+        if short or choice.weight is None
+        else timed_adjusted(KIND, adjusted, (courses[0].worth, courses[1].worth)),
         p_curve=test,
         notes=tuple(notes),
     )
@@ -151,7 +153,7 @@ def _difference(courses: Courses, month: int, level: float, *, weighted: bool) -
         )
         return first, second
 
-    return tested_difference(shares, level)
+    return timed_difference(shares, level)
 
 
 def _test(lids: TimedLids) -> Contrast | None:

@@ -79,7 +79,7 @@ def timed_lids(frame: pl.DataFrame, series: CaseSeries, choice: CoverChoice) -> 
     )
 
 
-def tested_difference(shares: ByLevel, confidence_level: float) -> TestedEstimate:
+def timed_difference(shares: ByLevel, confidence_level: float) -> TestedEstimate:
     """The second share minus the first, squared and added, with p as the level at which the nearer limit is 0.
 
     `shares` gives both shares with their limits at a confidence level. The standard error is half the width in units of the

@@ -31,9 +31,9 @@ def reach(findings: list[Finding], by: int) -> alt.Scale:
 def missing_bars(findings: list[Finding], labels: list[str], by: int) -> Rows:
     """A bar for each finding: between which ends the missing lids alone could put the difference."""
     return [
-        {"measure": label, "low": by * each.unseen.worst_case.low, "high": by * each.unseen.worst_case.high}
+        {"measure": label, "low": by * worst.low, "high": by * worst.high}
         for each, label in zip(findings, labels, strict=True)
-        if each.unseen.worst_case.low is not None and each.unseen.worst_case.high is not None
+        if (worst := each.unseen.worst_case) and worst.low is not None and worst.high is not None
     ]
 
 
