@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from outcomes.findings.results import Clock, Comparison, Finding, Outcome, TimedFinding, Values
+from typing import Literal
+
+from outcomes.findings.results import Clock, Comparison, Finding, TimedFinding, Values
 from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report import formats
 from outcomes.report.traced_text import Phrase, Place, say
@@ -31,18 +33,18 @@ def rule_place(protocol: Protocol) -> Place:
 
 
 def main_findings(comparison: Comparison, protocol: Protocol) -> tuple[Finding, ...]:
-    """Give the main measures in the primary window, in the protocol's order, shares of poor results first."""
+    """Give the main measures in the primary window, in the protocol's order, the main outcome first."""
     names = [measure.id for measure in protocol.main_measures]
     held = [
         finding
         for finding in by_clock(comparison, "division")
-        if finding.measure in names and finding.window == protocol.primary_window
+        if finding.measure in names and finding.window == protocol.primary_window and finding.outcome != "value"
     ]
     return tuple(sorted(held, key=lambda finding: (names.index(finding.measure), finding.outcome)))
 
 
 def told_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """Keep one finding for each measure: the share of poor results where there is one, else the value itself."""
+    """Keep one finding for each measure, the first."""
     first: dict[str, Finding] = {}
     for finding in findings:
         first.setdefault(finding.measure, finding)
@@ -54,10 +56,20 @@ def by_clock(comparison: Comparison, clock: Clock) -> tuple[Finding, ...]:
     return tuple(finding for finding in comparison.findings if finding.clock == clock)
 
 
-def findings_of(comparison: Comparison, measure: Measure, outcome: Outcome) -> tuple[Finding, ...]:
-    """Give the findings of one measure told one way, by time since division, in the order of the windows."""
+Shown = Literal["poor", "value"]
+
+
+def shown_as(finding: Finding) -> Shown:
+    """How a finding is drawn: as a share with a poor result, or as the value itself."""
+    return "poor" if finding.is_share else "value"
+
+
+def findings_of(comparison: Comparison, measure: Measure, shown: Shown) -> tuple[Finding, ...]:
+    """Give the findings of one measure drawn one way, by time since division, in the order of the windows."""
     return tuple(
-        each for each in by_clock(comparison, "division") if each.measure == measure.id and each.outcome == outcome
+        each
+        for each in by_clock(comparison, "division")
+        if each.measure == measure.id and each.outcome != "value" and shown_as(each) == shown
     )
 
 
@@ -73,7 +85,7 @@ def is_public(comparison: Comparison) -> bool:
 
 def bounded(comparison: Comparison) -> bool:
     """Tell whether anything is said of what the missing lids could have changed; public output says nothing of it."""
-    return any(each.if_missing.low is not None for each in comparison.findings)
+    return any(each.unseen.worst_case and each.unseen.worst_case.low is not None for each in comparison.findings)
 
 
 def seen(finding: Finding) -> bool:

@@ -128,6 +128,11 @@ def decimal(value: float) -> str:
     return _bare(value, 1)
 
 
+def probability(value: float) -> str:
+    """Print a probability, such as that of a better result, with two decimals."""
+    return _bare(value, 2)
+
+
 def mean_beside(spread: float | None) -> Written:
     """Give the way to print a mean and its spread: two decimals where the spread is under one unit, else one."""
     decimals = 2 if spread is not None and spread < 1 else 1

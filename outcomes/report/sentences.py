@@ -11,6 +11,7 @@ from outcomes.findings.results import Finding, Share, Values
 from outcomes.protocol import Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import finding_place, left_out, rule_place
+from outcomes.report.finding_words import note_words
 from outcomes.report.formats import Written
 from outcomes.report.traced_text import Phrase, Place, say
 
@@ -59,11 +60,12 @@ def _value_counts(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     place, field = finding_place(finding), protocol.value_field(protocol.measure(finding.measure))
     if not getattr(finding, cohort).n:
         return say("no {} lid was seen ({} lids)", cohort, place.figure(f"{cohort}.n", formats.count))
-    median, q1, q3 = (place.figure(f"{cohort}.{part}", formats.measured(field)) for part in ("median", "q1", "q3"))
+    centre = getattr(finding, cohort).centre
+    middle, q1, q3 = (place.figure(f"{cohort}.{part}", formats.measured(field)) for part in (centre, "q1", "q3"))
     unit = field.unit if field.unit == "%" else f" {field.unit}".rstrip()
     return say(
-        "a median of {}{} (quartiles {} to {}) in {} {} lids",
-        median,
+        f"a {centre} of {{}}{{}} (quartiles {{}} to {{}}) in {{}} {{}} lids",
+        middle,
         unit,
         q1,
         q3,
@@ -73,25 +75,21 @@ def _value_counts(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
 
 
 def _change(finding: Finding, protocol: Protocol) -> Written:
-    if finding.outcome == "poor":
+    if finding.is_share:
         return formats.fewer_or_more
     return formats.less_or_more(protocol.value_field(protocol.measure(finding.measure)))
 
 
 def _per(finding: Finding) -> str:
-    return " in 100" if finding.outcome == "poor" else ""
+    return " in 100" if finding.is_share else ""
 
 
 def difference_sentence(finding: Finding, protocol: Protocol) -> Phrase:
     """Say the crude difference, advanced minus grafted, with its interval; or why there is none."""
     place, change = finding_place(finding), _change(finding, protocol)
     if finding.contrast.estimate is None:
-        return say("The difference was not estimated{}.", f": {finding.note}" if finding.note else "")
-    words = (
-        "With advanced skin that is {}{}, {}."
-        if finding.outcome == "poor"
-        else "The typical difference with advanced skin is {}{}, {}."
-    )
+        return say("The difference was not estimated{}.", f": {note_words(finding.notes)}" if finding.notes else "")
+    words = "With advanced skin that is {}{}, {}." if finding.is_share else "The mean with advanced skin is {}{}, {}."
     return say(
         words,
         place.figure("contrast.estimate", change),
@@ -128,13 +126,12 @@ def adjustment_sentence(finding: Finding, protocol: Protocol) -> Phrase:
     if finding.contrast.estimate is None:
         return ()
     if not place.holds("adjusted.estimate"):
-        return ("It could not be weighted for how the covers were chosen.",)
+        return ("It could not be adjusted for how the covers were chosen.",)
     return say(
-        "Weighted for how the covers were chosen it is {}{}, {}, with the weight of {} grafted and {} advanced lids.",
+        "Adjusted for how the covers were chosen it is {}{}, {}.",
         place.figure("adjusted.estimate", change),
         _per(finding),
         _interval(place, "adjusted", change, protocol),
-        *(place.figure(f"adjusted.effective_n_{cohort}", formats.decimal) for cohort in COHORTS),
     )
 
 
@@ -147,9 +144,9 @@ def missing_sentence(finding: Finding, protocol: Protocol) -> Phrase:
         "{} grafted and {} advanced lids were due and not measured",
         *(place.figure(f"{cohort}.missing", formats.count) for cohort in COHORTS),
     )
-    if not place.holds("if_missing.low") or not place.holds("if_missing.high"):
+    if not place.holds("unseen.worst_case.low") or not place.holds("unseen.worst_case.high"):
         return say("{}; what they could have changed cannot be bounded.", missing)
-    low, high = (place.figure(f"if_missing.{end}", change) for end in ("low", "high"))
+    low, high = (place.figure(f"unseen.worst_case.{end}", change) for end in ("low", "high"))
     if low.text == high.text:
         return say("{}; whatever they were, the typical difference stays at {}{}.", missing, low, _per(finding))
     return say(
@@ -164,17 +161,17 @@ def missing_sentence(finding: Finding, protocol: Protocol) -> Phrase:
 def detectable_sentence(finding: Finding, protocol: Protocol) -> Phrase:
     """Say how large a true difference would have had to be for so few lids to show it."""
     place = finding_place(finding)
-    if finding.detectable is None:
+    if finding.could_find is None:
         return ()
     return say(
         "With this many lids, a true difference of {} would be found in {} such series; a smaller one would more often be missed.",
-        place.figure("detectable", _size(finding, protocol)),
+        place.figure("could_find", _size(finding, protocol)),
         rule_place(protocol).figure("power", formats.of_hundred),
     )
 
 
 def _size(finding: Finding, protocol: Protocol) -> Written:
-    if finding.outcome == "poor":
+    if finding.is_share:
         return lambda difference: formats.percent(abs(difference)).replace("%", " in 100")
     field = protocol.value_field(protocol.measure(finding.measure))
     written = formats.measured(field)
@@ -182,9 +179,11 @@ def _size(finding: Finding, protocol: Protocol) -> Written:
 
 
 def reading_sentence(finding: Finding) -> Phrase:
-    """Say the reading and the reasons for it."""
-    reasons = "; ".join(finding.reasons)
-    return (f"Reading: {finding.reading}{f' ({reasons})' if reasons else ''}.",)
+    """Say the verdict, and what must be said beside it."""
+    if finding.verdict is None:
+        return ()
+    beside = note_words(finding.notes)
+    return (f"Verdict: {finding.verdict}{f' ({beside})' if beside else ''}.",)
 
 
 def short_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
@@ -215,13 +214,15 @@ def bare_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
             place.figure(f"{cohort}.proportion", formats.percent),
         )
     written = formats.measured(protocol.value_field(protocol.measure(finding.measure)))
-    return say("{} ({} to {})", *(place.figure(f"{cohort}.{part}", written) for part in ("median", "q1", "q3")))
+    return say("{} ({} to {})", *(place.figure(f"{cohort}.{part}", written) for part in (held.centre, "q1", "q3")))
 
 
 def signed_change(finding: Finding, protocol: Protocol) -> Written:
     """Give the way to print this finding's differences with a sign: points of 100, or the measure's own unit."""
-    if finding.outcome == "poor":
+    if finding.is_share:
         return formats.points
+    if finding.outcome == "value":
+        return formats.probability
     return formats.measured_change(protocol.value_field(protocol.measure(finding.measure)))
 
 
@@ -240,20 +241,23 @@ def from_to(place: Place, part: str, written: Written) -> Phrase:
 
 
 def chance(place: Place, part: str) -> Phrase:
-    """Print a p value where its estimate is printed too, else nothing."""
-    if not place.holds("contrast.estimate") or not place.holds(f"contrast.{part}"):
+    """Print a p value of the difference that is judged where its estimate is printed too, else nothing."""
+    judged = "adjusted" if place.holds("adjusted") else "contrast"
+    if not place.holds(f"{judged}.estimate") or not place.holds(f"{judged}.{part}"):
         return ("–",)
-    return (place.figure(f"contrast.{part}", formats.p_value),)
+    return (place.figure(f"{judged}.{part}", formats.p_value),)
 
 
 def unit_words(finding: Finding, protocol: Protocol) -> str:
     """Say in which unit a finding's differences are."""
-    if finding.outcome == "poor":
+    if finding.is_share:
         return "in 100"
+    if finding.outcome == "value":
+        return "win probability"
     return formats.unit_of(protocol.value_field(protocol.measure(finding.measure)))
 
 
 def measure_words(finding: Finding, protocol: Protocol) -> str:
     """Say what was counted or measured."""
     measure = protocol.measure(finding.measure)
-    return formats.poor_definition(measure, protocol) if finding.outcome == "poor" else measure.label
+    return formats.poor_definition(measure, protocol) if finding.is_share else measure.label

@@ -71,11 +71,15 @@ def page(comparison: Comparison, protocol: Protocol, tables: Sequence[Table], pi
 
 def _told(comparison: Comparison, protocol: Protocol) -> list[Told]:
     return [
-        Told(_heading(measure_words(each, protocol), each.outcome), each.reading, finding_sentences(each, protocol))
+        Told(
+            _heading(measure_words(each, protocol), is_share=each.is_share),
+            each.verdict or "",
+            finding_sentences(each, protocol),
+        )
         for each in main_findings(comparison, protocol)
         if seen(each)
     ]
 
 
-def _heading(words: str, outcome: str) -> str:
-    return words if outcome == "poor" else f"{words}, the value itself"
+def _heading(words: str, *, is_share: bool) -> str:
+    return words if is_share else f"{words}, the value itself"

@@ -8,6 +8,7 @@ from outcomes.findings.results import Clock, Comparison, Finding
 from outcomes.protocol import Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import bounded, by_clock, finding_place, left_out, main_findings, seen
+from outcomes.report.finding_words import note_words
 from outcomes.report.sentences import (
     bare_result,
     chance,
@@ -22,19 +23,16 @@ from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import Phrase, Place
 
 P_NOTE = (
-    "p is from dealing the covers anew among patients. Corrected: by Holm's method, over the main results, which are the shares "
-    "of poor results and the values of main measures that have no rule for a poor one; for all else over every further comparison."
+    "p is that of the adjusted difference, or of the crude one where nothing could be adjusted for. Corrected: by Holm's method with "
+    "the weights of the protocol, over the main outcomes in the primary window."
 )
-STEPS_NOTE = (
-    "Values recorded in steps have the ends of their intervals moved out by half a step: an interval may hold no difference "
-    "though p is small."
-)
+GRADES_NOTE = "Grades are ordered, not measured: their means are compared because a linear model adjusts these well."
 NOT_BOUNDED = "What the lids that were due and not seen could have changed is not told here."
 FINDINGS_NOTE = (
-    "Primary: one of the main results. n: lids seen. Differences are advanced minus grafted. p, ±: the standard error that chance "
-    "leaves in a p from random re-deals of the covers; exact where every re-deal was made."
+    "Planned: a main outcome in the primary window. n: lids seen. Differences are advanced minus grafted. Permutation, ±: the "
+    "standard error that chance leaves in the p of the permutation test; exact where every permutation was made."
 )
-OUTCOMES = {"poor": "Lids with a poor result", "value": "The value itself"}
+OUTCOMES = {"main": "Main outcomes", "poor": "Lids with a poor result"}
 
 
 def main_table(comparison: Comparison, protocol: Protocol) -> Table:
@@ -67,8 +65,8 @@ def summary_table(comparison: Comparison, protocol: Protocol) -> Table:
         Column("grafted", "Grafted", "right"),
         Column("advanced", "Advanced", "right"),
         Column("crude", "Advanced minus grafted", "right"),
-        Column("weighted", "Weighted", "right"),
-        Column("reading", "Reading"),
+        Column("weighted", "Adjusted", "right"),
+        Column("verdict", "Verdict"),
     )
     rows = tuple(Row(_summary_cells(each, protocol)) for each in main_findings(comparison, protocol) if seen(each))
     notes: tuple[Phrase, ...] = (("Shares differ in points of 100. Past cases of this register; not advice.",),)
@@ -77,14 +75,14 @@ def summary_table(comparison: Comparison, protocol: Protocol) -> Table:
 
 def _summary_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
     place, change = finding_place(finding), signed_change(finding, protocol)
-    unit = "" if finding.outcome == "poor" else f", {unit_words(finding, protocol)}"
+    unit = "" if finding.is_share else f", {unit_words(finding, protocol)}"
     return (
         (f"{measure_words(finding, protocol)}{unit}",),
         short_result(finding, "grafted", protocol),
         short_result(finding, "advanced", protocol),
         with_interval(place, "contrast", change),
         with_interval(place, "adjusted", change),
-        (finding.reading,),
+        (finding.verdict or "–",),
     )
 
 
@@ -95,11 +93,11 @@ def _main_columns() -> tuple[Column, ...]:
         Column("advanced", "Advanced", "right"),
         Column("unit", "Unit"),
         Column("crude", "Crude", "right", "Advanced minus grafted (interval)"),
-        Column("weighted", "Weighted", "right", "Advanced minus grafted (interval)"),
+        Column("weighted", "Adjusted", "right", "Advanced minus grafted (interval)"),
         Column("if_missing", "Bounds for the missing", "right", "Advanced minus grafted (interval)"),
         Column("p", "p", "right"),
-        Column("p_adjusted", "p, corrected", "right"),
-        Column("reading", "Reading"),
+        Column("p_corrected", "p, corrected", "right"),
+        Column("verdict", "Verdict"),
     )
 
 
@@ -114,40 +112,38 @@ def _main_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
         with_interval(place, "adjusted", change),
         _bounds(finding, place, protocol),
         chance(place, "p"),
-        chance(place, "p_adjusted"),
-        (reading_words(finding),),
+        chance(place, "p_corrected"),
+        (verdict_words(finding),),
     )
 
 
-def reading_words(finding: Finding) -> str:
+def verdict_words(finding: Finding) -> str:
     """The reading, or that it is left out together with what it would be of."""
-    return "left out" if left_out(finding) else finding.reading
+    return "left out" if left_out(finding) else (finding.verdict or "–")
 
 
 def _bounds(finding: Finding, place: Place, protocol: Protocol) -> Phrase:
-    if not place.holds("if_missing.low") or not place.holds("if_missing.high"):
+    if not place.holds("unseen.worst_case.low") or not place.holds("unseen.worst_case.high"):
         return ("not bounded",)
-    return from_to(place, "if_missing", signed_change(finding, protocol))
+    return from_to(place, "unseen.worst_case", signed_change(finding, protocol))
 
 
 def _main_notes(findings: tuple[Finding, ...], protocol: Protocol) -> tuple[Phrase, ...]:
     level = formats.percent(protocol.rules.confidence_level)
     return (
         (
-            f"Intervals are {level} intervals that respect patients with two lids. Weighted: allowing for how the covers were chosen.",
+            f"Intervals are {level} intervals that respect patients with two lids. Adjusted: allowing for how the covers were chosen.",
         ),
-        (
-            "The value itself is the median (quartiles); its difference is the typical one between an advanced and a grafted lid.",
-        ),
+        ("Values are means (quartiles).",),
         (P_NOTE,),
-        (STEPS_NOTE,),
+        (GRADES_NOTE,),
         *left_out_note(findings, protocol),
     )
 
 
 def left_out_note(findings: tuple[Finding, ...], protocol: Protocol) -> tuple[Phrase, ...]:
     """Say of which main measures a result is left out of public output."""
-    told = {each.measure for each in findings if each.primary and not left_out(each)}
+    told = {each.measure for each in findings if each.is_planned and not left_out(each)}
     names = [each.label.lower() for each in protocol.main_measures if each.id not in told]
     if not names or not any(left_out(each) for each in findings):
         return ()
@@ -175,8 +171,8 @@ def _findings_notes(held: tuple[Finding, ...], labels: dict[str, str], protocol:
     notes: list[Phrase] = [(FINDINGS_NOTE,)]
     if unseen:
         notes.append(("Nobody was seen, so no row is printed: " + "; ".join(unseen) + ".",))
-    for words in dict.fromkeys(each.note for each, _ in named if each.note and seen(each)):
-        having = dict.fromkeys(name for each, name in named if each.note == words and seen(each))
+    for words in dict.fromkeys(note_words(each.notes) for each, _ in named if each.notes and seen(each)):
+        having = dict.fromkeys(name for each, name in named if note_words(each.notes) == words and seen(each))
         notes.append((f"{words[0].upper()}{words[1:]}: {'; '.join(having)}.",))
     return tuple(notes)
 
@@ -189,7 +185,7 @@ def _columns() -> tuple[Column, ...]:
     )
     contrasts = (
         Column(f"{part}_{end}", label, "right", spanner)
-        for part, spanner in (("crude", "Crude"), ("weighted", "Weighted"))
+        for part, spanner in (("crude", "Crude"), ("weighted", "Adjusted"))
         for end, label in (("estimate", "Difference"), ("low", "Low"), ("high", "High"))
     )
     return (
@@ -201,9 +197,10 @@ def _columns() -> tuple[Column, ...]:
         Column("missing_low", "Low", "right", "If missing"),
         Column("missing_high", "High", "right", "If missing"),
         Column("p", "p", "right"),
-        Column("p_error", "p, ±", "right"),
-        Column("p_adjusted", "p, corrected", "right"),
-        Column("reading", "Reading"),
+        Column("permutation_p", "Permutation p", "right"),
+        Column("p_error", "Permutation, ±", "right"),
+        Column("p_corrected", "p, corrected", "right"),
+        Column("verdict", "Verdict"),
     )
 
 
@@ -216,24 +213,25 @@ def _cells(finding: Finding, label: str, protocol: Protocol) -> tuple[Phrase, ..
     contrasts = [
         _one(place, f"{part}.{end}", change) for part in ("contrast", "adjusted") for end in ("estimate", "low", "high")
     ]
-    told = f"{finding.outcome}, primary" if finding.primary else finding.outcome
+    told = f"{finding.outcome}, planned" if finding.is_planned else finding.outcome
     return (
         (label,),
         (told,),
         *cohorts,
         (unit_words(finding, protocol),),
         *contrasts,
-        _one(place, "if_missing.low", change),
-        _one(place, "if_missing.high", change),
+        _one(place, "unseen.worst_case.low", change),
+        _one(place, "unseen.worst_case.high", change),
         chance(place, "p"),
+        _one(place, "contrast.permutation_p", formats.p_value),
         _chance_error(finding),
-        chance(place, "p_adjusted"),
-        (finding.reading,),
+        chance(place, "p_corrected"),
+        (finding.verdict or "–",),
     )
 
 
 def _chance_error(finding: Finding) -> Phrase:
-    if finding.contrast.p is None or finding.contrast.estimate is None:
+    if finding.contrast.permutation_p is None or finding.contrast.estimate is None:
         return ("–",)
     return (
         ("exact",)

@@ -2,44 +2,44 @@
 
 from __future__ import annotations
 
-from outcomes.findings.results import Comparison, Finding
+from outcomes.findings.results import CheckId, Comparison, Finding
 from outcomes.protocol import Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import finding_place, main_findings
 from outcomes.report.sentences import measure_words, signed_change, unit_words, with_interval
 from outcomes.report.tables.model import Column, Row, Table
-from outcomes.report.traced_text import Phrase
+from outcomes.report.traced_text import Phrase, Place, say
 
-WAYS = (
-    ("contrast", "Main analysis"),
-    ("last_known", "Last known value"),
-    ("since_operation", "Same time since operation"),
-    ("as_planned", "By the cover planned"),
-    ("masked", "Assessor did not know"),
-    ("unmasked", "Assessor knew"),
-)
+WAYS: dict[CheckId, str] = {
+    "as_planned": "By the cover planned",
+    "masked_only": "Masked assessors only",
+    "operation_clock": "Same time since operation",
+    "revision_poor": "Revised lids count as poor",
+    "revision_as_seen": "Revised lids as they were seen",
+    "without_first_twenty": "Without the first 20 of each cover",
+    "within_surgeon": "Within surgeons",
+    "inverse_measured": "Weighted by the inverse chance of being measured",
+    "overlap_weighted": "Overlap-weighted",
+}
 
-WAYS_NOTE = (
-    "Advanced minus grafted, with intervals. Last known value: a lid not seen in the window keeps what it had when last seen. "
-    "Same time since operation: the review nearest to the same day after operation, because the covers are divided at different "
-    "times. By the cover planned: lids counted where they were meant to be."
-)
+WAYS_NOTE = "Each is the adjusted difference again, advanced minus grafted, with its interval, and with one thing done differently."
 E_VALUE_NOTE = (
     "E-value: how strongly something unrecorded would have to be tied both to the choice of cover and to the result, as a risk "
-    "ratio, to explain the weighted difference away; in brackets the same for the end of the interval nearest to no difference "
+    "ratio, to explain the adjusted difference away; in brackets the same for the end of the interval nearest to no difference "
     "(VanderWeele & Ding 2017)."
 )
 
 
 def sensitivity_table(comparison: Comparison, protocol: Protocol) -> Table:
     """The main differences again: with the last known value, on the other clock, and by whether the cover was known."""
-    findings = [each for each in main_findings(comparison, protocol) if each.contrast.estimate is not None]
-    ways = [
-        (part, label) for part, label in WAYS if any(finding_place(each).holds(f"{part}.estimate") for each in findings)
+    findings = [
+        each for each in main_findings(comparison, protocol) if each.is_planned and each.contrast.estimate is not None
     ]
+    ways = [(part, label) for part, label in WAYS.items() if any(each.check(part) for each in findings)]
     columns = (
         Column("measure", "Measure"),
         Column("unit", "Unit"),
+        Column("main", "Main analysis", "right"),
         *(Column(part, label, "right") for part, label in ways),
         Column("e_value", "E-value (limit)", "right"),
     )
@@ -49,10 +49,20 @@ def sensitivity_table(comparison: Comparison, protocol: Protocol) -> Table:
     )
 
 
-def _cells(finding: Finding, ways: list[str], protocol: Protocol) -> tuple[Phrase, ...]:
+def _cells(finding: Finding, ways: list[CheckId], protocol: Protocol) -> tuple[Phrase, ...]:
     place, change = finding_place(finding), signed_change(finding, protocol)
-    others = (with_interval(place, part, change) if place.holds(f"{part}.estimate") else ("–",) for part in ways)
-    return ((measure_words(finding, protocol),), (unit_words(finding, protocol),), *others, _e_value(finding))
+    main = with_interval(place, "adjusted" if finding.adjusted else "contrast", change)
+    others = (_again(finding, part, protocol) for part in ways)
+    return ((measure_words(finding, protocol),), (unit_words(finding, protocol),), main, *others, _e_value(finding))
+
+
+def _again(finding: Finding, part: CheckId, protocol: Protocol) -> Phrase:
+    check = finding.check(part)
+    if check is None or check.estimate is None:
+        return ("–",)
+    place, change = Place(f"{finding_place(finding).id}.checks.{part}", check), signed_change(finding, protocol)
+    ends = say("{} to {}", *(place.figure(end, change) for end in ("low", "high"))) if check.low is not None else ()
+    return say("{} ({})", place.figure("estimate", change), ends or ("no interval",))
 
 
 def _e_value(finding: Finding) -> Phrase:
