@@ -103,7 +103,7 @@ def _example(content: PackContent) -> str:
 
 def tree_of(content: PackContent) -> dict[str, Any]:
     """What comparison.json of a pack holds: the comparison, and beside it what else the pack prints."""
-    shared = {name: getattr(content.shared, name) for name in ("k", "asked", "lids", "withcontent", "recoding", "note")}
+    shared = {name: getattr(content.shared, name) for name in ("k", "asked", "lids", "withheld", "recoding", "note")}
     rules = {"rules": asdict(content.protocol.rules)}
     tree = {**document(content.comparison), "congress": asdict(content.facts), "shared": shared, "protocol": rules}
     plain_tree: dict[str, Any] = json.loads(json.dumps(tree))
