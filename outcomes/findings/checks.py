@@ -57,8 +57,9 @@ def _of_other_lids(question: Question) -> Found:
     lids = question.lids
     if lids.converted:
         yield "as_planned", _again(question, lids.as_planned())
-    if question.masked is not None and question.masked.seen.any() and (question.masked.seen != lids.seen).any():
-        yield "masked_only", _again(question, question.masked)
+    masked = question.masked
+    if masked is not None and masked.seen.any() and not np.array_equal(masked.value, lids.value, equal_nan=True):
+        yield "masked_only", _again(question, masked)
     if question.since_operation is not None:
         yield "operation_clock", _again(question, question.since_operation)
     later = np.full(lids.second.size, fill_value=True) if question.order is None else question.order >= FIRST_LIDS

@@ -202,7 +202,18 @@ def test_a_quartile_can_give_a_count_away_so_small_cohorts_have_none():
 
 # Nothing small is printed, wherever it may stand: also in a key that is added later.
 
-NO_COUNTS = {"at_months", "better", "format", "important_difference", "judged", "may_be", "median", "q1", "q3", "surgeons"}
+NO_COUNTS = {
+    "at_months",
+    "better",
+    "format",
+    "important_difference",
+    "judged",
+    "may_be",
+    "median",
+    "q1",
+    "q3",
+    "surgeons",
+}
 
 
 def small_whole_numbers(tree, key=""):
