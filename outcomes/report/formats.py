@@ -15,6 +15,7 @@ Written = Callable[[float], str]
 
 MINUS = "\u2212"
 LEAST_P = 0.001
+NEAR_ONE = 0.5
 
 
 def count(number: float) -> str:
@@ -41,7 +42,6 @@ def percent(share: float) -> str:
     return _hundredths(share) + "%"
 
 
-
 def signed(text: str) -> str:
     """Put a plus before a difference above zero."""
     return f"+{text}" if text[0] != MINUS and text.strip("0.%") else text
@@ -56,8 +56,6 @@ def points(difference: float) -> str:
     return signed(_hundredths(difference))
 
 
-
-
 def measured(field: Field) -> Written:
     """Give the way to print a value of this field, without its unit.
 
@@ -66,8 +64,6 @@ def measured(field: Field) -> Written:
     """
     fewest = 1 if field.unit == "mm" else 0
     return lambda value: _bare(value, fewest if round(value, fewest) == round(value, fewest + 2) else fewest + 1)
-
-
 
 
 def mean_of(field: Field) -> Written:
@@ -138,6 +134,15 @@ def p_words(p: float) -> str:
     """Print a p value in a sentence, with its sign."""
     printed = p_value(p)
     return printed if printed.startswith("<") else f"= {printed}"
+
+
+def about(value: float) -> str:
+    """Print an expected number in whole ones; less than half a one says so.
+
+    >>> about(0.85), about(0.2)
+    ('1', 'less than 1')
+    """
+    return f"{value:.0f}" if value >= NEAR_ONE else "less than 1"
 
 
 def small(value: float) -> str:

@@ -30,7 +30,9 @@ CHECKS: dict[CheckId, str] = {
     "inverse_measured": "Weighted by the inverse chance of being measured",
     "overlap_weighted": "Overlap-weighted",
 }
-CHECKS_NOTE = "Each is the adjusted difference again, advanced minus grafted, with its interval and one thing done differently."
+CHECKS_NOTE = (
+    "Each is the adjusted difference again, advanced minus grafted, with its interval and one thing done differently."
+)
 UNSEEN_NOTE = (
     "To vanish: how many lids not measured would have to have a poor result, or by how much they would have to be worse on average "
     "than those measured, for the interval of the adjusted difference to reach none. If all unseen were worst or best: the ends of the "
@@ -82,7 +84,10 @@ def unseen_table(comparison: Comparison, protocol: Protocol) -> Table:
     """What the lids that were due and not measured could change of each main difference."""
     columns = (
         Column("measure", "Measure"),
-        *(Column(f"{cohort}_missing", cohort.capitalize(), "right", "Due, not measured") for cohort in ("grafted", "advanced")),
+        *(
+            Column(f"{cohort}_missing", cohort.capitalize(), "right", "Due, not measured")
+            for cohort in ("grafted", "advanced")
+        ),
         Column("adjusted", "Adjusted difference (interval)", "right"),
         Column("tipping", "To vanish", "right"),
         Column("worst", "If all unseen were worst or best", "right"),
