@@ -39,7 +39,10 @@ class CsvTable:
         text = io.TextIOWrapper(io.BytesIO(self.content), encoding=self.encoding, newline="")
         for _ in range(self.lines_above):
             text.readline()
-        return csv.reader(text, delimiter=self.separator, strict=True)
+        lines = _Lines(text)
+        for row in csv.reader(lines, delimiter=self.separator, strict=True):
+            lines.unused = size_limits.ROW_LENGTH
+            yield row
 
     @property
     def grid(self) -> list[list[Cell]]:
@@ -64,6 +67,26 @@ class CsvTable:
             ("is not UTF-8 text and was read as Windows-1252 (Western European)",) if self.encoding == WESTERN else ()
         )
         return SheetForm(self.separator != ",", DAY_FIRST if self.separator == ";" else "", notes)
+
+
+class _Lines:
+    """The lines of a text, as long as a row does not take more letters than a row may."""
+
+    def __init__(self, text: io.TextIOBase) -> None:
+        self.text, self.unused = text, size_limits.ROW_LENGTH
+
+    def __iter__(self) -> _Lines:
+        return self
+
+    def __next__(self) -> str:
+        line = self.text.readline(self.unused + 1)
+        if not line:
+            raise StopIteration
+        self.unused -= len(line)
+        if self.unused < 0:
+            what = f"has a row of more than {size_limits.ROW_LENGTH:,} characters"
+            raise UnreadableTable(0, f"{what}; delete the empty columns, and look for a stray quotation mark")
+        return line
 
 
 class CsvRows(Sequence[NumberedRow]):

@@ -107,7 +107,15 @@ def load_path(
     if checked.problems:
         raise _refused(path, original, checked, protocol, options)
     source = Source(path.name, digest, who=code_of(who), reason="; ".join(notes))
-    stored = record_rows(register, checked.rows, queries=checked.queries, source=source, at=now(), patience=patience())
+    stored = record_rows(
+        register,
+        checked.single,
+        plain=checked.plain,
+        queries=checked.queries,
+        source=source,
+        at=now(),
+        patience=patience(),
+    )
     return stored, checked
 
 

@@ -20,6 +20,7 @@ from outcomes.store.audit_chain import Source
 from outcomes.store.codec import Values, text_of
 from outcomes.store.connection import PATIENT, Patience
 from outcomes.store.current_rows import CurrentRow, by_key, current_rows, withdrawn_codes
+from outcomes.store.plain_rows import Columns, record_plain
 from outcomes.store.transaction import Draft, changing
 
 Key = tuple[str, ...]
@@ -85,6 +86,7 @@ def record_rows(  # noqa: PLR0913 - the contract with the callers
     path: Path,
     rows: Sequence[SheetRow],
     *,
+    plain: Mapping[str, Columns] | None = None,
     queries: Sequence[RaisedQuery] = (),
     source: Source,
     at: datetime,
@@ -93,6 +95,8 @@ def record_rows(  # noqa: PLR0913 - the contract with the callers
     """All rows are in the register afterwards, each with its source; those held unchanged are skipped.
 
     After a failure nothing is changed. Rows that the register holds and this list does not are left as they are.
+    `plain` has further rows as columns, one entry a sheet: of patients on whom no query was raised and whom no other row
+    names.
     """
     _refuse_bad_rows(rows)
     raised: dict[tuple[str, Key], list[RaisedQuery]] = {}
@@ -101,17 +105,18 @@ def record_rows(  # noqa: PLR0913 - the contract with the callers
     tally = _Tally()
     with changing(path, "load", source, at, patience) as draft:
         gone = withdrawn_codes(draft)
-        for sheet in SHEETS:
-            given = [row for row in rows if row.sheet == sheet]
-            held = by_key(current_rows(draft, sheet)) if given else {}
-            for row in given:
-                _record(draft, row, held.get(row.key), raised.get((sheet, row.key), []), tally, gone)
+        held = {sheet: by_key(current_rows(draft, sheet)) for sheet in SHEETS}
+        stored, others = record_plain(draft, plain or {})
+        tally.stored.update(stored)
+        for row in sorted((*rows, *others), key=lambda row: SHEETS.index(row.sheet)):
+            raised_on = raised.get((row.sheet, row.key), [])
+            _record(draft, row, held[row.sheet].get(row.key), raised_on, tally, gone)
     return LoadResult(
         tally.stored,
         tally.amended,
         tally.skipped,
         tally.withheld,
-        draft.number if draft.rows else None,
+        None if draft.is_empty else draft.number,
         tuple(tally.overruled),
     )
 
