@@ -28,7 +28,8 @@ WRITERS = {
 }
 ODD = [
     None, "", 0, -1, 1e308, float("nan"), float("inf"), True, False, "#N/A", "=1+1", "x" * 2000, "\n", "—", "?", "5-6", "31.02.2020",
-    "00/00/0000", "0", "1e5", date(1850, 1, 1), date(2099, 1, 1), datetime.fromisoformat("2020-01-01T03:04"), time(3, 4), timedelta(days=2), "٣", "🙂",
+    "00/00/0000", "0", "1e5", date(1850, 1, 1), date(2099, 1, 1), datetime.fromisoformat("2020-01-01T03:04"), time(3, 4), timedelta(days=2),
+    "٣", "🙂",
     "a\u200bb", "-", "12/2020", "Total", "999999999", "Jane Wood", "6/0", "0/6", "²", "1,500", 10**30, "1.1.1", "\x00", "\x7f", '"', "\\",
 ]  # fmt: skip
 
