@@ -20,6 +20,7 @@ from outcomes.protocol.field import CODE_LENGTH
 
 _DECIMAL_COMMA = re.compile(r"([+\u2212-]?)(\d*),(\d+)")
 _NUMERIC = {"number", "acuity", "grade"}
+_NO_CODES = {"--", "null", "nil", "none", "nan", "unknown", "not known"}
 
 
 @dataclass(frozen=True)
@@ -131,7 +132,7 @@ def _checked_code(field: Field, reading: Reading, synonyms: Synonyms) -> Reading
     code = reading.value
     if not isinstance(code, str):
         return reading
-    if synonyms.is_missing(code):
+    if synonyms.is_missing(code) or code.casefold() in _NO_CODES:
         return Reading(problem=f'"{code}": is no code; ' + ("give one" if field.required else blank_remedy(code)))
     shape = refused_shape(field.id, code)
     if shape:

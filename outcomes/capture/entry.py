@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from outcomes.errors import Problem
-from outcomes.protocol import SHEETS, Row, Value
+from outcomes.protocol import SHEETS, SheetRow, Value
 
 # Sheet, then key, then the values that the register holds now.
 HeldRows = Mapping[str, Mapping[tuple[str, ...], Mapping[str, Value]]]
@@ -26,9 +26,9 @@ class Entry:
     refused_fields: frozenset[str] = frozenset()
 
     @property
-    def row(self) -> Row:
+    def row(self) -> SheetRow:
         """The row as it goes to the store."""
-        return Row(self.sheet, self.number, dict(self.values))
+        return SheetRow(self.sheet, self.number, dict(self.values))
 
     @property
     def key(self) -> tuple[str, ...]:

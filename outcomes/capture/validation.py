@@ -15,7 +15,7 @@ from outcomes.capture.entry import Entry, HeldRows, RowQuery, with_held
 from outcomes.capture.raw_sheets import RawSheet, RawSheets
 from outcomes.capture.references import check_references
 from outcomes.errors import Problem
-from outcomes.protocol import KEYS, SHEETS, Protocol, Row
+from outcomes.protocol import KEYS, SHEETS, Protocol, SheetRow
 
 Progress = Callable[[int, int], None]
 _STEP = 250
@@ -28,7 +28,7 @@ class CheckedRows:
     `notes` says what was assumed: codes matched without regard to case, words read by option, encodings.
     """
 
-    rows: tuple[Row, ...]
+    rows: tuple[SheetRow, ...]
     problems: tuple[Problem, ...]
     queries: tuple[RowQuery, ...]
     notes: tuple[str, ...] = ()

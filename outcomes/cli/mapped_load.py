@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from outcomes.capture.foreign import ForeignSheet, MappedRows, MappingFile
-    from outcomes.protocol import Row
+    from outcomes.protocol import SheetRow
     from outcomes.store import LoadResult
 
 _KINDS_SHOWN, _CASES_SHOWN, _COMMENTS_SHOWN = 25, 3, 8
@@ -163,7 +163,7 @@ def _say_refused(request: MappedLoad, mapped: MappedRows) -> None:
         typer.echo(f"Not written: {error.summary}.", err=True)
 
 
-def _say_first_cases(rows: tuple[Row, ...]) -> None:
+def _say_first_cases(rows: tuple[SheetRow, ...]) -> None:
     from outcomes.capture.foreign import first_cases, shown_values
 
     cases = first_cases(rows, _CASES_SHOWN)

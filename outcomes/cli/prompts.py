@@ -146,7 +146,7 @@ def _named(name: str, fields: Sequence[Field], context: EntryContext) -> Field:
     by_name = {each.id: each for each in fields}
     by_word = {
         text.casefold(): by_name[field]
-        for field, texts in context.protocol.synonyms.headings
+        for field, texts in context.protocol.synonyms.headings.items()
         for text in texts
         if field in by_name
     }

@@ -1,4 +1,4 @@
-"""Which words, units, limits and rules hold for this register?"""
+"""The checked protocol of a register, with its look-ups, its text and its fingerprint."""
 
 from __future__ import annotations
 
@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from outcomes.protocol.counsel import CounselRules, Likeness, Published, Told
-from outcomes.protocol.entries import Characteristic, Cover, Measure, Query, Rules, Timed, Window
+from outcomes.protocol.counsel import CounselItem, Likeness, Published
+from outcomes.protocol.entries import Characteristic, CounselRules, Cover, Measure, Query, Rules, Timed, Window
 from outcomes.protocol.field import Field
-from outcomes.protocol.synonyms import SYNONYMS, Synonyms
+from outcomes.protocol.synonyms import Synonyms
 
-SHEETS = ("patients", "reconstructions", "reviews", "events")
 KEYS = {
     "patients": ("patient_id",),
     "reconstructions": ("case_id",),
@@ -40,7 +39,7 @@ class Protocol:
     captured: tuple[tuple[str, str], ...]
     synonyms: Synonyms
     counsel: CounselRules
-    told: tuple[Told, ...]
+    told: tuple[CounselItem, ...]
     likeness: tuple[Likeness, ...]
     published: tuple[Published, ...]
     document: dict[str, Any]
@@ -51,7 +50,7 @@ class Protocol:
 
         Synonyms only say how sheets are read, so two protocols that differ in nothing else agree.
         """
-        judging = {name: part for name, part in self.document.items() if name != SYNONYMS}
+        judging = {name: part for name, part in self.document.items() if name != "synonyms"}
         return hashlib.sha256(_one_line(judging).encode()).hexdigest()[:12]
 
     @cached_property

@@ -1,4 +1,4 @@
-"""What does a protocol file say, and what is wrong with it, on which line?"""
+"""Read a protocol file, laid over the default where it extends it, and name the line of every fault."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from outcomes.errors import DataRefused, Problem
-from outcomes.protocol.building import OPTIONAL_PARTS, PARTS, TABLES, build
+from outcomes.protocol.document import OPTIONAL_PARTS, PARTS, TABLES, build, keys_of, unknown_key
 from outcomes.protocol.fault import Fault
 from outcomes.protocol.protocol import Protocol
-from outcomes.protocol.synonyms import SYNONYMS, merged_synonyms
+from outcomes.protocol.synonyms import merged_lists
 
 DEFAULT = Path(__file__).with_name("default.toml")
 FORMAT = 1
@@ -97,7 +97,7 @@ def _shape_problems(tree: Tree, text: str, path: Path) -> list[Problem]:
         problems.append(Problem(path.name, _line(text, "", 0, "extends"), "extends", 'can only be "default"'))
     if tree.get("format", FORMAT) != FORMAT:
         problems.append(Problem(path.name, _line(text, "", 0, "format"), "format", f"must be {FORMAT}"))
-    for table, keys in TABLES.items():
+    for table, stated in TABLES.items():
         entries = tree.get(table, [])
         if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
             problems.append(Problem(path.name, _line(text, table, 0, ""), table, f"write each entry under [[{table}]]"))
@@ -110,10 +110,10 @@ def _shape_problems(tree: Tree, text: str, path: Path) -> list[Problem]:
                     path.name,
                     _line(text, table, place, key),
                     key,
-                    "is not known here; known: " + ", ".join(sorted(keys)),
+                    unknown_key(stated),
                 )
                 for key in entry
-                if key not in keys
+                if key not in keys_of(stated)
             )
     return problems
 
@@ -143,8 +143,8 @@ def _overlaid(own: Tree) -> Tree:
     for name, part in own.items():
         if name in TABLES:
             whole[name] = _merged(whole.get(name, []), part)
-        elif name == SYNONYMS:
-            whole[name] = merged_synonyms(whole.get(name, {}), part)
+        elif name == "synonyms":
+            whole[name] = merged_lists(whole.get(name, {}), part)
         elif isinstance(part, dict):
             whole[name] = {**whole.get(name, {}), **part}
         else:

@@ -8,21 +8,21 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from pydantic.dataclasses import dataclass
+
+from outcomes.protocol.entries import STRICT
 from outcomes.protocol.fault import Fault
+from outcomes.protocol.value_types import Words
 
 if TYPE_CHECKING:
     from outcomes.protocol.field import Field
     from outcomes.protocol.protocol import Protocol
 
-Tree = dict[str, Any]
-Words = tuple[tuple[str, tuple[str, ...]], ...]
-SYNONYMS = "synonyms"
 ANY = "any"  # the lists that hold in every field that has the word
-_LISTS = "a list of texts in [ ]"
 
 
 def plain(word: str) -> str:
@@ -34,13 +34,13 @@ def plain(word: str) -> str:
     return " ".join(unicodedata.normalize("NFKC", word).casefold().split()).rstrip(".") or word.strip()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, config=STRICT)
 class Synonyms:
     """The lists of a protocol: `missing` signs, `headings` by field, and `words` by field and by the field's own word."""
 
-    missing: tuple[str, ...] = ()
-    headings: Words = ()
-    words: tuple[tuple[str, Words], ...] = ()
+    missing: Words = ()
+    headings: dict[str, Words] = field(default_factory=dict)
+    words: dict[str, dict[str, Words]] = field(default_factory=dict)
 
     def is_missing(self, text: str) -> bool:
         """Tell whether the text is a sign for a value that was not recorded."""
@@ -64,84 +64,43 @@ class Synonyms:
     @cached_property
     def _words(self) -> dict[tuple[str, str], tuple[str, ...]]:
         meant: dict[tuple[str, str], tuple[str, ...]] = {}
-        for field, lists in self.words:
-            for word, texts in lists:
+        for name, lists in self.words.items():
+            for word, texts in lists.items():
                 for text in {plain(each) for each in texts}:
-                    meant[field, text] = (*meant.get((field, text), ()), word)
+                    meant[name, text] = (*meant.get((name, text), ()), word)
         return meant
 
     @cached_property
     def _fields_by_heading(self) -> dict[str, tuple[str, ...]]:
         fields: dict[str, tuple[str, ...]] = {}
-        for field, texts in self.headings:
+        for name, texts in self.headings.items():
             for text in {plain(each): None for each in texts}:
-                fields[text] = (*fields.get(text, ()), field)
+                fields[text] = (*fields.get(text, ()), name)
         return fields
 
 
-def read_synonyms(tree: Tree) -> Synonyms:
-    """The lists of a part whose shape was checked."""
-    return Synonyms(
-        missing=tuple(tree.get("missing", ())),
-        headings=_word_lists(tree.get("headings", {})),
-        words=tuple((field, _word_lists(lists)) for field, lists in tree.get("words", {}).items()),
-    )
-
-
-def _word_lists(lists: Tree) -> Words:
-    return tuple((word, tuple(texts)) for word, texts in lists.items())
-
-
-def merged_synonyms(base: object, own: object) -> Any:  # noqa: ANN401 - a tree of tables and lists, not yet checked
+def merged_lists(base: object, own: object) -> Any:  # noqa: ANN401 - a tree of tables and lists, not yet checked
     """Both parts in one: lists under the same name are joined, the clinic's words last."""
     if isinstance(base, list) and isinstance(own, list):
         return [*base, *(each for each in own if each not in base)]
     if isinstance(base, dict) and isinstance(own, dict):
-        return base | {name: merged_synonyms(base.get(name), part) for name, part in own.items()}
+        return base | {name: merged_lists(base.get(name), part) for name, part in own.items()}
     return own
 
 
-def synonym_shape_faults(tree: object) -> list[Fault]:
-    """Whatever in the part is no list of texts at its place."""
-    if not isinstance(tree, dict):
-        return [Fault("", "", SYNONYMS, f"write [{SYNONYMS}] and its keys below")]
-    faults = [
-        Fault(SYNONYMS, "", key, "is not known here; known: missing, headings, words")
-        for key in tree.keys() - {"missing", "headings", "words"}
-    ]
-    if not _is_texts(tree.get("missing", [])):
-        faults.append(Fault(SYNONYMS, "", "missing", f"must be {_LISTS}"))
-    faults += _list_faults(f"{SYNONYMS}.headings", tree.get("headings", {}))
-    words = tree.get("words", {})
-    if not isinstance(words, dict):
-        return [*faults, Fault(SYNONYMS, "", "words", f"write [{SYNONYMS}.words.FIELD] and the field's words below")]
-    return [*faults, *(fault for field, lists in words.items() for fault in _list_faults(_words_of(field), lists))]
-
-
 def _words_of(field: str) -> str:
-    return f"{SYNONYMS}.words.{field}"
-
-
-def _list_faults(table: str, lists: object) -> list[Fault]:
-    if not isinstance(lists, dict):
-        part, _, key = table.rpartition(".")
-        return [Fault(part, "", key, f"write [{table}] and its keys below")]
-    return [Fault(table, "", key, f"must be {_LISTS}") for key, texts in lists.items() if not _is_texts(texts)]
-
-
-def _is_texts(texts: object) -> bool:
-    return isinstance(texts, list) and all(isinstance(text, str) and text.strip() for text in texts)
+    return f"synonyms.words.{field}"
 
 
 def synonym_faults(protocol: Protocol) -> list[Fault]:
     """Lists of fields or words that there are not, and a text that could mean two things."""
     known = {field.id: field for field in protocol.fields}
     faults = [
-        Fault(f"{SYNONYMS}.headings", "", name, "is not a field of the protocol")
-        for name, _ in protocol.synonyms.headings
+        Fault("synonyms.headings", "", name, "is not a field of the protocol")
+        for name in protocol.synonyms.headings
         if name not in known
     ]
-    for name, lists in protocol.synonyms.words:
+    for name, lists in protocol.synonyms.words.items():
         if name not in {*known, ANY}:
             faults.append(Fault(_words_of(name), "", "", f'"{name}" is not a field of the protocol'))
         elif name != ANY:
@@ -149,10 +108,10 @@ def synonym_faults(protocol: Protocol) -> list[Fault]:
     return [*faults, *_heading_faults(protocol)]
 
 
-def _meaning_faults(field: Field, lists: Words) -> Iterator[Fault]:
+def _meaning_faults(field: Field, lists: dict[str, Words]) -> Iterator[Fault]:
     own = field.levels or field.allowed
     taken = {plain(word): word for word in own}
-    for word, texts in lists:
+    for word, texts in lists.items():
         if word not in own:
             yield Fault(_words_of(field.id), "", word, "must be one of " + (", ".join(own) or "a closed list of words"))
         for text in texts:
@@ -163,12 +122,12 @@ def _meaning_faults(field: Field, lists: Words) -> Iterator[Fault]:
 
 def _heading_faults(protocol: Protocol) -> Iterator[Fault]:
     sheets: dict[str, set[str]] = {}
-    for field in protocol.fields:
-        sheets.setdefault(field.id, set()).add(field.sheet)
+    for each in protocol.fields:
+        sheets.setdefault(each.id, set()).add(each.sheet)
     taken: dict[tuple[str, str], str] = {}
-    for name, texts in protocol.synonyms.headings:
+    for name, texts in protocol.synonyms.headings.items():
         for sheet in sorted(sheets.get(name, ())):
             for text in texts:
                 other = taken.setdefault((sheet, plain(text)), name)
                 if other != name:
-                    yield Fault(f"{SYNONYMS}.headings", "", name, f'"{text}" heads {other} already')
+                    yield Fault("synonyms.headings", "", name, f'"{text}" heads {other} already')

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from outcomes.protocol import KEYS, Row, Value
+from outcomes.protocol import KEYS, SheetRow, Value
 from outcomes.store.codec import Values, named_rows, recorded_values
 from outcomes.store.sheet_sql import latest_sql
 from outcomes.store.sql import statement
@@ -28,7 +28,7 @@ class CurrentRow:
     @property
     def key(self) -> tuple[str, ...]:
         """What makes the row the same row when it is loaded again."""
-        return Row(self.sheet, 0, self.values).key
+        return SheetRow(self.sheet, 0, self.values).key
 
     @property
     def file_key(self) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Protocol
 
 from outcomes.errors import DataRefused, Problem
-from outcomes.protocol import SHEETS, Row, Value
+from outcomes.protocol import SHEETS, SheetRow, Value
 from outcomes.store.audit_chain import Source
 from outcomes.store.codec import Values, text_of
 from outcomes.store.connection import PATIENT, Patience
@@ -83,7 +83,7 @@ class _Tally:
 
 def record_rows(  # noqa: PLR0913 - the contract with the callers
     path: Path,
-    rows: Sequence[Row],
+    rows: Sequence[SheetRow],
     *,
     queries: Sequence[RaisedQuery] = (),
     source: Source,
@@ -118,7 +118,7 @@ def record_rows(  # noqa: PLR0913 - the contract with the callers
 
 def _record(  # noqa: PLR0913, PLR0917 - one row against everything known about it
     draft: Draft,
-    row: Row,
+    row: SheetRow,
     held: CurrentRow | None,
     raised: list[RaisedQuery],
     tally: _Tally,
@@ -145,7 +145,7 @@ def _record(  # noqa: PLR0913, PLR0917 - one row against everything known about 
         draft.add_query(row.sheet, record, query.query_id, query.says)
 
 
-def _merged(held: CurrentRow, row: Row) -> tuple[Values, dict[str, str | None]]:
+def _merged(held: CurrentRow, row: SheetRow) -> tuple[Values, dict[str, str | None]]:
     """The row as it is to stand, and what the file says of each value whose amendment stands against it."""
     values: Values = {**row.values}
     overruled = {}
@@ -163,7 +163,7 @@ def _same(one: Values, other: Values) -> bool:
     }
 
 
-def _refuse_bad_rows(rows: Sequence[Row]) -> None:
+def _refuse_bad_rows(rows: Sequence[SheetRow]) -> None:
     """Raise DataRefused for what the checks before the store should have refused, so that nothing odd is ever kept."""
     problems = []
     seen: dict[tuple[str, Key], int] = {}

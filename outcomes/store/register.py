@@ -14,7 +14,7 @@ from pathlib import Path
 import duckdb
 
 from outcomes.errors import RegisterRefused
-from outcomes.protocol import SHEETS, Protocol, Row, Value, protocol_from_text
+from outcomes.protocol import SHEETS, Protocol, SheetRow, Value, protocol_from_text
 from outcomes.store.audit_chain import digest_of_parts
 from outcomes.store.codec import named_rows, recorded_values
 from outcomes.store.connection import PATIENT, Patience, open_to_read
@@ -68,7 +68,7 @@ class Register:
         held: HeldRows = {sheet: {} for sheet in SHEETS}
         for sheet in SHEETS:
             for row in self._rows(sheet):
-                held[sheet][Row(sheet, 0, row).key] = row
+                held[sheet][SheetRow(sheet, 0, row).key] = row
         return held
 
     def history(self, case_id: str) -> tuple[ValueVersion, ...]:

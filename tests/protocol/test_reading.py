@@ -1,4 +1,4 @@
-"""Is a clinic's own file laid over the default, and is every fault in it named with its line?"""
+"""A clinic's own file is laid over the default, and every fault in it is named with its line."""
 
 import json
 from datetime import date
@@ -94,11 +94,11 @@ def test_the_fingerprint_changes_with_any_number(own):
 # Each fault: the file below its first line, the line of the fault, its place and words of the remedy.
 FAULTS = [
     ("[rulez]\n", 2, "rulez", "is not a table of the protocol"),
-    ("[rules]\nclose_margin = 1\n", 3, "rules, close_margin", "is not a rule; known: "),
+    ("[rules]\nclose_margin = 1\n", 3, "rules, close_margin", "is not known here; known: "),
     ("[rules]\n\nclose_margin_mm = -1\n", 4, "rules, close_margin_mm", "must be a number, 0 or more"),
     ("[rules]\ntoo_few_lids = 5.5\n", 3, "rules, too_few_lids", "must be a whole number"),
     ("[rules]\nclose_margin_mm = nan\n", 3, "rules, close_margin_mm", "must be a number"),
-    ("[rules]\nconfidence_level = 95\n", 3, "rules, confidence_level", "must lie between 0 and 1"),
+    ("[rules]\nconfidence_level = 95\n", 3, "rules, confidence_level", "must be a number between 0 and 1"),
     ('[primary]\nwindow = "half_year"\n', 3, "primary, window", "must be one of the windows"),
     ('[primary]\nwindows = "one_year"\n', 3, "primary, windows", "is not known here; known: window"),
     ('[ends]\nfollow_up = "death"\n', 3, "ends, follow_up", "must be a list of texts in [ ]"),
@@ -126,7 +126,7 @@ FAULTS = [
      "fields graft_donor, only_with", '"skin" is not a value of cover'),
     ('[[windows]]\nid = "one_week"\ndays = [1, 30]\n', 4, "windows six_weeks, days", "overlaps the window one_week"),
     ('[[windows]]\nid = "one_week"\ndays = [8, 20]\n', 4, "windows one_week, days", "with the nominal day between"),
-    ('[[covers]]\nid = "graft"\ncohort = "flaps"\n', 4, "covers graft, cohort", "must be grafted or advanced"),
+    ('[[covers]]\nid = "graft"\ncohort = "flaps"\n', 4, "covers graft, cohort", 'must be "grafted" or "advanced", or left out'),
     ('[[timed]]\nid = "revision"\nkind = "revisit"\n', 4, "timed revision, kind", "must be a kind of event"),
     ('[[queries]]\nid = "q"\nsheet = "reviews"\nfield = "mode"\nover = 1\nsays = "x"\n', 5, "queries q, field",
      "must be a number, a grade or yes_no"),
@@ -154,7 +154,7 @@ FAULTS = [
     ('[[timed]]\nid = "revision"\nmain_month = 13\n', 4, "timed revision, main_month", "must be one of its months: 12, 24"),
     ('[captured]\ndeath = "sometimes"\n', 3, "captured, death", "must be one of all, contact, reviews"),
     ('[captured]\n"dying" = "all"\n', 3, "captured, dying", "is not a kind of event; known: pedicle dehiscence"),
-    ('[captured]\n"moved away" = 1\n', 3, "captured, moved away", "must be one line of text"),
+    ('[captured]\n"moved away" = 1\n', 3, "captured, moved away", "must be one of all, contact, reviews"),
     ("captured = 3\n", 2, "captured", "write [captured] and its keys below"),
     ("synonyms = 3\n", 2, "synonyms", "write [synonyms] and its keys below"),
     ("[synonyms]\nmissing = 3\n", 3, "synonyms, missing", "must be a list of texts"),

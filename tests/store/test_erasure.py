@@ -3,7 +3,7 @@
 import pytest
 
 from outcomes.errors import RegisterRefused
-from outcomes.protocol import Row
+from outcomes.protocol import SheetRow
 from outcomes.store import (
     Amendment,
     Source,
@@ -25,7 +25,7 @@ NEEDLES = (b"QUIXOTIC", b"ZEPHYRINE", b"quixotic", b"zephyrine")
 
 
 def marked(row):
-    return Row(
+    return SheetRow(
         row.sheet, row.number, {**row.values, **{name: code for name, code in MARKED.items() if name in row.values}}
     )
 

@@ -99,7 +99,7 @@ class HeadingReader:
     def _fields(self) -> dict[str, str]:
         """The field by each of its names: id, label and synonyms; a name of two fields is left out, keys excepted."""
         names: dict[str, str] = {}
-        for field_id, texts in self.protocol.synonyms.headings:
+        for field_id, texts in self.protocol.synonyms.headings.items():
             for text in texts:
                 names.setdefault(loose(text), field_id)
         for field in self.protocol.fields:

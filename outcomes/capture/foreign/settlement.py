@@ -15,7 +15,7 @@ from outcomes.capture.foreign.sheet import ForeignSheet
 from outcomes.capture.raw_sheets import RawSheet, RawSheets, SheetForm
 from outcomes.capture.validation import CheckedRows, check_sheets
 from outcomes.errors import Problem
-from outcomes.protocol import KEYS, SHEETS, Protocol, Raw, Row
+from outcomes.protocol import KEYS, SHEETS, Protocol, Raw, SheetRow
 
 REFUSED_CELLS = "refused_cells"
 _REFERENCES = {"reconstructions": ("patient_id",), "reviews": ("case_id",), "events": ("case_id",)}
@@ -101,7 +101,7 @@ def _leave_out(assembly: Assembly, problem: Problem, keys: dict[tuple[str, int],
     del assembly.rows[problem.sheet][key]
 
 
-def _queries(assembly: Assembly, rows: Sequence[Row], keys: dict[tuple[str, int], Key]) -> list[RowQuery]:
+def _queries(assembly: Assembly, rows: Sequence[SheetRow], keys: dict[tuple[str, int], Key]) -> list[RowQuery]:
     """One query for each stored row of which a cell was refused."""
     return [
         RowQuery(row.sheet, row.number, row.key, REFUSED_CELLS, f"cells of its sheet that were refused: {count}")
@@ -110,7 +110,7 @@ def _queries(assembly: Assembly, rows: Sequence[Row], keys: dict[tuple[str, int]
     ]
 
 
-def first_cases(rows: Sequence[Row], count: int) -> list[tuple[Row, list[Row]]]:
+def first_cases(rows: Sequence[SheetRow], count: int) -> list[tuple[SheetRow, list[SheetRow]]]:
     """The first cases with the rows of their patient, reviews and events, as they would stand."""
     cases = [row for row in rows if row.sheet == "reconstructions"][:count]
     return [
@@ -127,6 +127,6 @@ def first_cases(rows: Sequence[Row], count: int) -> list[tuple[Row, list[Row]]]:
     ]
 
 
-def shown_values(row: Row) -> dict[str, Raw]:
+def shown_values(row: SheetRow) -> dict[str, Raw]:
     """The values of a row without its codes."""
     return {name: value for name, value in row.values.items() if name not in {"case_id", "patient_id"}}

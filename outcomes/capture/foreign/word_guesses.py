@@ -30,7 +30,7 @@ _MISSING_CODES = {"9", "99", "999", "9999", "88", "888", "-1", "-9", "-99", "-99
 _APPROXIMATE = re.compile(r"(?:ca\.?|circa|about|approx\.?|etwa|~|≈) ?(\d+(?:[.,]\d+)?)(?: ?mm| ?%)?", re.IGNORECASE)
 _MOST_UNKNOWN = 20
 _DAY = date(2020, 1, 1)
-_ANY = Field("", "", "choice", "", "", values=("none", "no"))
+_ANY = Field("any", "reviews", "choice", "Any", "Any field.", values=("none", "no"))
 
 
 @dataclass(frozen=True)

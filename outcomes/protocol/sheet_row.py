@@ -1,4 +1,4 @@
-"""What is one checked row, on its way from a sheet to the store?"""
+"""One checked row of a sheet, as it goes to the store."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from outcomes.protocol.protocol import KEYS
 
 
 @dataclass(frozen=True)
-class Row:
+class SheetRow:
     """One checked row: its sheet, the row number that the spreadsheet shows, and its recorded values.
 
     `values` holds only what was recorded: a blank cell has no key. Dates are dates, grades whole numbers, yes and no
