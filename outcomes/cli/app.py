@@ -69,6 +69,23 @@ for _name in COMMANDS:
     import_module(f"outcomes.cli.{_name}").add_to(app)
 
 
+def _show_descriptions_whole(commands: typer.Typer) -> None:
+    """The list of commands shows the first sentence of each, however long; without this it is cut to one line."""
+    for command in commands.registered_commands:
+        command.short_help = _first_sentence(command.help or (command.callback and command.callback.__doc__) or "")
+    for group in commands.registered_groups:
+        if group.typer_instance is not None:
+            group.short_help = _first_sentence(str(group.typer_instance.info.help))
+            _show_descriptions_whole(group.typer_instance)
+
+
+def _first_sentence(text: str) -> str:
+    return " ".join(text.split()).partition(". ")[0].removesuffix(".") + "."
+
+
+_show_descriptions_whole(app)
+
+
 def main() -> None:
     """Run one command; a refusal is printed as a sentence and a numbered list, and ends with its exit code."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads only get in each other's way

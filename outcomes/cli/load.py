@@ -73,7 +73,7 @@ def load(
         Path | None, typer.Option("--link-file", help="With --map: keep hospital numbers in this encrypted file.")
     ] = None,
 ) -> None:
-    """Load a sheet. Every kind of problem is listed and nothing is stored; odd but legal rows are stored and listed."""
+    """Load a sheet, whole or not at all: every kind of problem is listed, or all rows are stored and the odd ones listed."""
     if mapping is not None:
         if read or dates or marked:
             raise WrongUsage("--read, --dates and --marked are for the template's sheets; edit the mapping instead")

@@ -329,7 +329,7 @@ def by_hand_american(path):
 SHEETS = {
     "wide": (sheets.wide_english, by_hand_wide, "xlsx", {'"HM" = "?"': '"HM" = "2.3"', '"5-6" = "?"': '"5-6" = "5.5"'}),
     "export": (sheets.hospital_export, by_hand_export, "csv", {}),
-    "german": (sheets.german_workbook, by_hand_german, "xlsx", {'"neg." = "?"': '"neg." = "0"'}),
+    "german": (sheets.german_workbook, by_hand_german, "xlsx", {}),
     "months": (sheets.months_only, by_hand_months, "csv", {}),
     "american": (
         sheets.american_visits,
