@@ -156,9 +156,7 @@ def _unmet(reader: RowReader) -> pl.Expr:
     """Whether a cell goes only with another cell's value, and that cell has another one or none."""
     fields = {each.id: each for each in reader.columns.fields.values()}
     unmet = [
-        pl.col(name).is_not_null() & ~_one_of(each, fields)
-        for name, each in fields.items()
-        if each.only_with_field
+        pl.col(name).is_not_null() & ~_one_of(each, fields) for name, each in fields.items() if each.only_with_field
     ]
     return pl.any_horizontal(pl.lit(value=False), *unmet)
 

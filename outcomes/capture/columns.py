@@ -95,4 +95,3 @@ def _unknown(sheet: str, place: int, cell: Cell, known: tuple[str, ...]) -> Prob
 def _short(cell: Cell) -> str:
     name = " ".join(str(cell).split())
     return name if len(name) <= 60 else name[:60] + "…"
-

@@ -113,7 +113,9 @@ class _Check:
         found = [
             entry
             for sheet, frame in self.frames.items()
-            for entry in entries_of(sheet, frame.filter(suspects.own(sheet)), self.refused_fields.get(sheet, frozenset()))
+            for entry in entries_of(
+                sheet, frame.filter(suspects.own(sheet)), self.refused_fields.get(sheet, frozenset())
+            )
         ]
         return sorted((*self.alone, *found), key=lambda entry: (SHEETS.index(entry.sheet), entry.number))
 
