@@ -36,7 +36,7 @@ VERDICT_LIDS = (40, 70, 150)
 
 def parts() -> list[Part]:
     """Everything that is simulated."""
-    return [*_measured(), *_timed(), *_whole()]
+    return [*_whole(), *_measured(), *_timed()]
 
 
 def thinned(part: Part, registers: int) -> Part:
