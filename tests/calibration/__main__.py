@@ -117,12 +117,11 @@ def main() -> None:
                 end="",
                 file=sys.stderr,
             )
+            if not given.only:  # what is known so far, so that a run that is stopped leaves its tables
+                (HERE / "RESULT.md").write_text(result(added(cells)), encoding="utf-8")
+                (HERE / "SUMMARY.md").write_text(summary(added(cells)), encoding="utf-8")
     print(file=sys.stderr)
-    text = result(added(cells))
-    print(text)
-    if not given.only:
-        (HERE / "RESULT.md").write_text(text, encoding="utf-8")
-        (HERE / "SUMMARY.md").write_text(summary(added(cells)), encoding="utf-8")
+    print(result(added(cells)))
 
 
 if __name__ == "__main__":
