@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from math import ceil
 from typing import Literal
 
 from outcomes.cohort import Choice, Step
@@ -301,6 +302,14 @@ class Finding:
         """Tell whether the finding is a planned one: a main outcome in the primary window."""
         return self.family == "planned"
 
+    @property
+    def lids_needed(self) -> int | None:
+        """About how many lids measured with each cover would find the smallest difference that matters, if as unlike as these."""
+        if not self.could_find or not self.important_difference:
+            return None
+        fewest = min(self.grafted.n, self.advanced.n)
+        return ceil(fewest * (self.could_find / self.important_difference) ** 2)
+
     def check(self, name: CheckId) -> Check | None:
         """One of the checks, if it was made."""
         return next((each for each in self.checks if each.id == name), None)
@@ -414,6 +423,22 @@ class Followed:
 
 
 @dataclass(frozen=True)
+class LidCourse:
+    """The values of one main measure in one lid, by days since division, and the day of its first revision after division.
+
+    `fellow` are the values of the fellow lid on the same days, where the measure has one; None where it was not measured.
+    """
+
+    case: str
+    cohort: str
+    measure: str
+    days: tuple[int, ...]
+    values: tuple[float, ...]
+    fellow: tuple[float | None, ...] = ()
+    revised: int | None = None
+
+
+@dataclass(frozen=True)
 class WindowFollowed:
     """How many lids of a cohort were due in a window, seen, missing, not yet due and not applicable."""
 
@@ -487,4 +512,5 @@ class Comparison:
     warnings: tuple[Caution, ...]
     families: tuple[FamilySummary, ...] = ()
     queries: tuple[str, ...] = field(default=())
+    courses: tuple[LidCourse, ...] = ()
     level: Level = "own eyes"

@@ -1,12 +1,13 @@
-"""Groups of findings, and the addresses of their numbers."""
+"""Findings by measure, window and family, and the addresses of their numbers."""
 
 from __future__ import annotations
 
 from typing import Literal
 
-from outcomes.findings.results import Clock, Comparison, Finding, TimedFinding, Values
-from outcomes.protocol import Measure, Protocol
-from outcomes.report.traced_text import Place
+from outcomes.findings.results import Clock, Comparison, Family, Finding, TimedFinding, Values, Verdict
+from outcomes.protocol import COHORTS, Measure, Protocol
+from outcomes.report import formats
+from outcomes.report.traced_text import Phrase, Place, say
 
 
 def finding_place(finding: Finding) -> Place:
@@ -20,28 +21,57 @@ def timed_place(finding: TimedFinding) -> Place:
     return Place(f"timing.{finding.event}.{finding.at_months}", finding)
 
 
+def who_phrase(comparison: Comparison) -> Phrase:
+    """Say how many lids of each cohort are compared and as of which day, for a caption."""
+    counts = (Place(cohort, getattr(comparison, cohort)).figure("cases", formats.count) for cohort in COHORTS)
+    return say("{} grafted and {} advanced lids, as of {}.", *counts, comparison.stamp.as_of.isoformat())
+
+
 def rule_place(protocol: Protocol) -> Place:
     """Give the rules of the protocol with their address."""
     return Place("protocol.rules", protocol.rules)
 
 
-def main_findings(comparison: Comparison, protocol: Protocol) -> tuple[Finding, ...]:
-    """Give the main measures in the primary window, in the protocol's order, the main outcome first."""
+def main_outcomes(comparison: Comparison, protocol: Protocol) -> tuple[Finding, ...]:
+    """Give the main outcome of each main measure in the primary window, in the protocol's order."""
     names = [measure.id for measure in protocol.main_measures]
-    held = [
-        finding
-        for finding in by_clock(comparison, "division")
-        if finding.measure in names and finding.window == protocol.primary_window and finding.outcome != "value"
+    return tuple(
+        sorted(
+            (each for each in of_family(comparison, "planned") if each.measure in names),
+            key=lambda finding: names.index(finding.measure),
+        )
+    )
+
+
+def main_findings(comparison: Comparison, protocol: Protocol) -> tuple[Finding, ...]:
+    """Give the main outcome of each main measure in the primary window, and after it the share with a poor result."""
+    names = [measure.id for measure in protocol.main_measures]
+    findings = [
+        each
+        for each in by_clock(comparison, "division")
+        if each.measure in names and each.window == protocol.primary_window and each.outcome != "value"
     ]
-    return tuple(sorted(held, key=lambda finding: (names.index(finding.measure), finding.outcome)))
+    return tuple(sorted(findings, key=lambda finding: (names.index(finding.measure), finding.outcome)))
 
 
-def told_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """Keep one finding for each measure, the first."""
-    first: dict[str, Finding] = {}
-    for finding in findings:
-        first.setdefault(finding.measure, finding)
-    return tuple(first.values())
+def other_differences(comparison: Comparison, protocol: Protocol) -> tuple[Finding, ...]:
+    """Give each planned finding of a further measure that reads better, or may be better, with a cover."""
+    names = {measure.id for measure in protocol.main_measures}
+    return tuple(
+        each for each in of_family(comparison, "planned") if each.measure not in names and each.verdict in DECIDED
+    )
+
+
+def of_family(comparison: Comparison, family: Family) -> tuple[Finding, ...]:
+    """Give the findings of one family, in their order."""
+    return tuple(each for each in comparison.findings if each.family == family and each.clock == "division")
+
+
+def family_place(comparison: Comparison, family: Family) -> Place | None:
+    """Give the summary of one family with its address."""
+    return next(
+        (Place(f"families.{at}", each) for at, each in enumerate(comparison.families) if each.family == family), None
+    )
 
 
 def by_clock(comparison: Comparison, clock: Clock) -> tuple[Finding, ...]:
@@ -49,6 +79,9 @@ def by_clock(comparison: Comparison, clock: Clock) -> tuple[Finding, ...]:
     return tuple(finding for finding in comparison.findings if finding.clock == clock)
 
 
+BETTER: tuple[Verdict, ...] = ("better with advanced", "better with graft")
+MAY_BE: tuple[Verdict, ...] = ("may be better with advanced", "may be better with graft")
+DECIDED = (*BETTER, *MAY_BE)
 Shown = Literal["poor", "value"]
 
 

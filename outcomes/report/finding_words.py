@@ -23,6 +23,7 @@ NOTES: dict[NoteId, str] = {
     "not_followed_for_mean": "the cohorts were not reviewed long enough for a mean",
     "nothing_happened": "nothing happened, or to all alike, in one of the cohorts, so that the difference has no interval",
 }
+COVERS = {"grafted": "Skin graft", "advanced": "Advanced skin"}
 WHY_NOT_ADJUSTED = {
     "": "",
     "one_cohort_empty": "one cohort has no lids",
@@ -32,7 +33,7 @@ WHY_NOT_ADJUSTED = {
 }
 LEFT_OUT = {
     "not_recorded": "not recorded, or the same in all",
-    "too_few_lids": "too few lids to bear it",
+    "too_few_lids": "too few lids for so many",
     "one_surgeon_a_cover": "each surgeon did one cover only",
     "one_surgeon_did_both": "only one surgeon did both covers",
 }

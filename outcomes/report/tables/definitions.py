@@ -1,4 +1,4 @@
-"""What does each word of this report mean?"""
+"""The tables of definitions of measures and of timed events."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def _cells(measure: Measure, protocol: Protocol) -> tuple[Phrase, ...]:
         (
             f"{poor}{since}" + (f". {measure.poor_note}" if measure.poor_note else "")
             if poor
-            else "no rule: told as a value",
+            else "none: compared by its mean",
         ),
         (field.source or "–",),
     )
