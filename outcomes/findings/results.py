@@ -475,6 +475,38 @@ class LeftOut:
 
 
 @dataclass(frozen=True)
+class LearningPoint:
+    """The smoothed mean of a main outcome at one place in the order of cases of a cover, counted from 1."""
+
+    case: int
+    estimate: float | None
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True)
+class LearningCourse:
+    """The main outcome of a measure over the order of cases of one cover, in the primary window; `n` lids were measured."""
+
+    measure: str
+    window: str
+    cohort: str
+    n: int
+    points: tuple[LearningPoint, ...]
+
+
+@dataclass(frozen=True)
+class CalendarTrend:
+    """By how much the adjusted difference of a main outcome changed with a year of operation; exploratory."""
+
+    measure: str
+    estimate: float | None
+    low: float | None
+    high: float | None
+    p: float | None
+
+
+@dataclass(frozen=True)
 class FamilySummary:
     """Of one family: how many differences were judged, how many read better and may be better, how many chance gives."""
 
@@ -511,6 +543,8 @@ class Comparison:
     followed_by_window: tuple[WindowFollowed, ...]
     warnings: tuple[Caution, ...]
     families: tuple[FamilySummary, ...] = ()
+    learning: tuple[LearningCourse, ...] = ()
+    calendar: tuple[CalendarTrend, ...] = ()
     queries: tuple[str, ...] = field(default=())
     courses: tuple[LidCourse, ...] = ()
     level: Level = "own eyes"

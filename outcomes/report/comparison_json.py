@@ -54,6 +54,8 @@ def document(comparison: Comparison) -> Tree:
         "balance": [_line(line, why) for line in comparison.balance],
         "adjustment": _adjustment(comparison.adjustment),
         "families": [_plain(family) for family in comparison.families],
+        "learning": [_plain(course, *INTERVAL) for course in comparison.learning],
+        "calendar": [_plain(trend, *INTERVAL) for trend in comparison.calendar],
         "findings": [_finding(finding) for finding in comparison.findings],
         "timing": [_timed(finding) for finding in comparison.timing],
         "means": [_mean(mean) for mean in comparison.means],
