@@ -1,18 +1,18 @@
-"""From a person or a sheet to checked rows and refusals."""
+"""Read, check and write the sheets that a clinic fills in."""
 
 from outcomes.capture.amendment import check_amended
-from outcomes.capture.entry import Held, Queried
+from outcomes.capture.entry import HeldRows, RowQuery
 from outcomes.capture.raw_sheets import RawSheet, RawSheets
 from outcomes.capture.reader import digest_of, read_sheets
 from outcomes.capture.template import write_template
-from outcomes.capture.validation import Checked, check_sheets
+from outcomes.capture.validation import CheckedRows, check_sheets
 
 __all__ = [
-    "Checked",
-    "Held",
-    "Queried",
+    "CheckedRows",
+    "HeldRows",
     "RawSheet",
     "RawSheets",
+    "RowQuery",
     "check_amended",
     "check_sheets",
     "digest_of",

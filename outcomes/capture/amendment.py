@@ -1,11 +1,11 @@
-"""Would the register still hold together after one value was changed?"""
+"""Check an amended row against the rest of the register before it is stored."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
 
-from outcomes.capture.entry import Held, Queried
+from outcomes.capture.entry import HeldRows, RowQuery
 from outcomes.capture.raw_sheets import RawSheet, RawSheets
 from outcomes.capture.validation import check_sheets
 from outcomes.errors import DataRefused
@@ -17,13 +17,13 @@ _DAYS = {"reviews": "reviewed_on", "events": "happened_on"}
 
 def check_amended(  # noqa: PLR0913 - what is changed, where, and against what
     protocol: Protocol,
-    held: Held,
+    held: HeldRows,
     case_id: str,
     occasion: tuple[date | None, str],
     change: tuple[str, Value],
     *,
     as_of: date,
-) -> tuple[Queried, ...]:
+) -> tuple[RowQuery, ...]:
     """Check the row as amended against the rest of the register, and give what is odd about it.
 
     `occasion` is the day and the assessor of a review or event, or no day for a value of the case or its patient.
@@ -31,10 +31,10 @@ def check_amended(  # noqa: PLR0913 - what is changed, where, and against what
     the store refuses those.
     """
     field, value = change
-    found = _rows(protocol, held, case_id, occasion, field)
-    if len(found) != 1:
+    rows = _rows(protocol, held, case_id, occasion, field)
+    if len(rows) != 1:
         return ()
-    [(sheet, key)] = found
+    [(sheet, key)] = rows
     values = {**held[sheet][key], field: value}
     row = RawSheet(sheet, tuple(values), ((1, tuple(values.values())),), decimal_comma=False)
     others = {**held, sheet: {each: kept for each, kept in held[sheet].items() if each != key}}
@@ -48,7 +48,7 @@ def check_amended(  # noqa: PLR0913 - what is changed, where, and against what
 
 
 def _rows(
-    protocol: Protocol, held: Held, case_id: str, occasion: tuple[date | None, str], field: str
+    protocol: Protocol, held: HeldRows, case_id: str, occasion: tuple[date | None, str], field: str
 ) -> list[tuple[str, Key]]:
     """The rows that are meant, each its sheet and key."""
     day, assessor = occasion
@@ -65,5 +65,5 @@ def _rows(
     ]
 
 
-def _patient_of(held: Held, case_id: str) -> Value:
+def _patient_of(held: HeldRows, case_id: str) -> Value:
     return held.get(SHEETS[1], {}).get((case_id,), {}).get("patient_id")

@@ -1,4 +1,4 @@
-"""What does each cell of a row say, taken by itself and with the other cells of its row?"""
+"""Read the cells of one row, each by itself and then with the other cells of its row."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class RowReader:
     columns: Columns
     as_of: date
     decimal_comma: bool
-    unsure: frozenset[str] = frozenset()
+    refused_fields: frozenset[str] = frozenset()
 
     def read(self, number: int, cells: tuple[Cell, ...]) -> tuple[Entry, list[Problem]]:
         """Read one row; what was refused is left out of its values."""
@@ -42,8 +42,8 @@ class RowReader:
                 problems[field.id] = reading.problem
             elif reading.value is not None:
                 values[field.id] = reading.value
-        problems.update(self._misplaced(values, problems.keys()))
-        entry = Entry(self.sheet, number, values, self.unsure | problems.keys())
+        problems.update(self._without_condition(values, problems.keys()))
+        entry = Entry(self.sheet, number, values, self.refused_fields | problems.keys())
         return entry, [Problem(self.sheet, number, field, what) for field, what in problems.items()]
 
     def _cell(self, field: Field, cell: Cell) -> Reading:
@@ -51,20 +51,20 @@ class RowReader:
             return Reading(problem="is required; fill it in") if field.required else Reading()
         if isinstance(cell, time | timedelta):
             return Reading(problem=f'"{cell}": is a time of day; format the cell as text or number and type it again')
-        odd = _odd_text(cell) if isinstance(cell, str) else ""
+        odd = _unreadable_text(cell) if isinstance(cell, str) else ""
         if odd:
             return Reading(problem=odd)
-        reading = field.read(_pointed(field, cell) if self.decimal_comma else cell, as_of=self.as_of)
+        reading = field.read(_with_decimal_point(field, cell) if self.decimal_comma else cell, as_of=self.as_of)
         if reading.problem and str(cell).strip().lower() in _BLANKS and not field.required:
             return Reading(problem=f"{reading.problem}; {_LEAVE_BLANK}")
         return _checked_code(field, reading) if field.kind == "code" else reading
 
-    def _misplaced(self, values: dict[str, Value], wrong: Collection[str]) -> dict[str, str]:
-        """The cells that go only with another cell's value, and stand without it."""
+    def _without_condition(self, values: dict[str, Value], wrong: Collection[str]) -> dict[str, str]:
+        """The cells that go only with another cell's value, where that cell has another value or none."""
         problems = {}
         for field in self.columns.fields.values():
             other = field.only_with_field
-            if not other or field.id not in values or other in wrong or other in self.unsure:
+            if not other or field.id not in values or other in wrong or other in self.refused_fields:
                 continue
             if values.get(other) not in field.only_with_values:
                 found = f'is "{values[other]}"' if other in values else "is blank"
@@ -76,7 +76,7 @@ class RowReader:
         return problems
 
 
-def _odd_text(cell: str) -> str:
+def _unreadable_text(cell: str) -> str:
     """Say what makes a text no value at all, whatever its column."""
     if len(cell) > size_limits.CELL_LENGTH:
         return f'"{cell[:20]}…": holds {len(cell):,} characters; shorten it'
@@ -85,7 +85,7 @@ def _odd_text(cell: str) -> str:
     return ""
 
 
-def _pointed(field: Field, cell: Raw) -> Raw:
+def _with_decimal_point(field: Field, cell: Raw) -> Raw:
     """Write a decimal comma as a point, unless the comma may as well part thousands: 1,500 within limits of 2000."""
     if field.kind not in _NUMERIC or not isinstance(cell, str):
         return cell

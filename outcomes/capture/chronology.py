@@ -1,4 +1,4 @@
-"""Did everything happen in an order in which it can happen?"""
+"""Check the order of dates, and that each measure could have been taken on its date."""
 
 from __future__ import annotations
 
@@ -46,10 +46,10 @@ def _case(case: Entry, patient: Entry | None) -> Iterator[Problem]:
                 field, f"must lie after the operation ({operated.isoformat()}); correct one of the two dates"
             )
     if patient is not None:
-        yield from _born(case, patient, operated)
+        yield from _birth_and_operation(case, patient, operated)
 
 
-def _born(case: Entry, patient: Entry, operated: date) -> Iterator[Problem]:
+def _birth_and_operation(case: Entry, patient: Entry, operated: date) -> Iterator[Problem]:
     born = patient.values.get("birth_year")
     if not isinstance(born, int) or operated.year >= born:
         return
@@ -67,12 +67,12 @@ def _born(case: Entry, patient: Entry, operated: date) -> Iterator[Problem]:
 def _after_operation(entry: Entry, field: str, case: Entry) -> Iterator[Problem]:
     day, operated = entry.day(field), case.day("operated_on")
     if day is not None and operated is not None and day < operated:
-        yield from _blamed(
+        yield from _attributed(
             entry, field, case, "operated_on", f"lies before the operation of the case ({operated.isoformat()})"
         )
 
 
-def _blamed(entry: Entry, field: str, case: Entry, case_field: str, what: str) -> Iterator[Problem]:
+def _attributed(entry: Entry, field: str, case: Entry, case_field: str, what: str) -> Iterator[Problem]:
     """Put the problem on the row that was read: the review or event, or else the case that no longer suits one held."""
     if entry.number:
         yield entry.problem(field, f"{what}; correct one of the two dates")
@@ -84,14 +84,14 @@ def _blamed(entry: Entry, field: str, case: Entry, case_field: str, what: str) -
 def _division(review: Entry, case: Entry, after_division: tuple[Field, ...]) -> Iterator[Problem]:
     recorded = [field.id for field in after_division if field.id in review.values]
     day, divided = review.day("reviewed_on"), case.day("divided_on")
-    if not recorded or day is None or "divided_on" in case.unsure or (divided is not None and day >= divided):
+    if not recorded or day is None or "divided_on" in case.refused_fields or (divided is not None and day >= divided):
         return
     since = f"the division ({divided.isoformat()})" if divided else "the division, and the case has no divided_on"
     what = f"lies before {since}, when {_listed(recorded)} cannot be recorded"
     if review.number:
         yield review.problem("reviewed_on", f"{what}; clear what was not measured then, or correct the dates")
     elif case.number:
-        yield from _blamed(review, "reviewed_on", case, "divided_on", what)
+        yield from _attributed(review, "reviewed_on", case, "divided_on", what)
 
 
 def _listed(names: list[str]) -> str:
@@ -125,6 +125,6 @@ def _death(review: Entry, case: Entry, deaths: dict[str, tuple[date, Entry]]) ->
     day = review.day("reviewed_on")
     died, event = deaths.get(case.text("patient_id"), (None, None))
     if day is not None and died is not None and event is not None and day > died:
-        yield from _blamed(
+        yield from _attributed(
             review, "reviewed_on", event, "happened_on", f"lies after the death of the patient ({died.isoformat()})"
         )

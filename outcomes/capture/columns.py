@@ -1,4 +1,4 @@
-"""Which field stands in which column, and which columns are wrong?"""
+"""Match the columns of a sheet to the fields of the protocol."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def _short(cell: Cell) -> str:
 
 
 def _unnamed(sheet: RawSheet, fields: dict[int, Field]) -> list[Problem]:
-    """The rows with a value under no name: a column without a heading, or a separator too many in a row."""
+    """Rows with a value outside the named columns: a column without a name, or a separator too many."""
     unnamed = {place for place, cell in enumerate(sheet.header) if is_blank(cell)}
     width = len(sheet.header)
     problems = []

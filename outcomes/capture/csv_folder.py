@@ -1,4 +1,4 @@
-"""What stands in a folder of CSV tables, whatever country the spreadsheet that wrote them was set to?"""
+"""Read a folder of CSV tables with any of the usual separators and decimal signs."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def _read_table(table: Path, name: str, known: set[str]) -> RawSheet | Problem:
     text = _text(content)
     if isinstance(text, Problem):
         return Problem(name, text.row, "", text.what)
-    text, separator = _said_separator(text) or (text, _separator(text, known))
+    text, separator = _declared_separator(text) or (text, _separator(text, known))
     grid = _grid(text, separator)
     if isinstance(grid, Problem):
         return Problem(name, grid.row, "", grid.what)
@@ -76,7 +76,7 @@ def _text(content: bytes) -> str | Problem:
         )
 
 
-def _said_separator(text: str) -> tuple[str, str] | None:
+def _declared_separator(text: str) -> tuple[str, str] | None:
     """The separator that a spreadsheet said in a first line of its own (`sep=;`), and the text below that line."""
     found = re.match(r'"?sep=([,;\t])"?\r?\n', text)
     return (text[found.end() :], found.group(1)) if found else None

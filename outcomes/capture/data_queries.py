@@ -1,4 +1,4 @@
-"""Which rows are legal but odd, so that the clinic should look at them again?"""
+"""Find rows that are legal but odd, which are stored and listed as queries."""
 
 from __future__ import annotations
 
@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from outcomes.capture.chronology import DEATH
-from outcomes.capture.entry import Entries, Entry, Queried, queried
+from outcomes.capture.entry import Entries, Entry, RowQuery, row_query
 from outcomes.capture.identifiers import doubtful_shape
 from outcomes.capture.sheet_names import plain_name
 from outcomes.protocol import Field, Protocol, Query
 
 
-def find_oddities(entries: Entries, protocol: Protocol) -> list[Queried]:
+def find_queries(entries: Entries, protocol: Protocol) -> list[RowQuery]:
     """Every query about a row that was read now."""
     return [
         *_of_protocol(entries, protocol),
@@ -26,17 +26,17 @@ def find_oddities(entries: Entries, protocol: Protocol) -> list[Queried]:
     ]
 
 
-def _of_protocol(entries: Entries, protocol: Protocol) -> Iterator[Queried]:
+def _of_protocol(entries: Entries, protocol: Protocol) -> Iterator[RowQuery]:
     dated = {(event.text("case_id"), event.text("kind")) for event in entries.of("events")}
     for query in protocol.queries:
         field = protocol.field(query.sheet, query.field)
         for entry in entries.read(query.sheet):
             settled = bool(query.lacks_event) and (entry.text("case_id"), query.lacks_event) in dated
-            if not settled and _is_odd(query, field, entry):
-                yield queried(entry, query.id, query.says)
+            if not settled and _matches(query, field, entry):
+                yield row_query(entry, query.id, query.says)
 
 
-def _is_odd(query: Query, field: Field, entry: Entry) -> bool:
+def _matches(query: Query, field: Field, entry: Entry) -> bool:
     value = entry.values.get(field.id)
     if value is None:
         return False
@@ -47,7 +47,7 @@ def _is_odd(query: Query, field: Field, entry: Entry) -> bool:
     return (query.under is not None and number < query.under) or (query.over is not None and number > query.over)
 
 
-def _of_division(entries: Entries, protocol: Protocol) -> Iterator[Queried]:
+def _of_division(entries: Entries, protocol: Protocol) -> Iterator[RowQuery]:
     for case in entries.read("reconstructions"):
         operated, divided, cover = case.day("operated_on"), case.day("divided_on"), case.text("cover")
         if operated is None or divided is None or not cover:
@@ -56,28 +56,28 @@ def _of_division(entries: Entries, protocol: Protocol) -> Iterator[Queried]:
         first, last = protocol.cover(cover).usual_division_days
         explained = days < first and case.text("division_early_reason")
         if not first <= days <= last and not explained:
-            yield queried(
+            yield row_query(
                 case, "unusual_division", f"divided after {days} days; usual for {cover} are {first} to {last}"
             )
 
 
-def _of_histology(entries: Entries, protocol: Protocol) -> Iterator[Queried]:
+def _of_histology(entries: Entries, protocol: Protocol) -> Iterator[RowQuery]:
     bound = protocol.rules.close_margin_mm
     for case in entries.read("reconstructions"):
         margin = case.text("histology_margin")
         distances = [case.values.get(name) for name in ("histology_lateral_mm", "histology_deep_mm")]
         known = [distance for distance in distances if isinstance(distance, float)]
         if margin == "close" and len(known) == len(distances) and min(known) >= bound:
-            yield queried(
+            yield row_query(
                 case, "close_yet_wide", f"the margin is called close, yet both distances are {bound:g} mm or more"
             )
         if margin == "clear" and known and min(known) < bound:
-            yield queried(
+            yield row_query(
                 case, "clear_yet_narrow", f"the margin is called clear, yet a distance is less than {bound:g} mm"
             )
 
 
-def _of_jumps(entries: Entries, protocol: Protocol) -> Iterator[Queried]:
+def _of_jumps(entries: Entries, protocol: Protocol) -> Iterator[RowQuery]:
     jumping = tuple(field for field in protocol.observed if field.jump is not None)
     for reviews in entries.grouped("reviews", "case_id").values():
         dated = sorted((each for each in reviews if each.day("reviewed_on")), key=lambda each: each.text("reviewed_on"))
@@ -86,7 +86,7 @@ def _of_jumps(entries: Entries, protocol: Protocol) -> Iterator[Queried]:
                 yield from _jump(field, earlier, later)
 
 
-def _jump(field: Field, earlier: Entry, later: Entry) -> Iterator[Queried]:
+def _jump(field: Field, earlier: Entry, later: Entry) -> Iterator[RowQuery]:
     before, after = field.number(earlier.values[field.id]), field.number(later.values[field.id])
     if before is None or after is None or field.jump is None or abs(after - before) < field.jump:
         return
@@ -94,12 +94,12 @@ def _jump(field: Field, earlier: Entry, later: Entry) -> Iterator[Queried]:
     unit = f" {field.unit}" if field.unit else ""
     days = f"{earlier.text('reviewed_on')} to {later.text('reviewed_on')}"
     if blamed.number:
-        yield queried(
+        yield row_query(
             blamed, f"jump_{field.id}", f"{field.id} goes from {before:g} to {after:g}{unit} between reviews ({days})"
         )
 
 
-def _after_the_end(entries: Entries, protocol: Protocol) -> Iterator[Queried]:
+def _after_the_end(entries: Entries, protocol: Protocol) -> Iterator[RowQuery]:
     """A review after the patient was lost is a query; one after death was refused before."""
     ends = set(protocol.ends_follow_up) - {DEATH}
     first: dict[str, tuple[str, str]] = {}
@@ -110,14 +110,12 @@ def _after_the_end(entries: Entries, protocol: Protocol) -> Iterator[Queried]:
     for review in entries.read("reviews"):
         day, kind = first.get(review.text("case_id"), ("", ""))
         if day and review.text("reviewed_on") > day:
-            yield queried(review, "review_after_end", f"the case was {_was(kind)} on {day}, before this review")
+            yield row_query(
+                review, "review_after_end", f'the case was recorded as "{kind}" on {day}, before this review'
+            )
 
 
-def _was(kind: str) -> str:
-    return f'recorded as "{kind}"'
-
-
-def _of_shares(entries: Entries, protocol: Protocol) -> Iterator[Queried]:
+def _of_shares(entries: Entries, protocol: Protocol) -> Iterator[RowQuery]:
     """A spreadsheet keeps 50 % as 0.5 when the sign is typed with it."""
     for field in protocol.fields:
         if field.unit != "%":
@@ -125,37 +123,37 @@ def _of_shares(entries: Entries, protocol: Protocol) -> Iterator[Queried]:
         for entry in entries.read(field.sheet):
             value = entry.values.get(field.id)
             if isinstance(value, float) and 0 < value <= 1:
-                yield queried(entry, f"share_{field.id}", f"{field.id} is {value:g} %; was {value * 100:g} % meant?")
+                yield row_query(entry, f"share_{field.id}", f"{field.id} is {value:g} %; was {value * 100:g} % meant?")
 
 
-def _of_codes(entries: Entries, protocol: Protocol) -> Iterator[Queried]:
+def _of_codes(entries: Entries, protocol: Protocol) -> Iterator[RowQuery]:
     for field in protocol.fields:
         if field.kind == "code":
             for entry in entries.read(field.sheet):
                 shape = doubtful_shape(field.id, entry.text(field.id))
                 if shape:
-                    yield queried(
+                    yield row_query(
                         entry, f"identity_{field.id}", f"{field.id} may be {shape}; the register holds codes only"
                     )
     for sheet, name in (("patients", "patient_id"), ("reconstructions", "case_id")):
         yield from _nearly_same(entries, sheet, name)
 
 
-def _nearly_same(entries: Entries, sheet: str, name: str) -> Iterator[Queried]:
+def _nearly_same(entries: Entries, sheet: str, name: str) -> Iterator[RowQuery]:
     first: dict[str, str] = {}
     for entry in entries.of(sheet):
         code = entry.text(name)
         other = first.setdefault(plain_name(code), code)
         if other != code and entry.number:
-            yield queried(entry, "nearly_same_code", f"{name} differs from {other} only in capital letters or spaces")
+            yield row_query(entry, "nearly_same_code", f"{name} differs from {other} only in capital letters or spaces")
 
 
-def _of_same_operation(entries: Entries) -> Iterator[Queried]:
+def _of_same_operation(entries: Entries) -> Iterator[RowQuery]:
     first: dict[tuple[str, str, str], Entry] = {}
     for case in entries.of("reconstructions"):
         lid = case.text("patient_id"), case.text("side"), case.text("operated_on")
         other = first.setdefault(lid, case)
         if all(lid) and other is not case and case.number:
-            yield queried(
+            yield row_query(
                 case, "same_operation_twice", f"the same patient, side and day as case {other.text('case_id')}"
             )

@@ -1,6 +1,6 @@
-"""What does the spreadsheet allow to be typed into a column, and what does it say beside the cell?
+"""Data validation rules and input messages of the template's columns.
 
-The spreadsheet's own rules only help while typing, since pasting gets past them: loading checks everything again.
+Validation acts only on typing, since pasting bypasses it: loading checks everything again.
 """
 
 from __future__ import annotations

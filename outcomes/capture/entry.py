@@ -1,4 +1,4 @@
-"""What is known of one row while the rows are checked against each other?"""
+"""Rows while they are checked against each other, and the queries raised on them."""
 
 from __future__ import annotations
 
@@ -10,20 +10,20 @@ from outcomes.errors import Problem
 from outcomes.protocol import SHEETS, Row, Value
 
 # Sheet, then key, then the values that the register holds now.
-Held = Mapping[str, Mapping[tuple[str, ...], Mapping[str, Value]]]
+HeldRows = Mapping[str, Mapping[tuple[str, ...], Mapping[str, Value]]]
 
 
 @dataclass(frozen=True)
 class Entry:
     """A row that was read, or one that the register holds (`number` 0).
 
-    `unsure` names the fields whose cell was refused: no other row is blamed for what they may have said.
+    `refused_fields` names the fields whose cell was refused: no other row is blamed for what they may have said.
     """
 
     sheet: str
     number: int
     values: Mapping[str, Value]
-    unsure: frozenset[str] = frozenset()
+    refused_fields: frozenset[str] = frozenset()
 
     @property
     def row(self) -> Row:
@@ -52,7 +52,7 @@ class Entry:
 
 
 @dataclass(frozen=True)
-class Queried:
+class RowQuery:
     """A row that is legal but odd: stored, and listed for the clinic to look at again."""
 
     sheet: str
@@ -62,9 +62,9 @@ class Queried:
     says: str
 
 
-def queried(entry: Entry, query_id: str, says: str) -> Queried:
+def row_query(entry: Entry, query_id: str, says: str) -> RowQuery:
     """A query about a row."""
-    return Queried(entry.sheet, entry.number, entry.key, query_id, says)
+    return RowQuery(entry.sheet, entry.number, entry.key, query_id, says)
 
 
 @dataclass(frozen=True)
@@ -98,7 +98,7 @@ class Entries:
         return groups
 
 
-def with_held(read: Iterable[Entry], held: Held, unread: frozenset[str]) -> Entries:
+def with_held(read: Iterable[Entry], held: HeldRows, unread: frozenset[str]) -> Entries:
     """Put the rows that were read over those that the register holds."""
     by_sheet: dict[str, list[Entry]] = {sheet: [] for sheet in SHEETS}
     for entry in read:

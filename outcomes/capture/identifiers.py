@@ -1,6 +1,6 @@
-"""Does this code look like a person's name, number or address?
+"""Recognise codes that are shaped like a person's name, number or address.
 
-The register holds study codes only. A shape that hardly any code has is refused; one that a code may have is queried.
+Study codes only are stored. A shape that hardly any code has is refused; one that a code may have is queried.
 All shapes are common practice, no source.
 """
 

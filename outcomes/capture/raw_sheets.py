@@ -1,4 +1,4 @@
-"""What stood in the sheets, cell for cell, before anything was judged?"""
+"""Sheets as read, cell for cell, before any check."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What stands in this workbook, or in this folder of tables?"""
+"""Read a workbook or a folder of CSV tables, and compute its digest."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Does every row stand once, and does everything that it points to exist?"""
+"""Check that every row is unique and that every code it refers to exists."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from outcomes.capture.sheet_names import plain_name
 from outcomes.errors import Problem
 from outcomes.protocol import KEYS, SHEETS
 
-# Sheet, the field that points, and the sheet whose field of the same name it points to.
-_POINTERS = (
+# Sheet, the field that refers, and the sheet whose field of the same name it refers to.
+_REFERENCES = (
     ("reconstructions", "patient_id", "patients"),
     ("reviews", "case_id", "reconstructions"),
     ("events", "case_id", "reconstructions"),
@@ -18,9 +18,9 @@ _POINTERS = (
 
 
 def check_references(entries: Entries) -> list[Problem]:
-    """Every row that stands twice, and every row that points to nothing."""
+    """Every repeated row, and every row whose code is unknown."""
     problems = [problem for sheet in SHEETS for problem in _repeated(sheet, entries.read(sheet))]
-    for sheet, field, target in _POINTERS:
+    for sheet, field, target in _REFERENCES:
         if target not in entries.unread:
             problems.extend(_unknown(entries, sheet, field, target))
     return problems
@@ -30,7 +30,7 @@ def _repeated(sheet: str, read: tuple[Entry, ...]) -> Iterator[Problem]:
     first: dict[tuple[str, ...], int] = {}
     parts = KEYS[sheet]
     for entry in read:
-        if entry.unsure & set(parts) or not entry.key[0]:
+        if entry.refused_fields & set(parts) or not entry.key[0]:
             continue
         if entry.key in first:
             what = (

@@ -1,4 +1,4 @@
-"""Which sheet is meant by this name?"""
+"""Match sheet names, and suggest the nearest known name."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
-"""How large may an input be before it is refused unread?
+"""Limits on the size of an input, beyond which it is refused unread.
 
-Far above what a clinic can fill in a lifetime, and low enough that a hostile or broken file cannot exhaust the machine.
+They lie far above what a clinic fills in, and low enough that a hostile or damaged file cannot exhaust the memory.
 """
 
 FILE_BYTES = 100_000_000

@@ -1,8 +1,8 @@
-"""What does the empty workbook look like that a clinic fills in?
+"""Write the empty workbook that a clinic fills in.
 
-Everything in it comes from the protocol: a field that is added there appears here. The first row of each sheet holds
-the bare field names, because that is what is loaded again; the unit and the definition stand in a comment on the name,
-in the message that shows when a cell is entered, and on the sheet `definitions`.
+Everything in it comes from the protocol. The first row of each sheet holds the bare field names, because that is what
+is loaded again; unit and definition are in a comment on the name, in the input message of the cells, and on the sheet
+`definitions`.
 """
 
 from __future__ import annotations
@@ -52,11 +52,11 @@ def write_template(path: Path, protocol: Protocol) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         book = xlsxwriter.Workbook(str(path))
         book.set_properties({"title": protocol.name, "created": CREATED})
-        pen = _Pen(book)
+        output = _TemplateBook(book)
         for sheet in SHEETS:
-            _write_sheet(pen, sheet, protocol)
-        _write_definitions(pen, protocol)
-        pen.lists.hide()
+            _write_sheet(output, sheet, protocol)
+        _write_definitions(output, protocol)
+        output.lists.hide()
         book.close()
     except (OSError, xlsxwriter.exceptions.XlsxWriterException) as error:
         reason = getattr(error, "strerror", None) or str(error)
@@ -64,7 +64,7 @@ def write_template(path: Path, protocol: Protocol) -> None:
 
 
 @dataclass
-class _Pen:
+class _TemplateBook:
     """The open workbook, its formats, and the hidden sheet of lists with its next free column."""
 
     book: Workbook
@@ -102,13 +102,13 @@ _LOOKS: dict[str, dict[str, Any]] = {
 }
 
 
-def _write_sheet(pen: _Pen, name: str, protocol: Protocol) -> None:
-    sheet = pen.sheets[name]
+def _write_sheet(output: _TemplateBook, name: str, protocol: Protocol) -> None:
+    sheet = output.sheets[name]
     for column, each in enumerate(protocol.sheet(name)):
-        sheet.write_string(0, column, each.id, pen.formats["required" if each.required else "optional"])
+        sheet.write_string(0, column, each.id, output.formats["required" if each.required else "optional"])
         _write_comment(sheet, column, each)
-        sheet.set_column(column, column, _width(each), pen.formats[_format_of(each)])
-        _write_rule(pen, sheet, column, entry_rule(each))
+        sheet.set_column(column, column, _width(each), output.formats[_format_of(each)])
+        _write_rule(output, sheet, column, entry_rule(each))
     sheet.freeze_panes(1, len(KEYS[name][:1]))
     _set_print(sheet, protocol)
 
@@ -124,10 +124,10 @@ def _write_comment(sheet: Worksheet, column: int, each: Field) -> None:
     sheet.write_comment(0, column, text, {"author": "protocol", **size})
 
 
-def _write_rule(pen: _Pen, sheet: Worksheet, column: int, rule: Rule) -> None:
+def _write_rule(output: _TemplateBook, sheet: Worksheet, column: int, rule: Rule) -> None:
     options = dict(rule.options)
     if rule.words:
-        options["source"] = list(rule.words) if rule.fits_inline else pen.keep_list(rule.words)
+        options["source"] = list(rule.words) if rule.fits_inline else output.keep_list(rule.words)
     sheet.data_validation(1, column, LAST_ROW, column, options)
 
 
@@ -156,15 +156,15 @@ def _set_print(sheet: Worksheet, protocol: Protocol) -> None:
     sheet.set_footer(f"&Lprotocol {protocol.fingerprint}&CStudy codes only: no name, no hospital number&R&P of &N")
 
 
-def _write_definitions(pen: _Pen, protocol: Protocol) -> None:
-    sheet = pen.sheets[DEFINITIONS]
+def _write_definitions(output: _TemplateBook, protocol: Protocol) -> None:
+    sheet = output.sheets[DEFINITIONS]
     for column, (title, width) in enumerate(_DEFINITION_COLUMNS):
-        sheet.write_string(0, column, title, pen.formats["required"])
-        sheet.set_column(column, column, width, pen.formats["wrapped"])
+        sheet.write_string(0, column, title, output.formats["required"])
+        sheet.set_column(column, column, width, output.formats["wrapped"])
     fields = [each for name in SHEETS for each in protocol.sheet(name)]
     for row, each in enumerate(fields, start=1):
         for column, text in enumerate(_definition(each)):
-            sheet.write_string(row, column, text, pen.formats["wrapped"])
+            sheet.write_string(row, column, text, output.formats["wrapped"])
     sheet.freeze_panes(1, 2)
     sheet.autofilter(0, 0, len(fields), len(_DEFINITION_COLUMNS) - 1)
     _set_print(sheet, protocol)

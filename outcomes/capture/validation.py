@@ -1,4 +1,4 @@
-"""Which rows of these sheets may be stored, what is refused, and what is odd?"""
+"""Check all sheets: the rows that may be stored, the problems that refuse them, and the queries."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from datetime import date
 from outcomes.capture.cells import RowReader
 from outcomes.capture.chronology import check_order
 from outcomes.capture.columns import check_columns
-from outcomes.capture.data_queries import find_oddities
-from outcomes.capture.entry import Entry, Held, Queried, with_held
+from outcomes.capture.data_queries import find_queries
+from outcomes.capture.entry import Entry, HeldRows, RowQuery, with_held
 from outcomes.capture.raw_sheets import RawSheet, RawSheets
 from outcomes.capture.references import check_references
 from outcomes.errors import Problem
@@ -21,12 +21,12 @@ _STEP = 250
 
 
 @dataclass(frozen=True)
-class Checked:
+class CheckedRows:
     """The outcome of checking: rows are only there when nothing was refused, queries only then too."""
 
     rows: tuple[Row, ...]
     problems: tuple[Problem, ...]
-    queries: tuple[Queried, ...]
+    queries: tuple[RowQuery, ...]
 
 
 def check_sheets(
@@ -34,9 +34,9 @@ def check_sheets(
     protocol: Protocol,
     *,
     as_of: date,
-    held: Held,
+    held: HeldRows,
     progress: Progress | None = None,
-) -> Checked:
+) -> CheckedRows:
     """Check every cell, row and date against the protocol and the register; raises nothing.
 
     All problems of all sheets are in one list, in the order of the sheets and their rows. `progress` is told how many
@@ -48,11 +48,11 @@ def check_sheets(
     entries = with_held(check.entries, held, check.unread(raw))
     problems = [*raw.problems, *check.problems, *check_references(entries), *check_order(entries, protocol)]
     if problems:
-        return Checked((), _in_order(problems, protocol), ())
+        return CheckedRows((), _in_order(problems, protocol), ())
     queries = sorted(
-        find_oddities(entries, protocol), key=lambda each: (SHEETS.index(each.sheet), each.row, each.query_id)
+        find_queries(entries, protocol), key=lambda each: (SHEETS.index(each.sheet), each.row, each.query_id)
     )
-    return Checked(tuple(entry.row for entry in check.entries), (), tuple(queries))
+    return CheckedRows(tuple(entry.row for entry in check.entries), (), tuple(queries))
 
 
 class _Check:
@@ -69,17 +69,17 @@ class _Check:
         columns = check_columns(sheet, self.protocol)
         self.problems.extend(columns.problems)
         missing = {field.id for field in self.protocol.sheet(sheet.name) if not columns.holds(field.id)}
-        unsure = frozenset(missing if columns.problems else ())
-        if KEYS[sheet.name][0] in unsure:
+        refused_fields = frozenset(missing if columns.problems else ())
+        if KEYS[sheet.name][0] in refused_fields:
             self.without_key.add(sheet.name)
-        reader = RowReader(sheet.name, columns, self.as_of, sheet.decimal_comma, unsure)
+        reader = RowReader(sheet.name, columns, self.as_of, sheet.decimal_comma, refused_fields)
         for number, cells in sheet.rows:
             entry, problems = reader.read(number, cells)
             self.entries.append(entry)
             self.problems.extend(problems)
-            self._tell()
+            self._report_progress()
 
-    def _tell(self) -> None:
+    def _report_progress(self) -> None:
         self.done += 1
         if self.progress is not None and (self.done % _STEP == 0 or self.done == self.total):
             self.progress(self.done, self.total)

@@ -1,7 +1,7 @@
-"""What stands in a workbook, every formula that failed included?
+"""Read the known sheets of a workbook, failed formulas included.
 
-The spreadsheet library reads a failed formula, and one that was never calculated, as a blank cell: not recorded. Both
-are found in the package beforehand and put back in sight, so that they are refused.
+The spreadsheet library reads a failed formula, and one that was never calculated, as a blank cell, which would mean not
+recorded. Both are located in the package beforehand and put back, so that they are refused.
 """
 
 from __future__ import annotations

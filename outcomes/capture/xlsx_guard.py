@@ -1,8 +1,8 @@
-"""Can this workbook be opened safely, and which of its cells would the spreadsheet library pass over in silence?
+"""Check a workbook's package before the spreadsheet library opens it.
 
-A workbook is a zip of XML parts. This reads the parts that are wanted as a stream, with bounds on everything, before
-the library unpacks a single one: the library would lay a value in the last cell of a sheet out as seventeen thousand
-million cells, and gives a failed formula as blank.
+A workbook is a zip of XML parts. The parts that are wanted are read as a stream with bounds on everything: the library
+would allocate a value in the last cell of a sheet as seventeen thousand million cells, and reads a failed formula as
+blank.
 """
 
 from __future__ import annotations
@@ -146,7 +146,7 @@ def _survey_sheet(package: zipfile.ZipFile, name: str, part: str, *, look: bool)
             cells.text,
         )
         _feed(package, part, parser)
-        cells.judge()
+        cells.check_extent()
     return seen
 
 
@@ -190,7 +190,7 @@ class _Cells:
         elif tag == "c":
             self._close()
 
-    def judge(self) -> None:
+    def check_extent(self) -> None:
         """Say when the used part of the sheet is larger than is read; merged cells outside that part do no harm."""
         self.seen.merged = [(row, cells) for row, cells in self.seen.merged if row <= self.corner[0] + 1]
         rows, columns = self.corner[0] + 1, self.corner[1] + 1

@@ -13,7 +13,7 @@ from outcomes.cli.plurals import counted
 from outcomes.errors import DataRefused
 
 if TYPE_CHECKING:
-    from outcomes.capture import Checked
+    from outcomes.capture import CheckedRows
     from outcomes.store import LoadResult
 
 QUERIES_SHOWN = 40
@@ -37,7 +37,7 @@ def load(
     say_loaded(path, stored, checked)
 
 
-def load_path(path: Path, register: Path, *, as_of: str | None = None, who: str = "") -> tuple[LoadResult, Checked]:
+def load_path(path: Path, register: Path, *, as_of: str | None = None, who: str = "") -> tuple[LoadResult, CheckedRows]:
     """Load one path into the register; raises DataRefused with every problem, and then nothing was stored."""
     from outcomes.capture import check_sheets, digest_of, read_sheets
     from outcomes.cli.progress import bar
@@ -59,7 +59,7 @@ def load_path(path: Path, register: Path, *, as_of: str | None = None, who: str 
     return stored, checked
 
 
-def say_loaded(path: Path, recorded: LoadResult, checked: Checked) -> None:
+def say_loaded(path: Path, recorded: LoadResult, checked: CheckedRows) -> None:
     """Say what was stored, amended, skipped, withheld and queried."""
     from outcomes.protocol import SHEETS
 

@@ -45,6 +45,6 @@ def _protocol(register: Path, protocol: Path | None) -> Protocol:
     if register.exists():
         from outcomes.store import reading
 
-        with reading(register, patience()) as held:
-            return held.protocol
+        with reading(register, patience()) as opened:
+            return opened.protocol
     return default_protocol()

@@ -13,7 +13,7 @@ from outcomes.store.load import LoadResult, OverruledValue, record_rows
 from outcomes.store.query.catalogue import Question, Setting, guessed, question, questions
 from outcomes.store.query.client import Limits, QueryResult, QuestionRefused, SqlQuestion, ask, write_parquet
 from outcomes.store.query.views import VIEWS, View, views
-from outcomes.store.register import GRAINS, Erasure, HeldRows, Register, reading
+from outcomes.store.register import GRAINS, Erasure, RowsByKey, Register, reading
 from outcomes.store.snapshot import Freeze, freeze, freezes_of, reading_frozen
 from outcomes.store.sql import queries_folder, statement, statements_in
 
@@ -26,7 +26,7 @@ __all__ = [
     "Erasure",
     "ErasureResult",
     "Freeze",
-    "HeldRows",
+    "RowsByKey",
     "Limits",
     "LoadResult",
     "OverruledValue",

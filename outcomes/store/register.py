@@ -23,7 +23,7 @@ from outcomes.store.history import ValueVersion, read_history
 from outcomes.store.sheet_sql import extract_sql, with_row_texts
 
 GRAINS = (*SHEETS, "observations", "queries", "withdrawn")
-HeldRows = dict[str, dict[tuple[str, ...], dict[str, Value]]]
+RowsByKey = dict[str, dict[tuple[str, ...], dict[str, Value]]]
 
 
 @dataclass(frozen=True)
@@ -63,9 +63,9 @@ class Register:
             raise ValueError(f"{grain} is not one of " + ", ".join(GRAINS))
         return extract_sql(self.con, grain)
 
-    def held(self) -> HeldRows:
+    def held(self) -> RowsByKey:
         """The rows as they stand, by sheet and by key, with what was recorded in each."""
-        held: HeldRows = {sheet: {} for sheet in SHEETS}
+        held: RowsByKey = {sheet: {} for sheet in SHEETS}
         for sheet in SHEETS:
             for row in self._rows(sheet):
                 held[sheet][Row(sheet, 0, row).key] = row

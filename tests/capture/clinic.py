@@ -12,7 +12,7 @@ from typing import Any
 
 import openpyxl
 
-from outcomes.capture import Checked, check_sheets, read_sheets
+from outcomes.capture import CheckedRows, check_sheets, read_sheets
 from outcomes.protocol import Protocol, default_protocol
 
 AS_OF = date(2026, 6, 30)
@@ -101,15 +101,15 @@ def written(cell: Any, *, comma: bool) -> str:
     return str(cell).replace(".", ",") if comma and isinstance(cell, float) else str(cell)
 
 
-def checked(path: Path, *, held: Any = None, protocol: Protocol | None = None) -> Checked:
+def checked(path: Path, *, held: Any = None, protocol: Protocol | None = None) -> CheckedRows:
     protocol = protocol or default_protocol()
     return check_sheets(read_sheets(path, protocol), protocol, as_of=AS_OF, held=held or {})
 
 
-def loaded(tmp_path: Path, sheets: Sheets, **given: Any) -> Checked:
+def loaded(tmp_path: Path, sheets: Sheets, **given: Any) -> CheckedRows:
     """Write the clinic as a workbook, read it and check it."""
     return checked(write_workbook(tmp_path / "clinic.xlsx", sheets), **given)
 
 
-def said(outcome: Checked) -> list[str]:
+def said(outcome: CheckedRows) -> list[str]:
     return [str(problem) for problem in outcome.problems]

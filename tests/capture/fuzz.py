@@ -19,7 +19,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from outcomes.capture import Checked, check_sheets, digest_of, read_sheets
+from outcomes.capture import CheckedRows, check_sheets, digest_of, read_sheets
 from outcomes.errors import OutcomesError
 from outcomes.protocol import default_protocol
 from tests.capture.clinic import AS_OF, clinic, write_folder, write_workbook
@@ -111,7 +111,7 @@ def outcome_of(path: Path) -> str:
     return "refused as a whole"
 
 
-def judged(checked: Checked) -> str:
+def judged(checked: CheckedRows) -> str:
     """Say how checking ended; a refusal has its words, and no rows beside it."""
     for problem in checked.problems:
         assert problem.what

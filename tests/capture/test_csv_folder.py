@@ -112,13 +112,13 @@ def test_decimal_commas_of_a_semicolon_table(tmp_path, typed, taken):
 
 
 def test_a_comma_that_may_part_thousands_is_refused():
-    from outcomes.capture.cells import _pointed
+    from outcomes.capture.cells import _with_decimal_point
     from outcomes.protocol import Field
 
     steps = Field("steps", "reviews", "number", "Steps", "Steps in a day.", low=0, high=20_000)
-    assert _pointed(steps, "1,500") == "1,500"
-    assert _pointed(steps, "0,500") == "0.500"
-    assert _pointed(steps, "1,50") == "1.50"
+    assert _with_decimal_point(steps, "1,500") == "1,500"
+    assert _with_decimal_point(steps, "0,500") == "0.500"
+    assert _with_decimal_point(steps, "1,50") == "1.50"
 
 
 @pytest.mark.parametrize(
