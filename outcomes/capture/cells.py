@@ -1,9 +1,8 @@
-"""Read the cells of one row, each by itself and then with the other cells of its row."""
+"""Read the cells of one row, each by itself."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, time, timedelta
 
@@ -35,6 +34,7 @@ class RowReader:
         """Read one row; what was refused is left out of its values."""
         values: dict[str, Value] = {}
         problems: dict[str, str] = {}
+        blanks = set()
         for place, field in self.columns.fields.items():
             cell = cells[place] if place < len(cells) else None
             reading = self._cell(field, cell)
@@ -42,8 +42,9 @@ class RowReader:
                 problems[field.id] = reading.problem
             elif reading.value is not None:
                 values[field.id] = reading.value
-        problems.update(self._without_condition(values, problems.keys()))
-        entry = Entry(self.sheet, number, values, self.refused_fields | problems.keys())
+            else:
+                blanks.add(field.id)
+        entry = Entry(self.sheet, number, values, self.refused_fields | problems.keys(), frozenset(blanks))
         return entry, [Problem(self.sheet, number, field, what) for field, what in problems.items()]
 
     def _cell(self, field: Field, cell: Cell) -> Reading:
@@ -58,22 +59,6 @@ class RowReader:
         if reading.problem and str(cell).strip().lower() in _BLANKS and not field.required:
             return Reading(problem=f"{reading.problem}; {_LEAVE_BLANK}")
         return _checked_code(field, reading) if field.kind == "code" else reading
-
-    def _without_condition(self, values: dict[str, Value], wrong: Collection[str]) -> dict[str, str]:
-        """The cells that go only with another cell's value, where that cell has another value or none."""
-        problems = {}
-        for field in self.columns.fields.values():
-            other = field.only_with_field
-            if not other or field.id not in values or other in wrong or other in self.refused_fields:
-                continue
-            if values.get(other) not in field.only_with_values:
-                found = f'is "{values[other]}"' if other in values else "is blank"
-                wanted = " or ".join(f'"{word}"' for word in field.only_with_values)
-                problems[field.id] = (
-                    f'"{values[field.id]}": goes only with {other} {wanted}, and {other} {found}; '
-                    "clear it or correct the other"
-                )
-        return problems
 
 
 def _unreadable_text(cell: str) -> str:

@@ -9,8 +9,10 @@ from datetime import date
 from outcomes.capture.cells import RowReader
 from outcomes.capture.chronology import check_order
 from outcomes.capture.columns import check_columns
+from outcomes.capture.conditions import check_conditions
 from outcomes.capture.data_queries import find_queries
-from outcomes.capture.entry import Entry, HeldRows, RowQuery, with_held
+from outcomes.capture.entry import Entry, RowQuery
+from outcomes.capture.held_rows import BlankCell, HeldRows, Overlay
 from outcomes.capture.raw_sheets import RawSheet, RawSheets
 from outcomes.capture.references import check_references
 from outcomes.errors import Problem
@@ -22,11 +24,15 @@ _STEP = 250
 
 @dataclass(frozen=True)
 class CheckedRows:
-    """The outcome of checking: rows are only there when nothing was refused, queries only then too."""
+    """The outcome of checking: rows, queries and blanks are only there when nothing was refused.
+
+    `blanks` are the cells left blank where the register holds a value.
+    """
 
     rows: tuple[Row, ...]
     problems: tuple[Problem, ...]
     queries: tuple[RowQuery, ...]
+    blanks: tuple[BlankCell, ...] = ()
 
 
 def check_sheets(
@@ -37,7 +43,7 @@ def check_sheets(
     held: HeldRows,
     progress: Progress | None = None,
 ) -> CheckedRows:
-    """Check every cell, row and date against the protocol and the register; raises nothing.
+    """Check every cell, and every row and date as they will stand in the register; raises nothing.
 
     All problems of all sheets are in one list, in the order of the sheets and their rows. `progress` is told how many
     rows of how many have been read.
@@ -45,14 +51,17 @@ def check_sheets(
     check = _Check(protocol, as_of, raw.row_count, progress)
     for sheet in raw.sheets:
         check.read(sheet)
-    entries = with_held(check.entries, held, check.unread(raw))
-    problems = [*raw.problems, *check.problems, *check_references(entries), *check_order(entries, protocol)]
+    overlay = Overlay(check.entries, held, protocol)
+    entries = overlay.entries(check.unread(raw))
+    problems = [*raw.problems, *check.problems, *overlay.problems]
+    problems += [*check_conditions(entries, protocol), *check_references(entries), *check_order(entries, protocol)]
     if problems:
         return CheckedRows((), _in_order(problems, protocol), ())
     queries = sorted(
         find_queries(entries, protocol), key=lambda each: (SHEETS.index(each.sheet), each.row, each.query_id)
     )
-    return CheckedRows(tuple(entry.row for entry in check.entries), (), tuple(queries))
+    rows = tuple(entry.row for sheet in SHEETS for entry in entries.read(sheet))
+    return CheckedRows(rows, (), tuple(queries), tuple(overlay.blanks))
 
 
 class _Check:

@@ -19,6 +19,8 @@ COMMANDS = (
     "template",
     "load",
     "amend",
+    "remove",
+    "restore_row",
     "history",
     "compare",
     "pack",

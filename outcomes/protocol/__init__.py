@@ -5,10 +5,22 @@ from outcomes.protocol.entries import COHORTS, Characteristic, Cover, Measure, Q
 from outcomes.protocol.field import Field, Raw, Reading, Value
 from outcomes.protocol.protocol import KEYS, SHEETS, Protocol
 from outcomes.protocol.reading import DEFAULT, default_protocol, protocol_from_text, read_protocol
-from outcomes.protocol.row import Row
+from outcomes.protocol.row import (
+    DAYS,
+    Key,
+    MergedRow,
+    Row,
+    RowAddress,
+    SheetTexts,
+    match_rows,
+    merge_row,
+    sheet_key,
+    value_text,
+)
 
 __all__ = [
     "COHORTS",
+    "DAYS",
     "DEFAULT",
     "KEYS",
     "SHEETS",
@@ -16,21 +28,29 @@ __all__ = [
     "CounselRules",
     "Cover",
     "Field",
+    "Key",
     "Likeness",
     "Measure",
+    "MergedRow",
     "Protocol",
     "Published",
     "Query",
     "Raw",
     "Reading",
     "Row",
+    "RowAddress",
     "Rules",
+    "SheetTexts",
     "Threshold",
     "Timed",
     "Told",
     "Value",
     "Window",
     "default_protocol",
+    "match_rows",
+    "merge_row",
     "protocol_from_text",
     "read_protocol",
+    "sheet_key",
+    "value_text",
 ]

@@ -13,7 +13,8 @@ from outcomes.store.load import LoadResult, OverruledValue, record_rows
 from outcomes.store.query.catalogue import Question, Setting, guessed, question, questions
 from outcomes.store.query.client import Limits, QueryResult, QuestionRefused, SqlQuestion, ask, write_parquet
 from outcomes.store.query.views import VIEWS, View, views
-from outcomes.store.register import GRAINS, Erasure, RowsByKey, Register, reading
+from outcomes.store.register import GRAINS, Erasure, Register, RowsByKey, reading
+from outcomes.store.removal import remove_row, restore_row
 from outcomes.store.snapshot import Freeze, freeze, freezes_of, reading_frozen
 from outcomes.store.sql import queries_folder, statement, statements_in
 
@@ -26,7 +27,6 @@ __all__ = [
     "Erasure",
     "ErasureResult",
     "Freeze",
-    "RowsByKey",
     "Limits",
     "LoadResult",
     "OverruledValue",
@@ -35,6 +35,7 @@ __all__ = [
     "Question",
     "QuestionRefused",
     "Register",
+    "RowsByKey",
     "Setting",
     "Source",
     "SqlQuestion",
@@ -57,7 +58,9 @@ __all__ = [
     "reading",
     "reading_frozen",
     "record_rows",
+    "remove_row",
     "restore",
+    "restore_row",
     "statement",
     "statements_in",
     "views",

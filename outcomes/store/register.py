@@ -14,16 +14,16 @@ from pathlib import Path
 import duckdb
 
 from outcomes.errors import RegisterRefused
-from outcomes.protocol import SHEETS, Protocol, Row, Value, protocol_from_text
+from outcomes.protocol import SHEETS, Key, Protocol, Value, protocol_from_text
 from outcomes.store.audit_chain import digest_of_parts
-from outcomes.store.codec import named_rows, recorded_values
 from outcomes.store.connection import PATIENT, Patience, open_to_read
 from outcomes.store.create import verified
+from outcomes.store.current_rows import CurrentRow, current_rows
 from outcomes.store.history import ValueVersion, read_history
 from outcomes.store.sheet_sql import extract_sql, with_row_texts
 
 GRAINS = (*SHEETS, "observations", "queries", "withdrawn")
-RowsByKey = dict[str, dict[tuple[str, ...], dict[str, Value]]]
+RowsByKey = dict[str, dict[Key, dict[str, Value]]]
 
 
 @dataclass(frozen=True)
@@ -65,11 +65,11 @@ class Register:
 
     def held(self) -> RowsByKey:
         """The rows as they stand, by sheet and by key, with what was recorded in each."""
-        held: RowsByKey = {sheet: {} for sheet in SHEETS}
-        for sheet in SHEETS:
-            for row in self._rows(sheet):
-                held[sheet][Row(sheet, 0, row).key] = row
-        return held
+        return {sheet: {row.key: row.values for row in self._rows(sheet)} for sheet in SHEETS}
+
+    def amended(self) -> dict[str, dict[Key, dict[str, str | None]]]:
+        """By sheet and key, what the last sheet said of each value that was amended in the register since."""
+        return {sheet: {row.key: row.amended for row in self._rows(sheet) if row.amended} for sheet in SHEETS}
 
     def history(self, case_id: str) -> tuple[ValueVersion, ...]:
         """Every version of every value of a case and its patient, oldest first; RegisterRefused for no such case."""
@@ -77,16 +77,8 @@ class Register:
             raise RegisterRefused(f"the freeze {self.frozen} holds rows without their history; ask the register itself")
         return read_history(self.con, self.protocol, case_id)
 
-    def _rows(self, sheet: str) -> Iterator[dict[str, Value]]:
-        observed = self._observed() if sheet == "reviews" else {}
-        for row in named_rows(self.con, self.extract_sql(sheet)):
-            yield recorded_values(self.protocol, sheet, row, observed.get(row.get("review_id", 0), {}))
-
-    def _observed(self) -> dict[int, dict[str, float]]:
-        observed: dict[int, dict[str, float]] = {}
-        for review_id, name, value in self.con.execute(self.extract_sql("observations")).fetchall():
-            observed.setdefault(review_id, {})[name] = value
-        return observed
+    def _rows(self, sheet: str) -> list[CurrentRow]:
+        return current_rows(self.con, self.protocol, sheet)
 
 
 def content_digest(con: duckdb.DuckDBPyConnection, protocol: Protocol) -> str:

@@ -17,7 +17,7 @@ from outcomes.errors import DataRefused, Problem, RegisterRefused
 from outcomes.protocol import SHEETS, Protocol
 from outcomes.store.sql import statement, statements_in
 
-BOOKKEEPING = ("record", "change", "salt", "withdrawn")
+BOOKKEEPING = ("record", "change", "salt", "withdrawn", "removed")
 _TYPES = {"number": "DOUBLE", "acuity": "DOUBLE", "grade": "DOUBLE", "year": "DOUBLE", "date": "DATE"}
 
 
@@ -67,12 +67,17 @@ def apply_migrations(con: duckdb.DuckDBPyConnection, after: int) -> None:
 
 def columns(con: duckdb.DuckDBPyConnection, sheet: str) -> dict[str, str]:
     """The columns of a sheet's table that hold recorded values, with their types, in order."""
+    return {name: kind for name, kind in all_columns(con, sheet).items() if name not in BOOKKEEPING}
+
+
+def all_columns(con: duckdb.DuckDBPyConnection, table: str) -> dict[str, str]:
+    """Every column of a table with its type, in order."""
     rows = con.execute(
         "select column_name, data_type from duckdb_columns() "
         "where database_name = current_database() and table_name = ? order by column_index",
-        [sheet],
+        [table],
     ).fetchall()
-    return {name: kind for name, kind in rows if name not in BOOKKEEPING}
+    return dict(rows)
 
 
 def check_protocol_fits(con: duckdb.DuckDBPyConnection, protocol: Protocol) -> None:

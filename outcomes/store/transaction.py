@@ -21,7 +21,7 @@ from outcomes.store.connection import PATIENT, Patience, open_to_write
 from outcomes.store.create import verified
 from outcomes.store.integrity import faults_in
 from outcomes.store.register import kept_protocol
-from outcomes.store.schema import columns
+from outcomes.store.schema import all_columns
 from outcomes.store.tip import Head, HeadNote, note_head
 
 
@@ -43,14 +43,15 @@ class Draft:
         self._next[sheet] += 1
         return self._next[sheet]
 
-    def add_version(self, sheet: str, record: int, values: Values, *, withdrawn: bool = False) -> None:
-        """Keep these values as the newest version of the record."""
+    def add_version(self, sheet: str, record: int, values: Values, flag: str = "") -> None:
+        """Keep these values as the newest version of the record, marked "withdrawn" or "removed" if so."""
         if sheet not in self._columns:
-            self._columns[sheet] = tuple(columns(self.con, sheet))
+            self._columns[sheet] = tuple(all_columns(self.con, sheet))
         fields = {each.id: each for each in self.protocol.sheet(sheet)}
-        wide = (kept(fields[name], values.get(name)) if name in fields else None for name in self._columns[sheet])
-        flag = (withdrawn,) if sheet == "patients" else ()
-        self._add(sheet, (record, self.number, secrets.token_hex(16), *flag, *wide))
+        cells = {name: kept(fields[name], value) for name, value in values.items()}
+        cells |= {"record": record, "change": self.number, "salt": secrets.token_hex(16)}
+        cells |= {each: each == flag for each in ("withdrawn", "removed")}
+        self._add(sheet, tuple(cells.get(name) for name in self._columns[sheet]))
         for name, value in values.items():
             if fields[name].observed:
                 self._add("observations", (record, self.number, name, kept(fields[name], value)))

@@ -4,7 +4,7 @@ from datetime import date, datetime
 
 import pytest
 
-from outcomes.capture import check_sheets, read_sheets
+from outcomes.capture import HeldRows, check_sheets, read_sheets
 from outcomes.protocol import default_protocol
 from tests.capture.clinic import AS_OF, case, clinic, loaded, review, said, write_workbook
 
@@ -319,5 +319,7 @@ def test_problems_are_the_same_in_any_order_of_the_rows(tmp_path):
 def test_progress_is_told_up_to_the_last_row(tmp_path):
     told = []
     raw = read_sheets(write_workbook(tmp_path / "clinic.xlsx", clinic()), default_protocol())
-    check_sheets(raw, default_protocol(), as_of=AS_OF, held={}, progress=lambda done, total: told.append((done, total)))
+    check_sheets(
+        raw, default_protocol(), as_of=AS_OF, held=HeldRows(), progress=lambda done, total: told.append((done, total))
+    )
     assert told == [(14, 14)]

@@ -205,7 +205,7 @@ class Act:
         """One kill; gives what was found: `before`, `after` or `done`."""
         path = self.fresh(str(number))
         done = killed(self.name, path, self.folder, self.takes)
-        copy = path.with_name("register.duckdb.before-schema-2")
+        copy = path.with_name("register.duckdb.before-schema-3")
         assert not copy.exists() or digest(copy)
         found = (state(path, self.folder, self.name), check_products(path))
         assert found == self.after or (not done and found == self.before), f"{self.name}: {found}"

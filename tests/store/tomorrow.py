@@ -20,7 +20,7 @@ def build(folder):
     shutil.copytree(ROOT / "tests" / "store", folder / "tests" / "store", ignore=shutil.ignore_patterns("__pycache__"))
     shutil.copy(ROOT / "tests" / "__init__.py", folder / "tests")
     shutil.copy(ROOT / "pyproject.toml", folder)
-    (folder / "queries" / "schema" / "0002_tomorrow.sql").write_text(MIGRATION)
+    (folder / "queries" / "schema" / "0003_tomorrow.sql").write_text(MIGRATION)
     return folder
 
 
