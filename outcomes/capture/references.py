@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from outcomes.capture.entry import Entries, Entry
-from outcomes.capture.sheet_names import plain_name
 from outcomes.errors import Problem
 from outcomes.protocol import KEYS, SHEETS
 
@@ -46,10 +45,8 @@ def _repeated(sheet: str, read: tuple[Entry, ...]) -> Iterator[Problem]:
 
 def _unknown(entries: Entries, sheet: str, field: str, target: str) -> Iterator[Problem]:
     known = entries.by_code(target, field)
-    alike = {plain_name(code): code for code in known}
     for entry in entries.read(sheet):
         code = entry.text(field)
         if code and code not in known:
-            near = alike.get(plain_name(code))
-            remedy = f'did you mean "{near}"?' if near else f"add its row to {target}, or correct the code"
-            yield entry.problem(field, f"is not on the sheet {target}, nor in the register; {remedy}")
+            what = f"is not on the sheet {target}, nor in the register; add its row to {target}, or correct the code"
+            yield entry.problem(field, what)

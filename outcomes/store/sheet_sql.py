@@ -12,7 +12,8 @@ from outcomes.store.schema import columns
 from outcomes.store.sql import statement
 
 _FIELD, _MEASURED = "chr(31)", "chr(30)"
-_OF_CASE = {"patients": "patient_id in (select patient_id from reconstructions where case_id = $case_id)"}
+_OF_CASE = "record in (select record from {sheet} where case_id = $case_id)"
+_OF_PATIENT = "patient_id in (select patient_id from reconstructions where case_id = $case_id)"
 
 
 def extract_sql(con: duckdb.DuckDBPyConnection, grain: str) -> str:
@@ -31,7 +32,7 @@ def recorded_sql(sheet: str, view: str) -> str:
 
 def versions_sql(sheet: str) -> str:
     """Every version of the rows of the case $case_id, or of its patient."""
-    where = _OF_CASE.get(sheet, f"record in (select record from {sheet} where case_id = $case_id)")
+    where = _OF_PATIENT if sheet == "patients" else _OF_CASE.format(sheet=sheet)
     return recorded_sql(sheet, f"(from {sheet} where {where})")
 
 
