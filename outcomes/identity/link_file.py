@@ -7,6 +7,7 @@ always written whole and put in place in one step, readable by its owner alone.
 from __future__ import annotations
 
 import contextlib
+import io
 import json
 import os
 import sys
@@ -16,13 +17,13 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from outcomes.encryption import SHORTEST_PASSPHRASE, NotDecrypted, decrypted, encrypted, is_encrypted
 from outcomes.errors import OutcomesError
-from outcomes.identity.encryption import closed, is_link_file, opened
+from outcomes.whole_files import real_path, write_safely
 
 if sys.platform != "win32":
     import fcntl
 
-SHORTEST = 12
 _LONGEST = 64
 _PATIENCE, _PAUSE = 10.0, 0.05
 
@@ -59,15 +60,18 @@ def read_links(path: Path, passphrase: str) -> Links:
         if not path.exists():
             raise LinkRefused(f"there is no link file at {path}; `outcomes link add` makes one, or give its path")
         file = path.read_bytes()
-    if not is_link_file(file):
+    if not is_encrypted(file):
         raise LinkRefused(f"{path} is no link file of this program, or its beginning was altered; use a copy of it")
-    content = opened(file, passphrase)
-    if content is None:
+    try:
+        pairs = json.loads(b"".join(decrypted(io.BytesIO(file), passphrase)))
+    except NotDecrypted as error:
         raise LinkRefused(
             f"{path} cannot be opened: the passphrase is wrong, or the file was altered or cut short; "
             "if the passphrase is right, use a copy of the file"
-        )
-    return Links(json.loads(content))
+        ) from error
+    except ValueError as error:
+        raise LinkRefused(f"{path} is encrypted, but is no link file: a backup or a freeze") from error
+    return Links(pairs)
 
 
 def add_link(path: Path, passphrase: str, code: str, number: str) -> int:
@@ -114,29 +118,17 @@ def _checked(text: str, what: str) -> str:
 
 
 def _check_passphrase(passphrase: str) -> None:
-    if len(passphrase) < SHORTEST:
+    if len(passphrase) < SHORTEST_PASSPHRASE:
         raise LinkRefused(
-            f"the passphrase must have at least {SHORTEST} characters: four words or more; nothing was written"
+            f"the passphrase must have at least {SHORTEST_PASSPHRASE} characters: four words or more; nothing was written"
         )
 
 
 def _write(path: Path, passphrase: str, pairs: dict[str, str]) -> None:
     """The file holds the pairs afterwards; after a failure, what it held before."""
     content = json.dumps(dict(sorted(pairs.items())), ensure_ascii=False).encode()
-    file = closed(content, passphrase)
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
     with _system_errors(path):
-        try:
-            with os.fdopen(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as target:
-                target.write(file)
-                target.flush()
-                os.fsync(target.fileno())
-            part.replace(path)
-        finally:
-            part.unlink(missing_ok=True)
-        with _folder(path) as handle:
-            if handle is not None:
-                os.fsync(handle)
+        write_safely(path, encrypted(content, passphrase))
 
 
 @contextmanager
@@ -168,7 +160,7 @@ def _folder(path: Path) -> Iterator[int | None]:
     if sys.platform == "win32":
         yield None
         return
-    handle = os.open(path.parent, os.O_RDONLY)
+    handle = os.open(real_path(path).parent, os.O_RDONLY)
     try:
         yield handle
     finally:

@@ -5,7 +5,7 @@ from outcomes.store.audit_chain import Source
 from outcomes.store.backup import Backup, backup, check_backup, restore
 from outcomes.store.connection import Patience
 from outcomes.store.create import create_register
-from outcomes.store.erasure import ErasureResult, erase_patients
+from outcomes.store.erasure import ErasureResult, erase_patients, patients_of_cases
 from outcomes.store.export import export_plain
 from outcomes.store.history import ValueVersion
 from outcomes.store.integrity import check_register
@@ -52,6 +52,7 @@ __all__ = [
     "freeze",
     "freezes_of",
     "guessed",
+    "patients_of_cases",
     "queries_folder",
     "question",
     "questions",

@@ -15,6 +15,7 @@ from outcomes.store.connection import Patience, new_file, open_to_write
 from outcomes.store.files import safely_written
 from outcomes.store.schema import apply_migrations, fill_new, newest_schema, schema_version
 from outcomes.store.tip import Head, HeadNote, check_head, note_head
+from outcomes.whole_files import real_path
 
 Chain = tuple[Head, ...]
 Opener = Callable[[Path, Patience], AbstractContextManager[duckdb.DuckDBPyConnection]]
@@ -28,6 +29,7 @@ def create_register(path: Path, protocol: Protocol) -> None:
     """
     if path.exists():
         raise RegisterRefused(f"{path} is there already and was left as it is; give another path for the new register")
+    path = real_path(path)
     with safely_written(path) as part:
         with new_file(part) as con:
             fill_new(con, protocol)
@@ -41,6 +43,7 @@ def verified(open_it: Opener, path: Path, patience: Patience) -> Iterator[tuple[
 
     Raises RegisterRefused when it is absent, busy, damaged, newer than the program, altered, or has lost changes.
     """
+    path = real_path(path)
     with open_it(path, patience) as con:
         if schema_version(path, con) == newest_schema():
             yield con, _verified_chain(path, con)

@@ -15,8 +15,9 @@ from typing import Any
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import KEYS, SHEETS, Field, Protocol, Value
 from outcomes.store.archive import new_bundle
-from outcomes.store.files import system_errors, write_safely
+from outcomes.store.files import system_errors
 from outcomes.store.register import Register
+from outcomes.whole_files import write_safely
 
 _TYPES = {"number": "number", "acuity": "number", "grade": "integer", "year": "integer", "date": "date"}
 _PARENTS = {"reconstructions": "patients", "reviews": "reconstructions", "events": "reconstructions"}

@@ -17,7 +17,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from outcomes.errors import RegisterRefused
-from outcomes.store.files import system_errors, write_safely
+from outcomes.store.files import system_errors
+from outcomes.whole_files import real_path, write_safely
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,7 @@ class HeadNote:
 
 def head_path(path: Path) -> Path:
     """Where the head of a register is kept."""
+    path = real_path(path)
     return path.with_name(path.name + ".head")
 
 

@@ -159,7 +159,7 @@ def check_products(path):
         with reading_frozen(path, each.name):
             pass
     if path.with_name("backup.zip").exists():
-        check_backup(path.with_name("backup.zip"))
+        check_backup(path.with_name("backup.zip"), beside=path)
     return bool(freezes_of(path)), path.with_name("backup.zip").exists()
 
 
