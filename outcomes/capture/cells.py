@@ -15,6 +15,8 @@ from outcomes.errors import Problem
 from outcomes.protocol import Field, Raw, Reading, Value
 
 _DECIMAL_COMMA = re.compile(r"([+\u2212-]?)(\d*),(\d+)")
+# What an export puts before a text that a spreadsheet would take for a formula.
+_MADE_HARMLESS = re.compile(r"^'([=+\-@\uff1d\uff0b\uff0d\uff20])")
 _NUMERIC = {"number", "acuity", "grade"}
 _BLANKS = {"n/a", "-", "--", "?", "null", "nil", "none", "nan", "missing", "not recorded", "not known", "unknown"}
 _LEAVE_BLANK = "leave the cell blank when it was not recorded"
@@ -52,6 +54,8 @@ class RowReader:
             return Reading(problem="is required; fill it in") if field.required else Reading()
         if isinstance(cell, time | timedelta):
             return Reading(problem=f'"{cell}": is a time of day; format the cell as text or number and type it again')
+        if isinstance(cell, str):
+            cell = _MADE_HARMLESS.sub(r"\1", cell)
         odd = _unreadable_text(cell) if isinstance(cell, str) else ""
         if odd:
             return Reading(problem=odd)

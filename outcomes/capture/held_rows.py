@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from outcomes.capture.entry import Entries, Entry
 from outcomes.errors import Problem
-from outcomes.protocol import KEYS, SHEETS, Key, Protocol, Row, SheetTexts, Value, match_rows, merge_row, sheet_key
+from outcomes.protocol import (
+    KEYS,
+    SHEETS,
+    Key,
+    Protocol,
+    Row,
+    SheetTexts,
+    Value,
+    folded_code,
+    match_rows,
+    merge_row,
+    sheet_key,
+)
 
 Blanks = Literal["keep", "erase"]
 
@@ -110,20 +121,15 @@ class Overlay:
         return self._indexes[sheet, places]
 
 
-def folded(code: str) -> str:
-    """A code without differences of case or width: codes that differ only in those are one."""
-    return unicodedata.normalize("NFKC", code).casefold()
-
-
 def _one_spelling(read: Iterable[Entry], held: HeldRows, protocol: Protocol) -> Iterator[Entry]:
     """Give codes that differ only in case or width one spelling: that of the register, else the first one."""
     codes = {each.id for each in protocol.fields if each.kind == "code"}
     rows = [values for sheet in SHEETS for values in held.values.get(sheet, {}).values()]
     known = {name: {row[name] for row in rows if row.get(name) is not None} for name in codes}
-    first = {name: {folded(str(code)): code for code in known[name]} for name in codes}
+    first = {name: {folded_code(str(code)): code for code in known[name]} for name in codes}
     for entry in read:
         spelled = {
-            name: first[name].setdefault(folded(str(code)), code)
+            name: first[name].setdefault(folded_code(str(code)), code)
             for name, code in entry.values.items()
             if name in codes and code is not None and code not in known[name]
         }

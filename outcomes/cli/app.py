@@ -71,6 +71,7 @@ for _name in COMMANDS:
 
 def main() -> None:
     """Run one command; a refusal is printed as a sentence and a numbered list, and ends with its exit code."""
+    os.umask(0o077)  # what is written here tells of single patients: for the eyes of its owner only
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads only get in each other's way
     try:
         app()

@@ -19,6 +19,7 @@ from pathlib import Path
 
 from outcomes.encryption import SHORTEST_PASSPHRASE, NotDecrypted, decrypted, encrypted, is_encrypted
 from outcomes.errors import OutcomesError
+from outcomes.protocol import folded_code
 from outcomes.whole_files import real_path, write_safely
 
 if sys.platform != "win32":
@@ -34,19 +35,24 @@ class LinkRefused(OutcomesError):
 
 @dataclass(frozen=True)
 class Links:
-    """The pairs, each study code with its hospital number."""
+    """The pairs, each study code with its hospital number; those that differ only in case or width are one."""
 
     pairs: dict[str, str]
 
     def number_of(self, code: str) -> str:
         """The hospital number of a study code; raises LinkRefused when it has none."""
-        if code not in self.pairs:
+        return self.pairs[self.spelled(code)]
+
+    def spelled(self, code: str) -> str:
+        """The study code as the file spells it; raises LinkRefused when it is not there."""
+        codes = [each for each in self.pairs if folded_code(each) == folded_code(code)]
+        if not codes:
             raise LinkRefused(f'the link file has no study code "{code}"; check the code')
-        return self.pairs[code]
+        return codes[0]
 
     def code_of(self, number: str) -> str:
         """The study code of a hospital number; raises LinkRefused, without repeating the number, when it has none."""
-        codes = [code for code, each in self.pairs.items() if each == number]
+        codes = [code for code, each in self.pairs.items() if folded_code(each) == folded_code(number)]
         if not codes:
             raise LinkRefused("the link file has no such hospital number; check it")
         return codes[0]
@@ -84,11 +90,13 @@ def add_link(path: Path, passphrase: str, code: str, number: str) -> int:
         pairs = read_links(path, passphrase).pairs if path.exists() else {}
         if not pairs:
             _check_passphrase(passphrase)
-        if pairs.get(code, number) != number:
+        alike = {folded_code(each): folded_code(theirs) for each, theirs in pairs.items()}
+        if alike.get(folded_code(code), folded_code(number)) != folded_code(number):
             raise LinkRefused(f'the study code "{code}" has another hospital number already; remove that link first')
-        if number in pairs.values() and code not in pairs:
+        if folded_code(number) in alike.values() and folded_code(code) not in alike:
             raise LinkRefused("the hospital number has another study code already; remove that link first")
-        pairs[code] = number
+        if folded_code(code) not in alike:
+            pairs[code] = number
         _write(path, passphrase, pairs)
     return len(pairs)
 
@@ -97,8 +105,8 @@ def remove_link(path: Path, passphrase: str, code: str) -> int:
     """The pair of the study code is not in the file; gives how many are left. Raises LinkRefused when it was not there."""
     with _alone(path):
         links = read_links(path, passphrase)
-        links.number_of(code)
-        left = {each: number for each, number in links.pairs.items() if each != code}
+        gone = links.spelled(code)
+        left = {each: number for each, number in links.pairs.items() if each != gone}
         _write(path, passphrase, left)
     return len(left)
 

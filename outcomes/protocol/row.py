@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -79,6 +80,11 @@ class RowAddress:
             return False
         parts = {"assessor": self.assessor, "mode": self.mode, "kind": self.kind}
         return all(not wanted or values.get(part) == wanted for part, wanted in parts.items() if part in KEYS[sheet])
+
+
+def folded_code(code: str) -> str:
+    """A code without differences of case or width: codes that differ only in those are one."""
+    return unicodedata.normalize("NFKC", code).casefold()
 
 
 def value_text(value: Value) -> str | None:

@@ -61,6 +61,19 @@ def test_a_code_has_one_number_and_a_number_one_code(file, code, number, says):
     assert file.read_bytes() == before
 
 
+def test_codes_and_numbers_that_differ_only_in_case_or_width_are_one(file):
+    wide = "".join(chr(ord(sign) + 0xFEE0) for sign in "p1")
+    assert add_link(file, PHRASE, "p1", "h-0001") == 2
+    assert add_link(file, PHRASE, wide, "H-0001") == 2
+    links = read_links(file, PHRASE)
+    assert (links.number_of("p1"), links.code_of("h-0002"), links.number_of(wide)) == ("H-0001", "P2", "H-0001")
+    with pytest.raises(LinkRefused, match="another hospital number"):
+        add_link(file, PHRASE, wide, "H-9")
+    with pytest.raises(LinkRefused, match="another study code"):
+        add_link(file, PHRASE, "P9", "h-0001")
+    assert remove_link(file, PHRASE, "p1") == 1
+
+
 @pytest.mark.parametrize("text", ["", "  ", "x" * 65, "a\nb", "a\x00b"])
 def test_odd_codes_and_numbers_are_refused(file, text):
     with pytest.raises(LinkRefused, match="printable"):

@@ -111,6 +111,7 @@ def test_a_sealed_backup_writes_nothing_else_beside_itself(tmp_path):
         lambda path: freeze(path, "spring", source=WHY, at=AT, passphrase="x" * 11),
         lambda path: backup(path, path.with_name("backup"), at=AT, passphrase="x" * 11),
     ],
+    ids=["freeze", "backup"],
 )
 def test_a_short_passphrase_is_refused(tmp_path, act):
     path = made(tmp_path)
