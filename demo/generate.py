@@ -1,4 +1,4 @@
-"""What does the invented clinic hold?
+"""Write the invented clinic's workbook, and what was planted in it in numbers and in words.
 
     python -m demo.generate
 
@@ -50,27 +50,27 @@ def register(seed: int, truth: Truth) -> Register:
     return tidy(rows_of(seed, lids(seed, people(seed, truth), truth), truth))
 
 
-def told_clinic(seed: int) -> tuple[Register, Arrangements]:
+def arranged_clinic(seed: int) -> tuple[Register, Arrangements]:
     """The invented clinic, and which case tells which arranged story."""
-    stories = arranged(seed, lids(seed, people(seed, THE_CLINIC), THE_CLINIC), THE_CLINIC)
-    made = rows_of(seed, stories.lids, THE_CLINIC)
-    fellow_cannot_serve(stories.lids, made["reviews"], stories)
-    sudden_jump(made["reviews"], stories)
-    return tidy(made), stories
+    arrangements = arranged(seed, lids(seed, people(seed, THE_CLINIC), THE_CLINIC), THE_CLINIC)
+    made = rows_of(seed, arrangements.lids, THE_CLINIC)
+    fellow_cannot_serve(arrangements.lids, made["reviews"], arrangements)
+    sudden_jump(made["reviews"], arrangements)
+    return tidy(made), arrangements
 
 
 def clinic(seed: int = SEED) -> Register:
     """The four sheets of the invented clinic."""
-    return told_clinic(seed)[0]
+    return arranged_clinic(seed)[0]
 
 
 def main(folder: Path = HERE) -> None:
     """Write the workbook and what was planted in it."""
-    made, stories = told_clinic(SEED)
-    found = planted(THE_CLINIC, stories.lids, made, stories.told)
+    made, arrangements = arranged_clinic(SEED)
+    effects = planted(THE_CLINIC, arrangements.lids, made, arrangements.cases)
     write_workbook(made, folder / "invented_clinic.xlsx")
-    (folder / "planted.json").write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")
-    (folder / "PLANTED.md").write_text(in_words(found), encoding="utf-8")
+    (folder / "planted.json").write_text(json.dumps(effects, indent=1) + "\n", encoding="utf-8")
+    (folder / "PLANTED.md").write_text(in_words(effects), encoding="utf-8")
 
 
 if __name__ == "__main__":

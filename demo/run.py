@@ -1,4 +1,4 @@
-"""How does the program look at work? On a computer with only Python: `python3 demo/run.py`.
+"""Install the program, build the invented clinic's register and compare it: `python3 demo/run.py`, on a computer with only Python.
 
 Everything in it is invented. The report lands in demo/out, which each run makes anew.
 """

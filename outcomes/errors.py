@@ -1,4 +1,4 @@
-"""What can be refused, and in which words?
+"""The errors that are meant for the user, with their exit codes.
 
 Every message meant for the user is one of these. The command line catches them in one place, prints a numbered
 list of what, where and how to mend it, and ends with the error's exit code. Messages never hold patient data beyond

@@ -11,7 +11,7 @@ from typing import Any
 import polars as pl
 
 from outcomes.cohort import CaseSeries, Selection, assemble, read_frames
-from outcomes.protocol import SHEETS, Protocol, Row, default_protocol
+from outcomes.protocol import SHEETS, Protocol, SheetRow, default_protocol
 
 Sheets = Mapping[str, Iterable[Mapping[str, Any]]]
 AS_OF = date(2026, 6, 30)
@@ -120,10 +120,10 @@ def register_at(path: Path, rows: Sheets, *, protocol: Protocol | None = None, a
     return path
 
 
-def checked_rows(rows: Sheets, rules: Protocol, as_of: date = AS_OF) -> tuple[Row, ...]:
+def checked_rows(rows: Sheets, rules: Protocol, as_of: date = AS_OF) -> tuple[SheetRow, ...]:
     """The rows, each value read by its field; a value that its field refuses fails the test."""
     return tuple(
-        Row(sheet, number, _values(sheet, row, rules, as_of))
+        SheetRow(sheet, number, _values(sheet, row, rules, as_of))
         for sheet in SHEETS
         for number, row in enumerate(rows[sheet], start=2)
     )

@@ -45,6 +45,8 @@ OUTSIDE = {
     "numpy": {"statistics", "findings"},
     "polars": {"cohort", "findings"},
     "pptx": {"report"},
+    "pydantic": {"protocol"},
+    "pydantic_core": {"protocol"},
     "python_calamine": {"capture"},
     "rich": {"cli", "report/tables/writers/text.py"},
     "scipy": {"statistics"},
@@ -56,7 +58,19 @@ OUTSIDE = {
 }
 
 # What would make `outcomes --help` slow.
-HEAVY = {"altair", "docx", "duckdb", "numpy", "polars", "pptx", "scipy", "typst", "vl_convert", "xlsxwriter"}
+HEAVY = {
+    "altair",
+    "docx",
+    "duckdb",
+    "numpy",
+    "polars",
+    "pptx",
+    "pydantic",
+    "scipy",
+    "typst",
+    "vl_convert",
+    "xlsxwriter",
+}
 
 Import = tuple[int, str, bool]  # line, dotted name, whether it happens when the module is imported
 
@@ -204,6 +218,7 @@ def test_nothing_heavy_is_imported_before_a_command_runs(start):
         ("cli/compare.py", "from outcomes.statistics.wilson import wilson"),
         ("cli/compare.py", "import tomllib"),
         ("capture/prompts.py", "import typer"),
+        ("findings/timing.py", "from pydantic.dataclasses import dataclass"),
         ("findings/timing.py", "import pandas as pd"),
         ("findings/timing.py", "from statsmodels.api import OLS"),
         ("errors.py", "import outcomes.protocol"),
@@ -218,6 +233,10 @@ def test_the_rule_finds_what_breaks_it(path, source):
     "path, source",
     [
         ("store/record.py", "import duckdb, datetime\nfrom outcomes.protocol.reading import read_protocol"),
+        (
+            "protocol/entries.py",
+            "from pydantic.dataclasses import dataclass\nfrom pydantic_core import PydanticCustomError",
+        ),
         ("store/record.py", "from outcomes import __version__\nfrom .open import connection\nfrom . import migrate"),
         ("statistics/wilson.py", "import numpy as np\nfrom scipy import special\ndef f():\n    import scipy.stats"),
         ("findings/timing.py", "import polars as pl\nfrom outcomes.statistics.wilson import wilson"),

@@ -1,1 +1,1 @@
-"""How the invented clinic is made: its truth, its people, their lids, what happened, and who wrote it down."""
+"""The simulation of the invented clinic: true effects, patients, lids, events, reviews, and the workbook."""

@@ -1,4 +1,4 @@
-"""What was arranged by hand, so that every kind of story is surely in the demonstration register?"""
+"""Cases arranged by hand, so that every kind of course is in the demonstration register."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -17,15 +17,15 @@ class Arrangements:
     """The lids as arranged, and which of them tell which story."""
 
     lids: list[Lid]
-    told: dict[str, list[str]] = field(default_factory=dict)
+    cases: dict[str, list[str]] = field(default_factory=dict)
 
     def choose(self, story: str, fits: Callable[[Lid], bool], number: int = 1) -> list[Lid]:
         """The next lids that fit and tell no other story yet; each story looks from further on in the years."""
-        busy = {case for cases in self.told.values() for case in cases}
-        start = len(self.told) * 23 % len(self.lids)
+        busy = {case for cases in self.cases.values() for case in cases}
+        start = len(self.cases) * 23 % len(self.lids)
         from_there = self.lids[start:] + self.lids[:start]
         chosen = [one for one in from_there if one.row["case_id"] not in busy and fits(one)][:number]
-        self.told[story] = [one.row["case_id"] for one in chosen]
+        self.cases[story] = [one.row["case_id"] for one in chosen]
         return chosen
 
 
@@ -40,25 +40,25 @@ def alone(one: Lid) -> bool:
     )
 
 
-def never_divided(stories: Arrangements) -> None:
+def never_divided(arrangements: Arrangements) -> None:
     """One declined, one healed after dehiscence, one died waiting."""
     undivided: Row = {"divided_on": None, "division_early_reason": None}
-    for one in stories.choose("never divided: declined", lambda one: alone(one) and one.cohort == "advanced"):
+    for one in arrangements.choose("never divided: declined", lambda one: alone(one) and one.cohort == "advanced"):
         one.row.update(undivided)
-    for one in stories.choose("never divided: healed after dehiscence", lambda one: one.dehisced_on is not None):
+    for one in arrangements.choose("never divided: healed after dehiscence", lambda one: one.dehisced_on is not None):
         one.row.update(undivided)
-    for one in stories.choose(
+    for one in arrangements.choose(
         "never divided: died before",
         lambda one: (
             alone(one)
             and one.person.age > 80
             and one.row["operated_on"] == one.person.first_operation
-            and not twin(stories.lids, one)
+            and not twin(arrangements.lids, one)
         ),
     ):
         day = one.row["operated_on"] + timedelta(days=16)
         one.row.update(undivided)
-        stories.lids[stories.lids.index(one)] = replace(
+        arrangements.lids[arrangements.lids.index(one)] = replace(
             one, person=replace(one.person, died_on=day, died_unheard=False), seen_until=day - timedelta(days=1)
         )
 
@@ -68,21 +68,21 @@ def twin(lids: list[Lid], one: Lid) -> bool:
     return sum(other.person is one.person for other in lids) > 1
 
 
-def still_planned(seed: int, stories: Arrangements, truth: Truth) -> None:
+def still_planned(seed: int, arrangements: Arrangements, truth: Truth) -> None:
     """Two divisions planned for after the closing date, and one overdue since the spring before it."""
-    for one in reversed(stories.lids):
+    for one in reversed(arrangements.lids):
         if alone(one):
             one.row.update({"divided_on": None, "division_planned_on": date(2026, 5, 18)})
-            stories.told["division overdue at closing"] = [one.row["case_id"]]
+            arrangements.cases["division overdue at closing"] = [one.row["case_id"]]
             break
     waiting = codes(seed, truth.patients + len(LATE_OPERATIONS))[truth.patients :]
-    stories.told["division planned after closing"] = []
+    arrangements.cases["division planned after closing"] = []
     for index, (code, (operated, planned)) in enumerate(zip(waiting, LATE_OPERATIONS, strict=True)):
         who = replace(
             person(seed, truth.patients + index, code, truth), first_operation=operated, died_on=None, left_on=None
         )
         who.row["birth_year"] = operated.year - round(who.age)
-        one = lid(seed, len(stories.lids), who, operated, truth)
+        one = lid(seed, len(arrangements.lids), who, operated, truth)
         one.row.update(
             side="left",
             case_id=f"{code}-L",
@@ -93,23 +93,23 @@ def still_planned(seed: int, stories: Arrangements, truth: Truth) -> None:
             cover=("advancement", "graft")[index],
             graft_donor=(None, "postauricular")[index],
         )
-        stories.lids.append(replace(one, dehisced_on=None))
-        stories.told["division planned after closing"].append(one.row["case_id"])
+        arrangements.lids.append(replace(one, dehisced_on=None))
+        arrangements.cases["division planned after closing"].append(one.row["case_id"])
 
 
-def queries(stories: Arrangements) -> None:
+def queries(arrangements: Arrangements) -> None:
     """Rows that are legal but odd, for the register to ask about."""
-    for one in stories.choose("defect wider than lid", lambda one: alone(one) and one.standing["width"] > 1.2):
+    for one in arrangements.choose("defect wider than lid", lambda one: alone(one) and one.standing["width"] > 1.2):
         one.row.update({"defect_width_mm": one.row["lid_width_mm"] + 2})
-    for one in stories.choose("little tarsus left", alone, 2):
+    for one in arrangements.choose("little tarsus left", alone, 2):
         one.row.update({"tarsus_left_mm": 3.0})
-    for one in stories.choose("divided late", lambda one: alone(one) and one.cohort == "grafted"):
+    for one in arrangements.choose("divided late", lambda one: alone(one) and one.cohort == "grafted"):
         one.row.update({"divided_on": one.row["operated_on"] + timedelta(days=49)})
 
 
-def not_cancer(stories: Arrangements) -> None:
+def not_cancer(arrangements: Arrangements) -> None:
     """One benign lesion, and one malignant one of another kind."""
-    for one in stories.choose("benign", alone):
+    for one in arrangements.choose("benign", alone):
         one.row.update(
             {
                 "diagnosis": "benign",
@@ -123,18 +123,18 @@ def not_cancer(stories: Arrangements) -> None:
                 "recurrent_tumour": "no",
             }
         )
-    for one in stories.choose("other malignant", alone):
+    for one in arrangements.choose("other malignant", alone):
         one.row.update({"diagnosis": "other malignant", "bcc_subtype": None})
 
 
 def arranged(seed: int, lids: list[Lid], truth: Truth) -> Arrangements:
-    """The lids with the stories told by hand; `lids` itself is left as it was but for its rows."""
-    stories = Arrangements(list(lids))
-    never_divided(stories)
-    queries(stories)
-    not_cancer(stories)
-    still_planned(seed, stories, truth)
-    return stories
+    """The lids with the arrangements told by hand; `lids` itself is left as it was but for its rows."""
+    arrangements = Arrangements(list(lids))
+    never_divided(arrangements)
+    queries(arrangements)
+    not_cancer(arrangements)
+    still_planned(seed, arrangements, truth)
+    return arrangements
 
 
 def people_of(lids: list[Lid]) -> list[Person]:
@@ -142,10 +142,10 @@ def people_of(lids: list[Lid]) -> list[Person]:
     return list({one.row["patient_id"]: one.person for one in lids}.values())
 
 
-def fellow_cannot_serve(lids: list[Lid], reviews: list[Row], stories: Arrangements) -> None:
+def fellow_cannot_serve(lids: list[Lid], reviews: list[Row], arrangements: Arrangements) -> None:
     """Second lids of four patients: the fellow was rebuilt too, so it stays blank and retraction is entered."""
     seconds = [one.row["case_id"] for one in lids if one.row["operated_on"] != one.person.first_operation][:4]
-    stories.told["retraction entered"] = seconds
+    arrangements.cases["retraction entered"] = seconds
     for row in reviews:
         both = row.get("margin_position_mm") is not None and row.get("fellow_margin_position_mm") is not None
         if row["case_id"] in seconds and both:
@@ -153,13 +153,13 @@ def fellow_cannot_serve(lids: list[Lid], reviews: list[Row], stories: Arrangemen
             row["fellow_margin_position_mm"] = None
 
 
-def sudden_jump(reviews: list[Row], stories: Arrangements) -> None:
+def sudden_jump(reviews: list[Row], arrangements: Arrangements) -> None:
     """One margin position written 5 mm too far down, between two steady ones."""
     runs: dict[str, list[Row]] = {}
     for row in reviews:
         if row["mode"] == "clinic" and row.get("margin_position_mm") is not None:
             runs.setdefault(row["case_id"], []).append(row)
-    told = {case for cases in stories.told.values() for case in cases}
-    case, rows = next((case, rows) for case, rows in runs.items() if case not in told and len(rows) > 5)
+    arranged = {case for cases in arrangements.cases.values() for case in cases}
+    case, rows = next((case, rows) for case, rows in runs.items() if case not in arranged and len(rows) > 5)
     rows[3]["margin_position_mm"] += 5
-    stories.told["sudden jump"] = [case]
+    arrangements.cases["sudden jump"] = [case]

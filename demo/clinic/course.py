@@ -1,4 +1,4 @@
-"""How does a lid truly stand on a given day, before anybody looks?"""
+"""True values of the measures of a lid on a given day, without measurement error."""
 
 from datetime import date, timedelta
 from math import exp

@@ -1,4 +1,4 @@
-"""Who came back, when, and what did the assessor write down?"""
+"""Reviews: attendance, assessor, recorded values and blanks."""
 
 from dataclasses import dataclass
 from datetime import date, timedelta

@@ -1,4 +1,4 @@
-"""Which dated things happened to each lid?"""
+"""Dated events of each lid: complications, revisions, recurrence, death and departure."""
 
 from datetime import date, timedelta
 
@@ -20,22 +20,22 @@ def event(lid: Lid, day: date, kind: str, **more: object) -> Row:
 
 def complications(rng: np.random.Generator, lid: Lid, truth: Truth) -> list[Row]:
     """Dehiscence, loss of cover, infection, haematoma and granuloma."""
-    law, operated_on, found = truth.complications, lid.row["operated_on"], []
+    law, operated_on, events = truth.complications, lid.row["operated_on"], []
     if lid.dehisced_on:
-        found.append(event(lid, lid.dehisced_on, "pedicle dehiscence"))
+        events.append(event(lid, lid.dehisced_on, "pedicle dehiscence"))
     if lid.cohort and rng.uniform() < law.cover_failure[lid.cohort]:
         lost = float(rng.choice([10, 20, 30, 50, 80])) if lid.cohort == "grafted" else float(rng.choice([5, 10, 20]))
-        found.append(
+        events.append(
             event(lid, operated_on + timedelta(days=int(rng.integers(5, 13))), "cover failure", percent_lost=lost)
         )
     for kind, (first, last) in FIRST_DAYS.items():
         day = operated_on + timedelta(days=int(rng.integers(first, last + 1)))
         if rng.uniform() < law.shares.get(kind, 0.0):
-            found.append(event(lid, day, kind))
+            events.append(event(lid, day, kind))
     late = int(rng.integers(20, 120))
     if rng.uniform() < law.shares.get("granuloma", 0.0) and lid.row["divided_on"]:
-        found.append(event(lid, after_division(lid, late), "granuloma"))
-    return found
+        events.append(event(lid, after_division(lid, late), "granuloma"))
+    return events
 
 
 def revisions(rng: np.random.Generator, lid: Lid, truth: Truth) -> list[Row]:
@@ -75,8 +75,8 @@ def happenings(seed: int, lid: Lid, truth: Truth) -> list[Row]:
     """All events of one lid in order of time; none after the last day on which it could be seen but a departure."""
     rng = stream(seed, 5, lid.number)
     recurrence = recurs_on(rng, lid, truth)
-    found = complications(rng, lid, truth) + revisions(rng, lid, truth)
+    events = complications(rng, lid, truth) + revisions(rng, lid, truth)
     if recurrence:
-        found.append(event(lid, recurrence, "recurrence"))
-    seen = [row for row in found if row["happened_on"] <= lid.seen_until]
+        events.append(event(lid, recurrence, "recurrence"))
+    seen = [row for row in events if row["happened_on"] <= lid.seen_until]
     return sorted(seen + departures(lid), key=lambda row: (row["happened_on"], row["kind"]))

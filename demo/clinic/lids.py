@@ -1,4 +1,4 @@
-"""What defect did each lid have, how was it covered, and when was the pedicle divided?"""
+"""Reconstructions: defect, choice of cover, and division."""
 
 from dataclasses import dataclass, field
 from datetime import date, timedelta

@@ -1,4 +1,4 @@
-"""Who comes to the invented clinic, and until when can each of them be followed?"""
+"""Invented patients, with the end of their follow-up."""
 
 from dataclasses import dataclass
 from datetime import date, timedelta

@@ -1,4 +1,4 @@
-"""What was planted in the invented clinic, in numbers?
+"""The planted effects in numbers.
 
 The true share of poor results is worked out, not drawn: it is the normal chance that a lid's value
 crosses the line, averaged over lids, each covered in both ways in turn. It is before any revision and
@@ -81,7 +81,7 @@ def counts(register: dict[str, list[Row]]) -> dict[str, Any]:
 
 
 def planted(
-    truth: Truth, lids: list[Lid], register: dict[str, list[Row]], told: dict[str, list[str]]
+    truth: Truth, lids: list[Lid], register: dict[str, list[Row]], arranged: dict[str, list[str]]
 ) -> dict[str, Any]:
     """Everything planted, ready to be written as JSON."""
     return {
@@ -101,5 +101,5 @@ def planted(
         "recurrence_by_five_years_by_margin": dict(truth.tumour.five_year),
         "deaths_yearly_at_72": truth.mortality.yearly_at_72,
         "deaths_heard_of": truth.mortality.reported,
-        "arranged": told,
+        "arranged": arranged,
     }

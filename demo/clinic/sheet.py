@@ -1,4 +1,4 @@
-"""How is the invented register written as a workbook?"""
+"""Write the invented register as a workbook."""
 
 from datetime import UTC, date, datetime
 from pathlib import Path

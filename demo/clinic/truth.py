@@ -1,4 +1,4 @@
-"""What is true in an invented register, before anybody examines, forgets or stays away?
+"""True parameters of an invented register, before examination, gaps and loss to follow-up.
 
 Every number that a later reading could be judged by stands here once. A planted hazard is this
 truth with one part replaced.

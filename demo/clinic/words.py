@@ -1,4 +1,4 @@
-"""What was planted in the invented clinic, in words?"""
+"""The planted effects in words (PLANTED.md)."""
 
 from collections.abc import Callable
 from typing import Any
@@ -76,7 +76,7 @@ def signed(value: float) -> str:
     return f"{value:+g}".replace("-", "−") if value else "0"
 
 
-def shares_table(found: dict[str, Any], window: str) -> str:
+def shares_table(effects: dict[str, Any], window: str) -> str:
     """One window's table of true shares, under its heading."""
     lines = [
         f"### {window.replace('_', ' ').capitalize()} after division",
@@ -85,7 +85,7 @@ def shares_table(found: dict[str, Any], window: str) -> str:
         "|---|---|---|---|---|",
     ]
     for measure in SHOWN:
-        row = found["poor_shares"][measure][window]
+        row = effects["poor_shares"][measure][window]
         lines.append(
             f"| {measure.replace('_', ' ')} | {percent(row['grafted'])} | {percent(row['advanced'])} "
             f"| {signed(round(100 * row['difference']))} | {signed(round(100 * row['crude_difference']))} |"
@@ -103,23 +103,23 @@ def span(days: list[int]) -> str:
     return f"{days[0]}–{days[1]}"
 
 
-def in_words(found: dict[str, Any]) -> str:
+def in_words(effects: dict[str, Any]) -> str:
     """PLANTED.md, with every number taken from what was planted."""
-    many = found["counts"]
+    many = effects["counts"]
     return PAGE.format(
         **many
         | {
-            "closing_date": found["closing_date"],
-            "tables": "\n\n".join(shares_table(found, window) for window in found["poor_shares"]["oedema"]),
-            "log_odds": listed(found["cover_log_odds_of_advancement"], signed),
-            "graft_days": span(found["division_days"]["grafted"]),
-            "other_days": span(found["division_days"]["advanced"]),
-            "kindness": listed(found["kindness_of_the_unmasked_chief_to_advanced_skin"]),
-            "heard_of": percent(found["deaths_heard_of"]),
-            "not_assessable": listed(found["not_assessable_by_method"], percent),
-            "recurrence": listed(found["recurrence_by_five_years_by_margin"], percent),
+            "closing_date": effects["closing_date"],
+            "tables": "\n\n".join(shares_table(effects, window) for window in effects["poor_shares"]["oedema"]),
+            "log_odds": listed(effects["cover_log_odds_of_advancement"], signed),
+            "graft_days": span(effects["division_days"]["grafted"]),
+            "other_days": span(effects["division_days"]["advanced"]),
+            "kindness": listed(effects["kindness_of_the_unmasked_chief_to_advanced_skin"]),
+            "heard_of": percent(effects["deaths_heard_of"]),
+            "not_assessable": listed(effects["not_assessable_by_method"], percent),
+            "recurrence": listed(effects["recurrence_by_five_years_by_margin"], percent),
             "confirmed": many["events_by_kind"]["recurrence"],
             "events_by_kind": listed(many["events_by_kind"]),
-            "stories": "\n".join(f"- {story}: {', '.join(cases)}" for story, cases in found["arranged"].items()),
+            "stories": "\n".join(f"- {story}: {', '.join(cases)}" for story, cases in effects["arranged"].items()),
         }
     )

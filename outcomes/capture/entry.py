@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from outcomes.errors import Problem
-from outcomes.protocol import Row, Value
+from outcomes.protocol import SheetRow, Value
 
 
 @dataclass(frozen=True)
@@ -24,12 +24,12 @@ class Entry:
     values: Mapping[str, Value]
     refused_fields: frozenset[str] = frozenset()
     blanks: frozenset[str] = frozenset()
-    loaded: Row | None = None
+    loaded: SheetRow | None = None
 
     @property
-    def row(self) -> Row:
+    def row(self) -> SheetRow:
         """The row as it goes to the store."""
-        return self.loaded or Row(self.sheet, self.number, dict(self.values))
+        return self.loaded or SheetRow(self.sheet, self.number, dict(self.values))
 
     @property
     def key(self) -> tuple[str, ...]:

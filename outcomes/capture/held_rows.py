@@ -13,7 +13,7 @@ from outcomes.protocol import (
     SHEETS,
     Key,
     Protocol,
-    Row,
+    SheetRow,
     SheetTexts,
     Value,
     folded_code,
@@ -86,7 +86,7 @@ class Overlay:
         self.blanks += [BlankCell(entry.sheet, entry.number, entry.key, name, values[name]) for name in left_blank]
         repeated = {name for name in left_blank if name in amended and amended[name] is None}
         erases = frozenset(left_blank) - repeated if self.held.blanks == "erase" else frozenset()
-        row = Row(entry.sheet, entry.number, dict(entry.values), erases)
+        row = SheetRow(entry.sheet, entry.number, dict(entry.values), erases)
         sure = {name: value for name, value in values.items() if name not in entry.refused_fields}
         return replace(entry, values=merge_row(row, sure, amended).values, loaded=row)
 

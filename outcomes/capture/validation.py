@@ -16,7 +16,7 @@ from outcomes.capture.held_rows import BlankCell, HeldRows, Overlay
 from outcomes.capture.raw_sheets import RawSheet, RawSheets
 from outcomes.capture.references import check_references
 from outcomes.errors import Problem
-from outcomes.protocol import KEYS, SHEETS, Protocol, Row
+from outcomes.protocol import KEYS, SHEETS, Protocol, SheetRow
 
 Progress = Callable[[int, int], None]
 _STEP = 250
@@ -29,7 +29,7 @@ class CheckedRows:
     `blanks` are the cells left blank where the register holds a value.
     """
 
-    rows: tuple[Row, ...]
+    rows: tuple[SheetRow, ...]
     problems: tuple[Problem, ...]
     queries: tuple[RowQuery, ...]
     blanks: tuple[BlankCell, ...] = ()

@@ -92,8 +92,7 @@ def write_comparison(comparison: Comparison, protocol: Protocol, out: Path, else
     from outcomes.cli.output_paths import report_folder
     from outcomes.cli.progress import steps
     from outcomes.errors import WrongUsage
-    from outcomes.findings import document_text
-    from outcomes.report import terminal_summary, write_report
+    from outcomes.report import document_text, terminal_summary, write_report
 
     report_folder(out)
     try:

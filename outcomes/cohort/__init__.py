@@ -1,11 +1,11 @@
-"""Who counts, which review stands for which window, follow-up, clocks."""
+"""The case series: cohorts, measurements by window, follow-up and event times."""
 
 from outcomes.cohort.characteristics import column
 from outcomes.cohort.event_times import DAYS_IN_MONTH, event_intervals, event_times, unseen
 from outcomes.cohort.extracts import Frames, Register, read_frames
-from outcomes.cohort.filters import Selection
+from outcomes.cohort.filters import Choice, Selection
 from outcomes.cohort.follow_up import followed
-from outcomes.cohort.series import CaseSeries, Step, assemble
+from outcomes.cohort.series import CaseSeries, Loss, LossReason, Step, assemble
 from outcomes.cohort.windows import MISSING, NOT_APPLICABLE, NOT_DUE, SEEN, states
 
 __all__ = [
@@ -15,7 +15,10 @@ __all__ = [
     "NOT_DUE",
     "SEEN",
     "CaseSeries",
+    "Choice",
     "Frames",
+    "Loss",
+    "LossReason",
     "Register",
     "Selection",
     "Step",

@@ -1,4 +1,4 @@
-"""What were the patients, lids and defects like before the cover was chosen?"""
+"""Baseline characteristics of each case, computed from its fields as the protocol defines them."""
 
 from __future__ import annotations
 

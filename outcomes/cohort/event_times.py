@@ -1,4 +1,4 @@
-"""When did things happen, on which clock, and between which two reviews?"""
+"""Times to dated events, and the intervals between reviews in which a state was reached."""
 
 from __future__ import annotations
 

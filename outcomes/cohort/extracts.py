@@ -1,4 +1,4 @@
-"""How do the register's extracts become frames, with every absent column there as null?"""
+"""The register's extracts as typed frames; a column that a register does not have is null."""
 
 from __future__ import annotations
 

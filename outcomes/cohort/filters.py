@@ -1,4 +1,4 @@
-"""What was asked for: which cases, which windows, which measures, on which day?"""
+"""The filters of one run: cases, windows, measures and the as-of day."""
 
 from __future__ import annotations
 
@@ -8,6 +8,21 @@ from datetime import date
 
 from outcomes.errors import WrongUsage
 from outcomes.protocol import Protocol
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One filter that was set: its name in `Selection`, and the values chosen."""
+
+    id: str
+    values: tuple[str, ...]
+
+    def says(self) -> str:
+        """Say the filter in words."""
+        return f"{_WORDS.get(self.id, f'{self.id}:')} {', '.join(self.values)}"
+
+
+_WORDS = {"operated_from": "operated on or after", "operated_to": "operated on or before"}
 
 
 @dataclass(frozen=True)
@@ -36,18 +51,16 @@ class Selection:
         _check_known("site", self.sites, sites)
         _check_known("surgeon", self.surgeons, surgeons)
 
+    @property
+    def choices(self) -> tuple[Choice, ...]:
+        """Each filter that was set, in the order of the steps; empty when everything was asked for."""
+        days = [Choice(name, (str(day),)) for name in ("operated_from", "operated_to") if (day := getattr(self, name))]
+        lists = ("sites", "surgeons", "diagnoses", "windows", "measures")
+        return (*days, *(Choice(name, values) for name in lists if (values := getattr(self, name))))
+
     def says(self) -> tuple[str, ...]:
-        """Say each filter in words, for the stamp and the flow; empty when everything was asked for."""
-        words = []
-        if self.operated_from:
-            words.append(f"operated on or after {self.operated_from}")
-        if self.operated_to:
-            words.append(f"operated on or before {self.operated_to}")
-        for name in ("sites", "surgeons", "diagnoses", "windows", "measures"):
-            chosen = getattr(self, name)
-            if chosen:
-                words.append(f"{name}: {', '.join(chosen)}")
-        return tuple(words)
+        """Say each filter in words; empty when everything was asked for."""
+        return tuple(choice.says() for choice in self.choices)
 
 
 def _check_known(kind: str, chosen: tuple[str, ...], known: list[str]) -> None:

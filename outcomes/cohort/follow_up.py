@@ -1,4 +1,4 @@
-"""Who was followed, and for how long?"""
+"""The observed and the potential follow-up of each divided lid."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which value did each lid have, at each review after division?"""
+"""The measured values of each lid at each review after division."""
 
 from __future__ import annotations
 

@@ -1,27 +1,46 @@
-"""Who counts, and why not? The case series that every question is asked of."""
+"""The case series: cases assigned to cohorts and filtered step by step, with their reviews, values and events."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from datetime import date
+from typing import Literal
 
 import polars as pl
 
 from outcomes.cohort.characteristics import with_characteristics
 from outcomes.cohort.extracts import Frames, known_by
-from outcomes.cohort.filters import Selection
+from outcomes.cohort.filters import Choice, Selection
 from outcomes.cohort.measurements import measured
 from outcomes.protocol import COHORTS, Measure, Protocol, Window
+
+LossReason = Literal[
+    "other_cover", "withdrew", "filtered", "undivided", "never_measured", "missing", "not_due", "not_applicable"
+]
+
+
+@dataclass(frozen=True)
+class Loss:
+    """Lids of both cohorts together that left at one step, and why."""
+
+    reason: LossReason
+    lids: int
 
 
 @dataclass(frozen=True)
 class Step:
-    """Lids that remain in each cohort after one step, and why the others left."""
+    """Lids that remain in each cohort after one step, and those that left.
 
-    step: str
+    `label` is the value of a filter, or the name of the `window` at which lids were reviewed.
+    """
+
+    id: str
     grafted: int
     advanced: int
-    why: str = ""
+    lost: tuple[Loss, ...] = ()
+    label: str = ""
+    window: str = ""
 
 
 @dataclass(frozen=True)
@@ -142,11 +161,12 @@ def _through_steps(
 ) -> tuple[pl.DataFrame, list[Step]]:
     others = everyone.filter(~pl.col("cohort").is_in(COHORTS)).height
     cases = everyone.filter(pl.col("cohort").is_in(COHORTS))
-    why = f"{others} lids with another cover are in neither cohort" if others else ""
-    flow = _from_the_first(_counted("reconstructed by the as-of date", cases, why), withdrew)
-    for step, kept in _filters(selection):
-        cases, before = cases.filter(kept), cases.height
-        flow.append(_counted(step, cases, f"{before - cases.height} lids left out" if before > cases.height else ""))
+    flow = _from_the_first(_counted("reconstructed", cases, "other_cover", others), withdrew)
+    for choice in selection.choices:
+        if choice.id in _FILTERS:
+            cases, before = cases.filter(_FILTERS[choice.id](choice, selection)), cases.height
+            step = _counted(choice.id, cases, "filtered", before - cases.height)
+            flow.append(replace(step, label=", ".join(choice.values)))
     return cases, flow
 
 
@@ -156,28 +176,23 @@ def _from_the_first(first: Step, withdrew: dict[str, int]) -> list[Step]:
     if not lids:
         return [first]
     before = {cohort: getattr(first, cohort) + withdrew[cohort] for cohort in COHORTS}
-    left_out = f"{lids} lid{'s' if lids > 1 else ''} left out: the patient withdrew"
     return [
-        Step("reconstructed by the as-of date, or of a patient who withdrew", **before, why=first.why),
-        Step("patient did not withdraw", first.grafted, first.advanced, left_out),
+        Step("reconstructed_or_withdrawn", **before, lost=first.lost),
+        Step("not_withdrawn", first.grafted, first.advanced, (Loss("withdrew", lids),)),
     ]
 
 
-def _filters(selection: Selection) -> list[tuple[str, pl.Expr]]:
-    filters = []
-    if selection.operated_from:
-        filters.append(
-            (f"operated on or after {selection.operated_from}", pl.col("operated_on") >= selection.operated_from)
-        )
-    if selection.operated_to:
-        filters.append(
-            (f"operated on or before {selection.operated_to}", pl.col("operated_on") <= selection.operated_to)
-        )
-    for name, column in (("sites", "site"), ("surgeons", "surgeon"), ("diagnoses", "diagnosis")):
-        chosen = getattr(selection, name)
-        if chosen:
-            filters.append((f"{column}: {', '.join(chosen)}", pl.col(column).is_in(list(chosen))))
-    return filters
+def _is_one_of(column: str) -> Callable[[Choice, Selection], pl.Expr]:
+    return lambda choice, _: pl.col(column).is_in(list(choice.values))
+
+
+_FILTERS: dict[str, Callable[[Choice, Selection], pl.Expr]] = {
+    "operated_from": lambda _, selection: pl.col("operated_on") >= selection.operated_from,
+    "operated_to": lambda _, selection: pl.col("operated_on") <= selection.operated_to,
+    "sites": _is_one_of("site"),
+    "surgeons": _is_one_of("surgeon"),
+    "diagnoses": _is_one_of("diagnosis"),
+}
 
 
 def _reviewed_steps(cases: pl.DataFrame, values: pl.DataFrame) -> list[Step]:
@@ -185,11 +200,11 @@ def _reviewed_steps(cases: pl.DataFrame, values: pl.DataFrame) -> list[Step]:
     reviewed = divided.filter(pl.col("case_id").is_in(values.get_column("case_id").unique().to_list()))
     undivided, unseen = cases.height - divided.height, divided.height - reviewed.height
     return [
-        _counted("pedicle divided by the as-of date", divided, f"{undivided} lids not divided" if undivided else ""),
-        _counted("measured at least once after division", reviewed, f"{unseen} lids never measured" if unseen else ""),
+        _counted("divided", divided, "undivided", undivided),
+        _counted("measured", reviewed, "never_measured", unseen),
     ]
 
 
-def _counted(step: str, cases: pl.DataFrame, why: str) -> Step:
+def _counted(step: str, cases: pl.DataFrame, reason: LossReason, lost: int) -> Step:
     counts = {name: cases.filter(pl.col("cohort") == name).height for name in COHORTS}
-    return Step(step, counts["grafted"], counts["advanced"], why)
+    return Step(step, counts["grafted"], counts["advanced"], (Loss(reason, lost),) if lost else ())

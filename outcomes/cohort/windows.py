@@ -1,4 +1,4 @@
-"""Which review stands for which window, and why is there none?
+"""The review that counts for each window, and the status of a lid that has none.
 
 Of several values in a window the one nearest to the nominal day counts; on a tie the later one, and of two on one day
 the masked one. A lid without a value is *missing* (the window is past), *not yet due* (the window is not over on the

@@ -1,9 +1,8 @@
-"""One question a file: a case series in, a frozen answer out."""
+"""Findings: each module computes one frozen result from a case series."""
 
 from outcomes.cohort import CaseSeries, Selection
 from outcomes.findings.assemble import case_series, stamp
 from outcomes.findings.comparison import compare
-from outcomes.findings.comparison_json import document, document_text
 from outcomes.findings.disclosure.suppression import public
 from outcomes.findings.results import Comparison, Stamp
 
@@ -14,8 +13,6 @@ __all__ = [
     "Stamp",
     "case_series",
     "compare",
-    "document",
-    "document_text",
     "public",
     "stamp",
 ]

@@ -1,4 +1,4 @@
-"""Which lids answer one question: their cover, their patient, and their value in one window?"""
+"""The lids of one measure in one window as arrays: cover, patient, value and status."""
 
 from __future__ import annotations
 

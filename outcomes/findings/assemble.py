@@ -1,4 +1,4 @@
-"""Who asks what of which register?"""
+"""The case series of a register, and the stamp of a run."""
 
 from __future__ import annotations
 
@@ -22,5 +22,5 @@ def stamp(series: CaseSeries, *, digest: str, frozen: str, software: str) -> Sta
         software=software,
         protocol=series.protocol.name,
         fingerprint=series.protocol.fingerprint,
-        selection=series.selection.says(),
+        selection=series.selection.choices,
     )

@@ -1,4 +1,4 @@
-"""Were the cohorts alike before the cover was chosen, and are they after weighting?"""
+"""The baseline table: each characteristic by cohort, with standardised differences before and after weighting."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How did grafted and advanced lids do, and what can this series say of it?"""
+"""The whole comparison of grafted with advanced lids for one case series."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import replace
 
-from outcomes.cohort import CaseSeries
+from outcomes.cohort import CaseSeries, Loss, LossReason
 from outcomes.findings.arrays import Lids, lid_cube
 from outcomes.findings.balance import balance
 from outcomes.findings.estimable import estimable
@@ -19,11 +19,12 @@ from outcomes.findings.results import Clock, Comparison, Finding, FlowStep, Outc
 from outcomes.findings.time_to_event.analysis import timing
 from outcomes.findings.warnings import cautions
 from outcomes.parallel import OneByOne
-from outcomes.protocol import Measure, Window
+from outcomes.protocol import COHORTS, Measure, Window
 from outcomes.statistics.power import detectable_difference
 
 Progress = Callable[[str], None]
 Place = tuple[Measure, Window, Clock]
+NOT_REVIEWED: tuple[LossReason, ...] = ("missing", "not_due", "not_applicable")
 
 
 def compare(
@@ -164,17 +165,11 @@ def _beside(findings: list[Finding], other: list[Finding]) -> tuple[Finding, ...
 
 
 def _flow(series: CaseSeries, windows: tuple[WindowFollowed, ...]) -> tuple[FlowStep, ...]:
-    steps = [FlowStep(step.step, step.grafted, step.advanced, step.why) for step in series.flow]
+    steps = list(series.flow)
     for window in series.windows:
-        seen = {each.cohort: each for each in windows if each.window == window.id}
-        why = ", ".join(
-            f"{number} {name}"
-            for name, number in (
-                ("missing", sum(each.missing for each in seen.values())),
-                ("not yet due", sum(each.not_due for each in seen.values())),
-                ("not applicable", sum(each.not_applicable for each in seen.values())),
-            )
-            if number
-        )
-        steps.append(FlowStep(f"reviewed at {window.label}", seen["grafted"].seen, seen["advanced"].seen, why))
+        reviewed = {each.cohort: each for each in windows if each.window == window.id}
+        counts = ((reason, sum(getattr(each, reason) for each in reviewed.values())) for reason in NOT_REVIEWED)
+        lost = tuple(Loss(reason, number) for reason, number in counts if number)
+        grafted, advanced = (reviewed[cohort].seen for cohort in COHORTS)
+        steps.append(FlowStep("reviewed", grafted, advanced, lost, window.label, window.id))
     return tuple(steps)

@@ -1,4 +1,4 @@
-"""What may be said of one difference?"""
+"""The rule by which a difference gets its reading."""
 
 from __future__ import annotations
 

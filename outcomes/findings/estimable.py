@@ -1,4 +1,4 @@
-"""Can this number be said at all?"""
+"""Conversion of numbers that are not estimable (nan, infinite) to None."""
 
 from __future__ import annotations
 

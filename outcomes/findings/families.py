@@ -1,4 +1,4 @@
-"""How many comparisons were made, and what may be read from each after that?"""
+"""Families of comparisons: which findings are corrected together for multiplicity."""
 
 from __future__ import annotations
 

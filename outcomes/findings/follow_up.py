@@ -1,4 +1,4 @@
-"""Who was followed, for how long, and how completely?"""
+"""Follow-up of each cohort: length, completeness, reviews and who assessed."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Did those who did not know the cover see the same difference as those who did?"""
+"""The difference seen by masked and by unmasked assessors."""
 
 from __future__ import annotations
 

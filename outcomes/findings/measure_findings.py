@@ -1,4 +1,4 @@
-"""How did the lids of the two cohorts compare, in each measure and window?
+"""Contrasts of one measure in one window between the cohorts.
 
 Each measure in each window is told twice: as the share with a poor result, where the protocol has a rule, and as the value
 itself. Readings are left open here; they need the correction over all findings.

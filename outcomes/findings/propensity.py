@@ -1,4 +1,4 @@
-"""How was the cover chosen, and which lids could have had either?
+"""The model of the choice of cover, and the overlap weights of the lids that follow from it.
 
 A logistic model of the cover on what was known before gives each lid its chance of advanced skin; overlap weights (Li,
 Morgan & Zaslavsky, J Am Stat Assoc 2018;113:390-400) then compare lids that could have had either cover. Few cases bear

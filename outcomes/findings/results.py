@@ -1,6 +1,6 @@
-"""In what form is an answer given?
+"""Frozen results of the comparison, which a report shows and comparison.json holds number for number.
 
-Frozen results that a report shows and that comparison.json holds number for number. A number that cannot be estimated
+A number that cannot be estimated
 is None, and `note` says why; a count is None only in public output. Signs: advanced minus grafted. Shares are 0 to 1,
 times are months, unless a name says days.
 """
@@ -11,14 +11,22 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
+from outcomes.cohort import Choice, Step
+
 Reading = Literal["better with advanced", "better with graft", "no clear difference", "too few to say"]
 Outcome = Literal["poor", "value"]
 Clock = Literal["division", "operation"]
+Level = Literal["own eyes", "journal", "public"]
+Withheld = Literal["", "public"]
+FlowStep = Step
 
 
 @dataclass(frozen=True)
 class Stamp:
-    """What a result is stamped with: the register, the day it speaks for, and what was asked of it."""
+    """What a result is stamped with: the register, the as-of day, and the filters.
+
+    In public output counts from 1 to one less than `suppressed_below` are left out.
+    """
 
     cases: int
     digest: str
@@ -27,17 +35,8 @@ class Stamp:
     software: str
     protocol: str
     fingerprint: str
-    selection: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class FlowStep:
-    """How many lids remain in each cohort after one step, and why the others left."""
-
-    step: str
-    grafted: int
-    advanced: int
-    why: str = ""
+    selection: tuple[Choice, ...]
+    suppressed_below: int = 0
 
 
 @dataclass(frozen=True)
@@ -183,6 +182,7 @@ class Finding:
     unmasked: Contrast | None = None
     reasons: tuple[str, ...] = ()
     note: str = ""
+    withheld: Withheld = ""
 
 
 @dataclass(frozen=True)
@@ -322,3 +322,4 @@ class Comparison:
     followed_by_window: tuple[WindowFollowed, ...]
     warnings: tuple[Caution, ...]
     queries: tuple[str, ...] = field(default=())
+    level: Level = "own eyes"

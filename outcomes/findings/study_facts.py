@@ -1,15 +1,16 @@
-"""What must a paper say of a series beside its results: from whom, when, who left at which step, and what happened to them?"""
+"""The facts of a series that a paper states beside its results: setting, period, flow of cases and events."""
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
+from typing import Literal
 
 import polars as pl
 
-from outcomes.cohort import CaseSeries, Register, read_frames
+from outcomes.cohort import CaseSeries, LossReason, Register, read_frames
+from outcomes.findings.comparison import NOT_REVIEWED
 from outcomes.findings.results import Comparison, FlowStep, WindowFollowed
 from outcomes.protocol import COHORTS, Protocol
 
@@ -25,22 +26,27 @@ class Pair:
 
 
 @dataclass(frozen=True)
-class Loss:
-    """Lids that left at one step, and why."""
+class LossByCohort:
+    """Lids of each cohort that left at one step, and why; "" where the reason is not given."""
 
-    why: str
+    reason: LossReason | Literal[""]
     grafted: Count
     advanced: Count
 
 
 @dataclass(frozen=True)
 class Stage:
-    """One step of the flow of cases: the lids that remain, and those that left on the way to it."""
+    """One step of the flow of cases: the lids that remain, and those that left on the way to it.
 
-    step: str
+    `id`, `label` and `window` are those of the step; of lids analysed for a measure the measure's id and name.
+    """
+
+    id: str
     grafted: Count
     advanced: Count
-    lost: tuple[Loss, ...] = ()
+    lost: tuple[LossByCohort, ...] = ()
+    label: str = ""
+    window: str = ""
 
 
 @dataclass(frozen=True)
@@ -94,7 +100,7 @@ def congress(register: Register, series: CaseSeries, comparison: Comparison) -> 
     return Congress(
         operated=everyone.height,
         other_covers=_other_covers(everyone, series.protocol),
-        stages=stages(comparison, series.protocol),
+        stages=stages(comparison),
         analysed=analysed(comparison, series.protocol),
         first_operation=_month(cases.get_column("operated_on").min()),
         last_operation=_month(cases.get_column("operated_on").max()),
@@ -120,42 +126,36 @@ def _other_covers(everyone: pl.DataFrame, protocol: Protocol) -> tuple[OtherCove
     )
 
 
-def stages(comparison: Comparison, protocol: Protocol) -> tuple[Stage, ...]:
+def stages(comparison: Comparison) -> tuple[Stage, ...]:
     """The steps up to the first review, each with the lids that left, then the reviews with theirs, counted from the divided."""
-    windows = {f"reviewed at {window.label}": window.id for window in protocol.windows}
-    chain = [step for step in comparison.flow if step.step not in windows]
-    reviewed = [step for step in comparison.flow if step.step in windows]
-    first = Stage(chain[0].step, chain[0].grafted, chain[0].advanced) if chain else None
+    chain = [step for step in comparison.flow if not step.window]
+    reviewed = [step for step in comparison.flow if step.window]
+    first = _stage(chain[0]) if chain else None
     later = (_after(before, step) for before, step in pairwise(chain))
     seen = {(each.window, each.cohort): each for each in comparison.followed_by_window}
     return (
         *((first,) if first else ()),
         *later,
-        *(_review(step, [seen.get((windows[step.step], cohort)) for cohort in COHORTS]) for step in reviewed),
+        *(_review(step, [seen.get((step.window, cohort)) for cohort in COHORTS]) for step in reviewed),
     )
 
 
-_COUNTED = re.compile(r"^\d+ lids ")  # the flow says the count of both cohorts before the reason; here each has its own
+def _stage(step: FlowStep, lost: tuple[LossByCohort, ...] = ()) -> Stage:
+    return Stage(step.id, step.grafted, step.advanced, lost, step.label, step.window)
 
 
 def _after(before: FlowStep, step: FlowStep) -> Stage:
-    lost = Loss(
-        _COUNTED.sub("", step.why) or "not counted from here on",
-        before.grafted - step.grafted,
-        before.advanced - step.advanced,
-    )
-    return Stage(step.step, step.grafted, step.advanced, (lost,) if lost.grafted or lost.advanced else ())
-
-
-_WHY = (("missing", "due, not seen"), ("not_due", "not yet due"), ("not_applicable", "not applicable"))
+    grafted, advanced = before.grafted - step.grafted, before.advanced - step.advanced
+    reason = step.lost[0].reason if step.lost else ""
+    return _stage(step, (LossByCohort(reason, grafted, advanced),) if grafted or advanced else ())
 
 
 def _review(step: FlowStep, seen: list[WindowFollowed | None]) -> Stage:
     """One review; a public comparison does not tell why lids were not seen."""
     if None in seen:
-        return Stage(step.step, step.grafted, step.advanced)
-    lost = (Loss(why, *(getattr(each, part) for each in seen)) for part, why in _WHY)
-    return Stage(step.step, step.grafted, step.advanced, tuple(each for each in lost if each.grafted or each.advanced))
+        return _stage(step)
+    lost = (LossByCohort(reason, *(getattr(each, reason) for each in seen)) for reason in NOT_REVIEWED)
+    return _stage(step, tuple(each for each in lost if each.grafted or each.advanced))
 
 
 def analysed(comparison: Comparison, protocol: Protocol) -> tuple[Stage, ...]:
@@ -165,7 +165,9 @@ def analysed(comparison: Comparison, protocol: Protocol) -> tuple[Stage, ...]:
         for each in comparison.findings
         if each.clock == "division" and each.window == protocol.primary_window
     }
-    return tuple(Stage(each.label, *counts[each.id]) for each in protocol.main_measures if each.id in counts)
+    return tuple(
+        Stage(each.id, *counts[each.id], label=each.label) for each in protocol.main_measures if each.id in counts
+    )
 
 
 def _happened(series: CaseSeries) -> tuple[Happened, ...]:

@@ -1,4 +1,4 @@
-"""What must the reader know before believing a figure?"""
+"""The warnings that hold for a comparison."""
 
 from __future__ import annotations
 

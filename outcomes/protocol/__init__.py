@@ -1,16 +1,27 @@
-"""The words: every measure, scale, unit, limit, threshold, cover, window and schedule, said once."""
+"""The protocol of a register: every field, measure, scale, unit, limit, threshold, cover, window and schedule, stated once."""
 
-from outcomes.protocol.counsel import CounselRules, Likeness, Published, Told
-from outcomes.protocol.entries import COHORTS, Characteristic, Cover, Measure, Query, Rules, Threshold, Timed, Window
-from outcomes.protocol.field import Field, Raw, Reading, Value
-from outcomes.protocol.protocol import KEYS, SHEETS, Protocol
+from outcomes.protocol.counsel import CounselItem, Likeness, Published
+from outcomes.protocol.entries import (
+    COHORTS,
+    Characteristic,
+    CounselRules,
+    Cover,
+    Measure,
+    Query,
+    Rules,
+    Threshold,
+    Timed,
+    Window,
+)
+from outcomes.protocol.field import SHEETS, Field, Raw, Reading, Value
+from outcomes.protocol.protocol import KEYS, Protocol
 from outcomes.protocol.reading import DEFAULT, default_protocol, protocol_from_text, read_protocol
-from outcomes.protocol.row import (
+from outcomes.protocol.sheet_row import (
     DAYS,
     Key,
     MergedRow,
-    Row,
     RowAddress,
+    SheetRow,
     SheetTexts,
     folded_code,
     match_rows,
@@ -26,6 +37,7 @@ __all__ = [
     "KEYS",
     "SHEETS",
     "Characteristic",
+    "CounselItem",
     "CounselRules",
     "Cover",
     "Field",
@@ -38,13 +50,12 @@ __all__ = [
     "Query",
     "Raw",
     "Reading",
-    "Row",
     "RowAddress",
     "Rules",
+    "SheetRow",
     "SheetTexts",
     "Threshold",
     "Timed",
-    "Told",
     "Value",
     "Window",
     "default_protocol",

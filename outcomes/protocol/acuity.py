@@ -1,4 +1,4 @@
-"""What is a Snellen fraction in logMAR?"""
+"""Convert a Snellen fraction to logMAR."""
 
 from __future__ import annotations
 

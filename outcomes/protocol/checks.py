@@ -1,14 +1,15 @@
-"""Can the entries of a protocol be used together: limits, windows, covers, events, and what each points to?"""
+"""Cross-reference checks of a protocol: limits, windows, covers, events, main outcomes, and what each entry points to."""
 
 from __future__ import annotations
 
 from itertools import pairwise
 
 from outcomes.protocol.counsel_checks import counsel_faults
-from outcomes.protocol.entries import COHORTS
+from outcomes.protocol.entries import Measure
 from outcomes.protocol.fault import Fault
-from outcomes.protocol.protocol import SHEETS, Protocol
+from outcomes.protocol.protocol import Protocol
 from outcomes.protocol.structure import missing_structure, structure_faults
+from outcomes.protocol.synonyms import synonym_faults
 
 
 def check_protocol(protocol: Protocol) -> list[Fault]:
@@ -20,11 +21,10 @@ def check_protocol(protocol: Protocol) -> list[Fault]:
             structure_faults,
             _measure_faults,
             _window_faults,
-            _cover_faults,
             _timed_faults,
             _reference_faults,
         ),
-        (counsel_faults,),
+        (_outcome_faults, _captured_faults, synonym_faults, counsel_faults),
     )
     for group in groups:
         faults = [fault for check in group for fault in check(protocol)]
@@ -36,8 +36,6 @@ def check_protocol(protocol: Protocol) -> list[Fault]:
 def _field_faults(protocol: Protocol) -> list[Fault]:
     faults = []
     for field in protocol.fields:
-        if field.sheet not in SHEETS:
-            faults.append(Fault("fields", field.id, "sheet", "must be one of " + ", ".join(SHEETS)))
         if field.observed and field.sheet != "reviews":
             faults.append(Fault("fields", field.id, "observed", "only fields of the sheet reviews are observed"))
         if field.observed and field.kind not in {"number", "grade", "yes_no"}:
@@ -66,8 +64,6 @@ def _measure_faults(protocol: Protocol) -> list[Fault]:
         )
         if not measure.field and not measure.operated:
             faults.append(Fault("measures", measure.id, "field", "needs a field, or computed"))
-        if measure.worse not in {"higher", "lower"}:
-            faults.append(Fault("measures", measure.id, "worse", 'must be "higher" or "lower"'))
         if measure.poor_from and measure.poor_from not in windows:
             faults.append(
                 Fault("measures", measure.id, "poor_from", "must be one of the windows " + ", ".join(windows))
@@ -75,11 +71,57 @@ def _measure_faults(protocol: Protocol) -> list[Fault]:
     return faults
 
 
+def _outcome_faults(protocol: Protocol) -> list[Fault]:
+    return [
+        Fault("measures", measure.id, key, what)
+        for measure in protocol.measures
+        for key, what in _outcome_problems(protocol, measure)
+    ]
+
+
+def _outcome_problems(protocol: Protocol, measure: Measure) -> list[tuple[str, str]]:
+    """What is wrong with the main outcome of a measure, as pairs of a key and a sentence."""
+    problems = []
+    if measure.main_outcome == "share" and measure.poor is None:
+        problems.append(("main_outcome", "a share needs to know which results are poor: give the key poor"))
+    elif measure.main_outcome == "mean" and protocol.value_field(measure).kind == "yes_no":
+        problems.append(("main_outcome", 'a yes or no is compared as a "share"'))
+    if measure.after_revision == "poor" and measure.poor is None:
+        problems.append(("after_revision", "nothing is poor without the key poor"))
+    return [*problems, *_importance_problems(protocol, measure)]
+
+
+def _importance_problems(protocol: Protocol, measure: Measure) -> list[tuple[str, str]]:
+    if measure.important_difference is None:
+        return []
+    problems = []
+    low, high = protocol.limits(measure)
+    if measure.main_outcome == "share":
+        fits, allowed = 1 <= measure.important_difference <= 100, "from 1 to 100 percentage points"
+    else:
+        fits = 0 < measure.important_difference <= high - low
+        allowed = f"over 0 and at most {high - low:g} {protocol.value_field(measure).unit}".rstrip()
+    if not fits:
+        problems.append(("important_difference", f"must be {allowed}"))
+    if not measure.important_reason:
+        problems.append(("important_difference", "say why in important_reason, before anyone looks at the results"))
+    return problems
+
+
+def _captured_faults(protocol: Protocol) -> list[Fault]:
+    kinds = protocol.field("events", "kind").values
+    return [
+        Fault("captured", "", kind, "is not a kind of event; known: " + ", ".join(kinds))
+        for kind, _ in protocol.captured
+        if kind not in kinds
+    ]
+
+
 def _window_faults(protocol: Protocol) -> list[Fault]:
     faults = [
         Fault("windows", window.id, "days", "must be [first, last] with the nominal day between")
         for window in protocol.windows
-        if len([*window.days]) != 2 or not window.days[0] <= window.nominal_days <= window.days[1]
+        if not window.days[0] <= window.nominal_days <= window.days[1]
     ]
     faults = faults or [
         Fault("windows", later.id, "days", f"overlaps the window {earlier.id}; a review must have one window")
@@ -91,35 +133,20 @@ def _window_faults(protocol: Protocol) -> list[Fault]:
     return faults
 
 
-def _cover_faults(protocol: Protocol) -> list[Fault]:
-    faults = [
-        Fault("covers", cover.id, "cohort", "must be " + " or ".join(COHORTS) + ", or left out")
-        for cover in protocol.covers
-        if cover.cohort not in {"", *COHORTS}
-    ]
-    faults.extend(
-        Fault("covers", cover.id, "usual_division_days", "must be [first, last]")
-        for cover in protocol.covers
-        if len([*cover.usual_division_days]) != 2 or cover.usual_division_days[0] > cover.usual_division_days[1]
-    )
-    return faults
-
-
 def _timed_faults(protocol: Protocol) -> list[Fault]:
     measures = {measure.id for measure in protocol.measures}
     kinds = set(protocol.field("events", "kind").values)
     faults = []
     for timed in protocol.timed:
-        if timed.origin not in {"events", "reviews"}:
-            faults.append(Fault("timed", timed.id, "from", 'must be "events" or "reviews"'))
-        if timed.clock not in {"operation", "division"}:
-            faults.append(Fault("timed", timed.id, "clock", 'must be "operation" or "division"'))
         if timed.origin == "events" and not {timed.kind, *timed.competing} <= kinds:
             faults.append(Fault("timed", timed.id, "kind", "must be a kind of event: " + ", ".join(sorted(kinds))))
         if timed.origin == "reviews" and (timed.measure not in measures or timed.when is None):
             faults.append(
                 Fault("timed", timed.id, "measure", "needs a measure, and when = { at_least = … } or { at_most = … }")
             )
+        if timed.main_month and timed.main_month not in timed.months:
+            months = ", ".join(map(str, timed.months))
+            faults.append(Fault("timed", timed.id, "main_month", f"must be one of its months: {months}"))
     return faults
 
 

@@ -1,63 +1,115 @@
-"""What does the protocol hold beside its fields: covers, windows, measures, timed events, characteristics, queries?"""
+"""The tables and parts of a protocol beside its fields: each class states the keys of one, their types and their defaults."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import Annotated
+
+import pydantic
+from pydantic.dataclasses import dataclass
+
+from outcomes.protocol.value_types import (
+    Amount,
+    Bound,
+    Count,
+    Days,
+    Flag,
+    Line,
+    Name,
+    OptionalNumber,
+    PositiveAmount,
+    Share,
+    Whole,
+    Wholes,
+    Word,
+    Words,
+    allowing,
+    one_of,
+)
 
 COHORTS = ("grafted", "advanced")
+CAPTURES = ("all", "contact", "reviews")
+STRICT = pydantic.ConfigDict(extra="forbid", validate_by_name=True)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, config=STRICT)
+class Scale:
+    """The words of a grading, counted from 0, and where it was published; "own scale" when this project defines it."""
+
+    id: Word
+    levels: Words
+    source: Line = ""
+
+
+@dataclass(frozen=True, config=STRICT)
 class Rules:
     """The numbers by which the analysis decides; each is explained beside its value in the protocol file."""
 
-    close_margin_mm: float
-    follow_up_difference_points: float
-    too_few_lids: int
-    at_risk_minimum: int
-    cases_per_covariate: int
-    overlap_minimum: float
-    imbalance_smd: float
-    resamples: int
-    seed: int
-    confidence_level: float
-    power: float
-    single_assessor_share: float
-    public_threshold: int
-    k_anonymity: int
+    close_margin_mm: Amount
+    follow_up_difference_points: Amount
+    too_few_lids: Whole
+    at_risk_minimum: Whole
+    cases_per_covariate: Whole
+    overlap_minimum: Amount
+    imbalance_smd: Amount
+    resamples: Whole
+    seed: Whole
+    confidence_level: Share
+    power: Share
+    single_assessor_share: Share
+    public_threshold: Whole
+    k_anonymity: Whole
+    fellow_poor_logmar: Amount = 0.5
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, config=STRICT)
+class Primary:
+    """The window of the planned questions."""
+
+    window: Line = ""
+
+
+@dataclass(frozen=True, config=STRICT)
+class Ends:
+    """The kinds of events that end follow-up."""
+
+    follow_up: Words = ()
+
+
+@dataclass(frozen=True, config=STRICT)
 class Cover:
     """One way of covering the flap; `cohort` is empty when its cases are in neither cohort. Days from operation."""
 
-    id: str
-    label: str
-    division_days: int
-    usual_division_days: tuple[int, ...]
-    cohort: str = ""
+    id: Word
+    label: Word
+    division_days: Whole
+    usual_division_days: Days
+    cohort: Annotated[str, one_of(*COHORTS, "")] = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, config=STRICT)
 class Window:
     """One planned review: its nominal day and its first and last day after division."""
 
-    id: str
-    label: str
-    nominal_days: int
-    days: tuple[int, ...]
+    id: Name
+    label: Word
+    nominal_days: Whole
+    days: Days
 
     def holds(self, day: int) -> bool:
         """Tell whether a review on that day after division falls in this window."""
         return self.days[0] <= day <= self.days[1]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, config=STRICT)
 class Threshold:
     """A cut on a value: at least, or at most, the bound."""
 
-    at_least: float | None = None
-    at_most: float | None = None
+    at_least: Bound = None
+    at_most: Bound = None
+
+    def __post_init__(self) -> None:
+        if (self.at_least is None) == (self.at_most is None):
+            raise ValueError
 
     def says(self, unit: str = "", word: str = "") -> str:
         """Say the threshold, such as `1 mm or more`; `word` replaces the number where levels have names."""
@@ -70,72 +122,123 @@ class Threshold:
         return self.at_least if self.at_least is not None else self.at_most or 0.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, config=STRICT)
+class Computed:
+    """The two review fields whose difference, operated minus fellow, is the value of a measure."""
+
+    operated: Word
+    fellow: Word
+
+
+Cut = Annotated[Threshold | None, allowing("{ at_least = NUMBER } or { at_most = NUMBER }")]
+
+
+@dataclass(frozen=True, config=STRICT)
 class Measure:
-    """One graded or measured quantity: the review field that holds it, how it is computed, and what is a poor result."""
+    """One graded or measured quantity: the review field that holds it, how it is computed, and what is a poor result.
 
-    id: str
-    label: str
-    worse: str
-    field: str = ""
-    operated: str = ""
-    fellow: str = ""
-    main: bool = False
-    poor: Threshold | None = None
-    poor_from: str = ""
-    poor_note: str = ""
+    `important_difference` is in the unit of the field, or in percentage points where `main_outcome` is "share"; None
+    where the protocol gives none. `weight` is its weight among the planned questions.
+    """
+
+    id: Name
+    label: Word
+    worse: Annotated[str, one_of("higher", "lower")]
+    field: Line = ""
+    computed: Annotated[Computed | None, allowing('{ operated = "FIELD", fellow = "FIELD" }')] = None
+    main: Flag = False
+    poor: Cut = None
+    poor_from: Line = ""
+    poor_note: Line = ""
+    main_outcome: Annotated[str, one_of("mean", "share")] = "mean"
+    important_difference: OptionalNumber = None
+    important_reason: Line = ""
+    weight: PositiveAmount = 1.0
+    after_revision: Annotated[str, one_of("as seen", "poor")] = "as seen"
+
+    @property
+    def operated(self) -> str:
+        """The field of the operated lid from which the value is computed; empty when it is not computed."""
+        return self.computed.operated if self.computed else ""
+
+    @property
+    def fellow(self) -> str:
+        """The field of the fellow lid from which the value is computed; empty when it is not computed."""
+        return self.computed.fellow if self.computed else ""
+
+    @property
+    def important_margin(self) -> float | None:
+        """The important difference on the scale of the estimate: a share as a proportion from 0 to 1."""
+        if self.important_difference is None or self.main_outcome == "mean":
+            return self.important_difference
+        return self.important_difference / 100
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, config=STRICT)
 class Timed:
-    """One thing that happens in time, dated in the events or seen only at reviews. `good`: sooner is better."""
+    """One thing that happens in time, dated in the events or seen only at reviews. `good`: sooner is better.
 
-    id: str
-    label: str
-    origin: str
-    clock: str
-    months: tuple[int, ...]
-    kind: str = ""
-    competing: tuple[str, ...] = ()
-    measure: str = ""
-    when: Threshold | None = None
-    good: bool = False
-    main: bool = False
+    `main_month` is the month at which its verdict is given, 0 for no verdict.
+    """
+
+    id: Name
+    label: Word
+    origin: Annotated[str, one_of("events", "reviews"), pydantic.Field(validation_alias="from")]
+    clock: Annotated[str, one_of("operation", "division")]
+    months: Wholes
+    kind: Line = ""
+    competing: Words = ()
+    measure: Line = ""
+    when: Cut = None
+    good: Flag = False
+    main: Flag = False
+    main_month: Whole = 0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, config=STRICT)
 class Characteristic:
     """One line of the baseline table: exactly one of the ways to get its value is set.
 
     `adjust` is its place in the order in which characteristics enter the model of the cover, 0 for never.
     """
 
-    id: str
-    label: str
-    field: str = ""
-    values: tuple[str, ...] = ()
-    ratio: tuple[str, ...] = ()
-    years_since: str = ""
-    year_of: str = ""
-    levels_of: str = ""
-    days_between: tuple[str, ...] = ()
-    unit: str = ""
-    adjust: int = 0
-    consequence: bool = False
+    id: Word
+    label: Word
+    field: Line = ""
+    values: Annotated[Words, pydantic.Field(validation_alias="is")] = ()
+    ratio: Words = ()
+    years_since: Line = ""
+    year_of: Line = ""
+    levels_of: Line = ""
+    days_between: Words = ()
+    unit: Line = ""
+    adjust: Whole = 0
+    consequence: Flag = False
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, config=STRICT)
 class Query:
     """A legal but odd row: a field over another field, under a bound, or over a bound.
 
     With `lacks_event`, the bound makes the row odd only when the case has no event of that kind.
     """
 
-    id: str
-    sheet: str
-    field: str
-    says: str
-    over_field: str = ""
-    under: float | None = None
-    over: float | None = None
-    lacks_event: str = ""
+    id: Word
+    sheet: Line
+    field: Line
+    says: Line
+    over_field: Line = ""
+    under: OptionalNumber = None
+    over: OptionalNumber = None
+    lacks_event: Line = ""
+
+
+@dataclass(frozen=True, config=STRICT)
+class CounselRules:
+    """The numbers by which local figures are given or withheld; `terms` and `ranges` name characteristics."""
+
+    fewest_lids: Count
+    cases_per_term: Count
+    terms: Words
+    ranges: Words
+    ages: Annotated[Days, allowing("[youngest, oldest], in whole years")]

@@ -1,4 +1,4 @@
-"""What is wrong in a protocol, and where?"""
+"""One fault of a protocol, with its place."""
 
 from __future__ import annotations
 

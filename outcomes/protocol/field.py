@@ -1,7 +1,6 @@
-"""What may stand in one column of one sheet, and how is that said in words?
+"""One column of one sheet: its kind, limits and words, the reading of raw cells, and the sentences for both.
 
-A field checks a raw cell and gives back the value that is kept, or the sentence that says what is wrong and what to do.
-It raises nothing.
+A cell that cannot be read gives a problem: what is wrong and what to do. Nothing is raised.
 """
 
 from __future__ import annotations
@@ -13,13 +12,20 @@ import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Annotated
+
+from pydantic.dataclasses import dataclass as checked_dataclass
 
 from outcomes.protocol.acuity import snellen_to_logmar
+from outcomes.protocol.entries import STRICT, Scale
+from outcomes.protocol.value_types import Flag, Line, Name, Number, OptionalNumber, Word, Words, allowing, one_of
 
 Raw = str | int | float | bool | date | datetime | None
 Value = str | int | float | date | None
 
 YES_NO = ("yes", "no")
+SHEETS = ("patients", "reconstructions", "reviews", "events")
+KINDS = ("code", "choice", "cover", "yes_no", "grade", "number", "acuity", "year", "date")
 _ISO = re.compile(r"^(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]00:00(?::00(?:\.0+)?)?)?$")
 _NUMBER = re.compile(r"^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?$")
 _ERROR_CELL = re.compile(r"^#(N/A|DIV/0!|VALUE!|REF!|NAME\?|NUM!|NULL!|SPILL!|CALC!)", re.IGNORECASE)
@@ -28,35 +34,61 @@ CODE_LENGTH = 60
 
 @dataclass(frozen=True)
 class Reading:
-    """What a cell was read as: a value, or the problem with it. A blank cell is a value of None: not recorded."""
+    """The value read from a cell, or the problem with it. A blank cell has the value None: not recorded."""
 
     value: Value = None
     problem: str = ""
 
 
-@dataclass(frozen=True)
-class Field:
-    """One column: its kind, unit, limits and words. `levels` are the words of a grade, counted from 0."""
+@checked_dataclass(frozen=True, config=STRICT)
+class OnlyWith:
+    """Another field of the same sheet, and the values of it beside which a field may be recorded."""
 
-    id: str
-    sheet: str
-    kind: str
-    label: str
-    definition: str
-    required: bool = False
-    observed: bool = False
-    before_division: bool = False
-    future: bool = False
-    unit: str = ""
-    low: float | None = None
-    high: float | None = None
-    jump: float | None = None
-    step: float = 0.0
-    values: tuple[str, ...] = ()
-    levels: tuple[str, ...] = ()
-    only_with_field: str = ""
-    only_with_values: tuple[str, ...] = ()
-    source: str = ""
+    field: Word
+    values: Words
+
+
+@checked_dataclass(frozen=True, config=STRICT)
+class Field:
+    """One column: its kind, unit, limits and words. `step`: to what its numbers are recorded."""
+
+    id: Name
+    sheet: Annotated[str, one_of(*SHEETS)]
+    kind: Annotated[str, one_of(*KINDS)]
+    label: Word
+    definition: Line
+    required: Flag = False
+    observed: Flag = False
+    before_division: Flag = False
+    future: Flag = False
+    unit: Line = ""
+    low: OptionalNumber = None
+    high: OptionalNumber = None
+    jump: OptionalNumber = None
+    step: Number = 0.0
+    values: Words = ()
+    scale: Scale | None = None
+    only_with: Annotated[OnlyWith | None, allowing('{ field = "FIELD", values = ["WORD"] }')] = None
+
+    @property
+    def only_with_field(self) -> str:
+        """The other field beside whose values this one may be recorded; empty when it always may."""
+        return self.only_with.field if self.only_with else ""
+
+    @property
+    def only_with_values(self) -> tuple[str, ...]:
+        """The values of the other field beside which this one may be recorded."""
+        return self.only_with.values if self.only_with else ()
+
+    @property
+    def levels(self) -> tuple[str, ...]:
+        """The words of a grade, counted from 0; empty for other kinds."""
+        return self.scale.levels if self.scale else ()
+
+    @property
+    def source(self) -> str:
+        """Where the grading was published; empty for other kinds."""
+        return self.scale.source if self.scale else ""
 
     @property
     def limits(self) -> tuple[float, float]:
@@ -259,4 +291,3 @@ _SAYINGS: dict[str, Callable[[Field], str]] = {
         "a date as year-month-day" + (", which may lie ahead" if field.future else ", not in the future")
     ),
 }
-KINDS = tuple(_READERS)

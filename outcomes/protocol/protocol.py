@@ -1,4 +1,4 @@
-"""Which words, units, limits and rules hold for this register?"""
+"""The checked protocol of a register, with its look-ups, its text and its fingerprint."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from outcomes.protocol.counsel import CounselRules, Likeness, Published, Told
-from outcomes.protocol.entries import Characteristic, Cover, Measure, Query, Rules, Timed, Window
+from outcomes.protocol.counsel import CounselItem, Likeness, Published
+from outcomes.protocol.entries import Characteristic, CounselRules, Cover, Measure, Query, Rules, Timed, Window
 from outcomes.protocol.field import Field
+from outcomes.protocol.synonyms import Synonyms
 
-SHEETS = ("patients", "reconstructions", "reviews", "events")
 KEYS = {
     "patients": ("patient_id",),
     "reconstructions": ("case_id",),
@@ -36,21 +36,27 @@ class Protocol:
     characteristics: tuple[Characteristic, ...]
     queries: tuple[Query, ...]
     ends_follow_up: tuple[str, ...]
+    captured: tuple[tuple[str, str], ...]
+    synonyms: Synonyms
     counsel: CounselRules
-    told: tuple[Told, ...]
+    told: tuple[CounselItem, ...]
     likeness: tuple[Likeness, ...]
     published: tuple[Published, ...]
     document: dict[str, Any]
 
     @cached_property
     def fingerprint(self) -> str:
-        """Twelve hexadecimal digits that change with any word or number of the protocol."""
-        return hashlib.sha256(self.text.encode()).hexdigest()[:12]
+        """Twelve hexadecimal digits that change with any word or number of the protocol but its synonyms.
+
+        Synonyms only say how sheets are read, so two protocols that differ in nothing else agree.
+        """
+        judging = {name: part for name, part in self.document.items() if name != "synonyms"}
+        return hashlib.sha256(_one_line(judging).encode()).hexdigest()[:12]
 
     @cached_property
     def text(self) -> str:
         """The whole protocol as one line of JSON with sorted keys: what a register keeps."""
-        return json.dumps(self.document, sort_keys=True, ensure_ascii=False)
+        return _one_line(self.document)
 
     def sheet(self, name: str) -> tuple[Field, ...]:
         """The fields of one sheet, in the order of the protocol file."""
@@ -126,6 +132,10 @@ class Protocol:
         """The cohort in which a cover's cases are counted, or an empty text for neither."""
         return self.cover(cover).cohort
 
+    def captured_by(self, kind: str) -> str:
+        """How events of a kind reach the register: "all", "contact" or "reviews"; contact unless the protocol says otherwise."""
+        return dict(self.captured).get(kind, "contact")
+
     def judges(self, measure: Measure, window: Window) -> bool:
         """Tell whether the poor-result rule of the measure holds in the window."""
         if measure.poor is None:
@@ -142,3 +152,7 @@ class Protocol:
         level = field.levels[round(measure.poor.bound)] if field.levels else ""
         word = f"{measure.poor.bound:g} ({level})" if level and not level.isdigit() else ""
         return measure.poor.says("" if field.levels else field.unit, word)
+
+
+def _one_line(tree: dict[str, Any]) -> str:
+    return json.dumps(tree, sort_keys=True, ensure_ascii=False)

@@ -1,4 +1,4 @@
-"""What does a protocol file say, and what is wrong with it, on which line?"""
+"""Read a protocol file, laid over the default where it extends it, and name the line of every fault."""
 
 from __future__ import annotations
 
@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from outcomes.errors import DataRefused, Problem
-from outcomes.protocol.building import OPEN_TABLES, PARTS, TABLES, build
+from outcomes.protocol.document import OPTIONAL_PARTS, PARTS, TABLES, build, keys_of, unknown_key
 from outcomes.protocol.fault import Fault
 from outcomes.protocol.protocol import Protocol
+from outcomes.protocol.synonyms import merged_lists
 
 DEFAULT = Path(__file__).with_name("default.toml")
 FORMAT = 1
@@ -81,7 +82,7 @@ def _tree(text: str, path: Path) -> Tree:
 
 def _shape_problems(tree: Tree, text: str, path: Path) -> list[Problem]:
     """Unknown tables and keys, with the nearest known one: most slips of a clinic's own file are these."""
-    known = {*TABLES, "format", "name", "extends", *PARTS, *OPEN_TABLES}
+    known = {*TABLES, "format", "name", "extends", *PARTS, *OPTIONAL_PARTS}
     problems = [
         Problem(
             path.name,
@@ -96,7 +97,7 @@ def _shape_problems(tree: Tree, text: str, path: Path) -> list[Problem]:
         problems.append(Problem(path.name, _line(text, "", 0, "extends"), "extends", 'can only be "default"'))
     if tree.get("format", FORMAT) != FORMAT:
         problems.append(Problem(path.name, _line(text, "", 0, "format"), "format", f"must be {FORMAT}"))
-    for table, keys in TABLES.items():
+    for table, stated in TABLES.items():
         entries = tree.get(table, [])
         if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
             problems.append(Problem(path.name, _line(text, table, 0, ""), table, f"write each entry under [[{table}]]"))
@@ -109,10 +110,10 @@ def _shape_problems(tree: Tree, text: str, path: Path) -> list[Problem]:
                     path.name,
                     _line(text, table, place, key),
                     key,
-                    "is not known here; known: " + ", ".join(sorted(keys)),
+                    unknown_key(stated),
                 )
                 for key in entry
-                if key not in keys
+                if key not in keys_of(stated)
             )
     return problems
 
@@ -131,7 +132,7 @@ def _line(text: str, table: str, place: int, key: str) -> int:
     for number in range(start + 1, len(lines)):
         if lines[number].lstrip().startswith("["):
             break
-        if key and re.match(rf"\s*{re.escape(key)}\s*=", lines[number]):
+        if key and re.match(rf"\s*\"?{re.escape(key)}\"?\s*=", lines[number]):
             return number + 1
     return max(start + 1, 1)
 
@@ -142,6 +143,8 @@ def _overlaid(own: Tree) -> Tree:
     for name, part in own.items():
         if name in TABLES:
             whole[name] = _merged(whole.get(name, []), part)
+        elif name == "synonyms":
+            whole[name] = merged_lists(whole.get(name, {}), part)
         elif isinstance(part, dict):
             whole[name] = {**whole.get(name, {}), **part}
         else:
@@ -158,6 +161,8 @@ def _merged(base: list[Tree], own: list[Tree]) -> list[Tree]:
             if each["id"] == entry["id"] and each.get("sheet") == entry.get("sheet", each.get("sheet"))
         ]
         if same:
+            if "important_difference" in entry:
+                same[0].pop("important_reason", None)  # the reason of another number
             same[0].update(entry)
         else:
             merged.append(entry)

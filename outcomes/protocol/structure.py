@@ -1,9 +1,6 @@
-"""Does the protocol hold together: the fields that every register needs, their words, and what points to them?"""
+"""Checks of a protocol's structure: the fields that every register needs, their words, and the rules that use them."""
 
 from __future__ import annotations
-
-import re
-from collections.abc import Iterable
 
 from outcomes.protocol.entries import Characteristic, Query, Threshold
 from outcomes.protocol.fault import Fault
@@ -38,7 +35,6 @@ _REQUIRED = {(sheet, keys[0]) for sheet, keys in KEYS.items()} | {
     ("events", "happened_on"),
     ("events", "kind"),
 }
-_NAME = re.compile(r"[a-z][a-z0-9_]{0,59}")
 _COUNTED = {"number", "grade", "yes_no", "acuity", "year"}
 _CLOSED = {"choice", "cover", "yes_no"}
 
@@ -59,22 +55,15 @@ def missing_structure(protocol: Protocol) -> list[Fault]:
 
 
 def structure_faults(protocol: Protocol) -> list[Fault]:
-    """Names that cannot be a column, words that stand twice, and rules that point to what they cannot use."""
+    """Words that stand twice, and rules that point to what they cannot use."""
     faults = []
     for field in protocol.fields:
-        faults += [*_name_faults("fields", [field.id]), *_word_faults(field), *_only_with_faults(protocol, field)]
-    for table, entries in (("measures", protocol.measures), ("windows", protocol.windows), ("timed", protocol.timed)):
-        faults += _name_faults(table, [entry.id for entry in entries])
+        faults += [*_word_faults(field), *_only_with_faults(protocol, field)]
     for query in protocol.queries:
         faults += _query_faults(protocol, query)
     for characteristic in protocol.characteristics:
         faults += _characteristic_faults(protocol, characteristic)
-    return [*faults, *_threshold_faults(protocol), *_end_faults(protocol), *_share_faults(protocol)]
-
-
-def _name_faults(table: str, names: Iterable[str]) -> list[Fault]:
-    what = "must be small letters, digits and _, beginning with a letter, at most 60"
-    return [Fault(table, name, "id", what) for name in names if not _NAME.fullmatch(name)]
+    return [*faults, *_threshold_faults(protocol), *_end_faults(protocol)]
 
 
 def _word_faults(field: Field) -> list[Fault]:
@@ -164,10 +153,3 @@ def _end_faults(protocol: Protocol) -> list[Fault]:
     kinds = protocol.field("events", "kind").values
     unknown = [kind for kind in protocol.ends_follow_up if kind not in kinds]
     return [Fault("ends", "", "follow_up", f'"{kind}" is not a kind of event') for kind in unknown]
-
-
-def _share_faults(protocol: Protocol) -> list[Fault]:
-    """The rules that are shares of one."""
-    shares = ("confidence_level", "power", "single_assessor_share")
-    wrong = [name for name in shares if not 0 < getattr(protocol.rules, name) < 1]
-    return [Fault("rules", "", name, "must lie between 0 and 1") for name in wrong]

@@ -1,8 +1,7 @@
-"""Which findings stand together, and at which address?"""
+"""Groups of findings, and the addresses of their numbers."""
 
 from __future__ import annotations
 
-from outcomes.findings.disclosure.suppression import NOT_TOLD, PUBLIC
 from outcomes.findings.results import Clock, Comparison, Finding, Outcome, TimedFinding, Values
 from outcomes.protocol import Measure, Protocol
 from outcomes.report.traced_text import Place
@@ -57,12 +56,12 @@ def findings_of(comparison: Comparison, measure: Measure, outcome: Outcome) -> t
 
 def left_out(finding: Finding) -> bool:
     """Tell whether what a finding found was left out of public output, though lids were seen."""
-    return finding.contrast.estimate is None and finding.note == NOT_TOLD
+    return finding.withheld == "public"
 
 
 def is_public(comparison: Comparison) -> bool:
     """Tell whether small counts, and what would give them away, are left out."""
-    return any(caution.code == PUBLIC for caution in comparison.warnings)
+    return comparison.level == "public"
 
 
 def bounded(comparison: Comparison) -> bool:

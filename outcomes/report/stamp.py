@@ -1,4 +1,4 @@
-"""From which register, of which day, asked how, comes this file?"""
+"""The stamp of every file: the register, the as-of day, the filters, the protocol and the software."""
 
 from __future__ import annotations
 
@@ -13,17 +13,23 @@ def stamp_facts(stamp: Stamp) -> tuple[tuple[str, str], ...]:
         ("Register", f"{stamp.digest} ({stamp.cases} cases with one of the two covers)"),
         ("Data lock", stamp.frozen or "none: the register may still change"),
         ("As of", stamp.as_of.isoformat()),
-        ("Cases chosen", "; ".join(stamp.selection) or "every case"),
+        ("Cases chosen", "; ".join(chosen_words(stamp)) or "every case"),
         ("Protocol", f"{stamp.protocol} ({stamp.fingerprint})"),
         ("Software", stamp.software),
     )
+
+
+def chosen_words(stamp: Stamp) -> tuple[str, ...]:
+    """Say each filter, and what is left out of public output."""
+    left_out = (f"for the public: counts from 1 to {stamp.suppressed_below - 1} left out",)
+    return (*(choice.says() for choice in stamp.selection), *(left_out if stamp.suppressed_below else ()))
 
 
 def stamp_line(stamp: Stamp) -> str:
     """Give the stamp as one line for the foot of a table or a file."""
     digest = stamp.digest[:DIGEST_SHOWN]
     lock = f"data lock “{stamp.frozen}”" if stamp.frozen else "no data lock"
-    chosen = "; ".join(stamp.selection) or "every case"
+    chosen = "; ".join(chosen_words(stamp)) or "every case"
     return (
         f"register {digest}, {stamp.cases} cases of the two covers, {lock}, as of {stamp.as_of.isoformat()}; {chosen}; "
         f"protocol {stamp.fingerprint}; {stamp.software}"

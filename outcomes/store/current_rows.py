@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import duckdb
 
-from outcomes.protocol import Key, Protocol, Row, Value
+from outcomes.protocol import Key, Protocol, SheetRow, Value
 from outcomes.store.codec import Values, named_rows, recorded_values
 from outcomes.store.sheet_sql import recorded_sql
 from outcomes.store.sql import statement
@@ -30,7 +30,7 @@ class CurrentRow:
     @property
     def key(self) -> Key:
         """What makes the row the same row when it is loaded again."""
-        return Row(self.sheet, 0, self.values).key
+        return SheetRow(self.sheet, 0, self.values).key
 
 
 def rows_by_key(rows: list[CurrentRow]) -> dict[Key, CurrentRow]:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Protocol
 
 from outcomes.errors import DataRefused, Problem
-from outcomes.protocol import SHEETS, Key, MergedRow, Row, Value, match_rows, merge_row, value_text
+from outcomes.protocol import SHEETS, Key, MergedRow, SheetRow, Value, match_rows, merge_row, value_text
 from outcomes.store.audit_chain import Source
 from outcomes.store.codec import Values
 from outcomes.store.connection import PATIENT, Patience
@@ -73,7 +73,7 @@ class LoadResult:
 
 def record_rows(  # noqa: PLR0913 - the contract with the callers
     path: Path,
-    rows: Sequence[Row],
+    rows: Sequence[SheetRow],
     *,
     queries: Sequence[RaisedQuery] = (),
     source: Source,
@@ -105,7 +105,7 @@ class _Load:
         self.stored, self.amended, self.skipped, self.withheld = (Counter[str]() for _ in range(4))
         self.removed, self.overruled = list[tuple[str, Key]](), list[OverruledValue]()
 
-    def record(self, sheet: str, rows: Sequence[Row]) -> None:
+    def record(self, sheet: str, rows: Sequence[SheetRow]) -> None:
         """Add the rows of one sheet; the sheets come in their order."""
         newest = newest_rows(self.draft.con, self.draft.protocol, sheet) if rows or sheet == "reconstructions" else []
         held = rows_by_key(newest)
@@ -115,7 +115,7 @@ class _Load:
         for row in rows:
             self._row(row, held.get(matched.get(row.key, row.key)))
 
-    def _row(self, row: Row, held: CurrentRow | None) -> None:
+    def _row(self, row: SheetRow, held: CurrentRow | None) -> None:
         if any(row.values.get(name) in codes for name, codes in self.withdrawn.items()):
             self.withheld[row.sheet] += 1
             if row.sheet == "reconstructions":
@@ -128,7 +128,7 @@ class _Load:
         else:
             self._amend(row, held)
 
-    def _amend(self, row: Row, held: CurrentRow) -> None:
+    def _amend(self, row: SheetRow, held: CurrentRow) -> None:
         merged = merge_row(row, held.values, held.amended)
         self.overruled += [
             OverruledValue(row.sheet, row.key, name, merged.amended[name], held.values.get(name))
@@ -139,7 +139,7 @@ class _Load:
         if not same or merged.amended != held.amended:
             self._version(row, held.record, merged)
 
-    def _version(self, row: Row, record: int, merged: MergedRow) -> None:
+    def _version(self, row: SheetRow, record: int, merged: MergedRow) -> None:
         self.draft.add_version(row.sheet, record, {n: value for n, value in merged.values.items() if value is not None})
         for name, said in merged.amended.items():
             self.draft.add_overruled(row.sheet, record, name, said)
@@ -165,7 +165,7 @@ def _same(one: Values, other: Values) -> bool:
     }
 
 
-def _refuse_bad_rows(rows: Sequence[Row]) -> None:
+def _refuse_bad_rows(rows: Sequence[SheetRow]) -> None:
     """Raise DataRefused for what the checks before the store should have refused, so that nothing odd is ever kept."""
     problems = []
     seen: dict[tuple[str, Key], int] = {}

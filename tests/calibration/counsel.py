@@ -29,7 +29,7 @@ from outcomes.findings.counsel.matching import is_like
 from outcomes.findings.counsel.patient import Asked
 from outcomes.findings.counsel.proportions import results_of
 from outcomes.findings.counsel.results import Answer
-from outcomes.protocol import Told, default_protocol
+from outcomes.protocol import CounselItem, default_protocol
 
 AS_OF = date(2026, 6, 30)
 SEED = 20260630
@@ -250,7 +250,7 @@ def ask(rng: np.random.Generator, scenario: Scenario, held: Simulated, tally: Ta
                         tally[each, "own"].append(holds(level, own))
 
 
-def of_group(lids: pl.DataFrame, held: Simulated, told: Told) -> float:
+def of_group(lids: pl.DataFrame, held: Simulated, told: CounselItem) -> float:
     """The mean true chance of the lids that were counted: those with a value, or all that were followed in time."""
     truth = held.lids.select("case_id", pl.col(f"truth:{told.id}").alias("truth"))
     return float(lids.select("case_id").join(truth, on="case_id").get_column("truth").mean())

@@ -17,7 +17,7 @@ AGREED = {
     "histology_lateral_mm histology_deep_mm histology_margin "
     "histology_reason re_excised residual_tumour flap_width_mm tarsus_left_mm cover_planned cover graft_donor "
     "margin_shortfall_mm division_planned_on divided_on division_early_reason",
-    "reviews": "case_id reviewed_on assessor masked mode margin_position_mm fellow_margin_position_mm retraction_mm "
+    "reviews": "case_id reviewed_on assessor masked mode date_precision margin_position_mm fellow_margin_position_mm retraction_mm "
     "scleral_show_mm notch_mm lash_loss_percent oedema ectropion entropion trichiasis margin_redness lagophthalmos_mm "
     "corneal_staining watering colour_mismatch contour_mismatch upper_margin_position_mm "
     "fellow_upper_margin_position_mm satisfaction recurrence",

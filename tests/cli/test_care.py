@@ -10,7 +10,8 @@ import polars as pl
 import pytest
 
 from outcomes.cli.compare import compared
-from outcomes.findings import Selection, document, document_text
+from outcomes.findings import Selection
+from outcomes.report import document, document_text
 from outcomes.store import reading
 from tests.cli.running import CLOSED_ON, copied, done, files_in, outcomes, refused, tiny
 from tests.store.clinic import case, clinic, event, made, patient, review
@@ -77,11 +78,11 @@ def test_who_withdraws_is_in_no_figure_and_counted_in_the_flow(register):
     done("withdraw", "P2", "--reason", "asked", "--yes", "--register", register)
     found = answered(register)
     assert found.grafted.cases == 2
-    assert [(step.step, step.grafted) for step in found.flow[:2]] == [
-        ("reconstructed by the as-of date, or of a patient who withdrew", 3),
-        ("patient did not withdraw", 2),
+    assert [(step.id, step.grafted) for step in found.flow[:2]] == [
+        ("reconstructed_or_withdrawn", 3),
+        ("not_withdrawn", 2),
     ]
-    assert "1 lid left out" in found.flow[1].why
+    assert [(loss.reason, loss.lids) for loss in found.flow[1].lost] == [("withdrew", 1)]
     assert "already withdrawn" in refused("withdraw", "P2", "--reason", "x", "--yes", "--register", register)
     done("freeze", "spring", "--register", register)
     assert answered(register, "spring").flow == found.flow

@@ -8,7 +8,7 @@ import pypdf
 import pytest
 
 from outcomes.cli.app import main
-from outcomes.protocol import Row, default_protocol
+from outcomes.protocol import SheetRow, default_protocol
 from outcomes.store import Source, create_register, record_rows
 from tests.findings.counsel.registers import lids, together
 
@@ -27,7 +27,7 @@ def register(tmp_path_factory):
     path = tmp_path_factory.mktemp("register") / "register.duckdb"
     create_register(path, default_protocol())
     sheets = together(lids("grafted", 14, poor=6), lids("advanced", 12)).sheets
-    rows = [Row(sheet, number, row) for sheet, rows in sheets.items() for number, row in enumerate(rows, start=2)]
+    rows = [SheetRow(sheet, number, row) for sheet, rows in sheets.items() for number, row in enumerate(rows, start=2)]
     record_rows(
         path, rows, source=Source("clinic.xlsx", "ab" * 32, who="NB", reason=""), at=datetime(2026, 3, 5, tzinfo=UTC)
     )

@@ -1,4 +1,4 @@
-"""Who counts, and is every lid that does not count accounted for?"""
+"""The case series: who counts, and every lid that does not count is accounted for."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from datetime import date
 import polars as pl
 import pytest
 
-from outcomes.cohort import Selection, assemble, event_intervals, event_times, followed, read_frames
+from outcomes.cohort import Loss, Selection, assemble, event_intervals, event_times, followed, read_frames
 from outcomes.errors import WrongUsage
 from outcomes.protocol import default_protocol
 from tests.rows import AS_OF, DIVIDED, OPERATED, RowRegister, after, case, review, series_of, sheets
@@ -17,14 +17,14 @@ TIMED = {timed.id: timed for timed in default_protocol().timed}
 
 
 def flow(series: object) -> list[tuple[str, int, int]]:
-    return [(step.step, step.grafted, step.advanced) for step in series.flow]  # type: ignore[attr-defined]
+    return [(step.id, step.grafted, step.advanced) for step in series.flow]  # type: ignore[attr-defined]
 
 
 def test_cohorts_go_by_what_was_done_and_other_covers_are_counted_out() -> None:
     rows = sheets([case("A", cover_planned="advancement"), case("B", "advancement"), case("C", "transposition")])
     series = series_of(rows)
-    assert flow(series)[0] == ("reconstructed by the as-of date", 1, 1)
-    assert series.flow[0].why == "1 lids with another cover are in neither cohort"
+    assert flow(series)[0] == ("reconstructed", 1, 1)
+    assert series.flow[0].lost == (Loss("other_cover", 1),)
 
 
 def test_each_filter_is_a_step_of_the_flow_and_of_the_stamp() -> None:
@@ -33,9 +33,13 @@ def test_each_filter_is_a_step_of_the_flow_and_of_the_stamp() -> None:
     )
     series = series_of(rows, sites=("N",), operated_from=date(2024, 1, 1))
     assert flow(series)[:3] == [
-        ("reconstructed by the as-of date", 2, 1),
-        ("operated on or after 2024-01-01", 2, 0),
-        ("site: N", 1, 0),
+        ("reconstructed", 2, 1),
+        ("operated_from", 2, 0),
+        ("sites", 1, 0),
+    ]
+    assert [(step.label, step.lost) for step in series.flow[1:3]] == [
+        ("2024-01-01", (Loss("filtered", 1),)),
+        ("N", (Loss("filtered", 1),)),
     ]
     assert series.selection.says() == ("operated on or after 2024-01-01", "sites: N")
 
@@ -157,8 +161,8 @@ def test_who_withdrew_is_a_number_in_the_flow_and_nowhere_else() -> None:
     frames = read_frames(RowRegister(sheets(cases), rules), rules)
     gone = pl.DataFrame({"cover": ["graft", "advancement", "transposition"], "lids": [2, 1, 5]})
     series = assemble(replace(frames, withdrawn=gone), rules, Selection(AS_OF))
-    assert [(step.step, step.grafted, step.advanced, step.why) for step in series.flow][:2] == [
-        ("reconstructed by the as-of date, or of a patient who withdrew", 4, 2, ""),
-        ("patient did not withdraw", 2, 1, "3 lids left out: the patient withdrew"),
+    assert [(step.id, step.grafted, step.advanced, step.lost) for step in series.flow][:2] == [
+        ("reconstructed_or_withdrawn", 4, 2, ()),
+        ("not_withdrawn", 2, 1, (Loss("withdrew", 3),)),
     ]
     assert series.cases.height == 3

@@ -1,4 +1,4 @@
-"""Which rows of a register does domain.md not allow?
+"""Rows of a register that the data dictionary does not allow.
 
 The limits below were copied by hand from the data dictionary, not read from the protocol: this check shares nothing
 with the generator or the loader. Rows come without their blank fields.

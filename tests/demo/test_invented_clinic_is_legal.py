@@ -1,4 +1,4 @@
-"""Is every row of the invented clinic's workbook one that domain.md allows, and are its oddities there?"""
+"""Every row of the invented clinic's workbook keeps the data dictionary, and its planted oddities are there."""
 
 from datetime import date, timedelta
 from itertools import pairwise

@@ -1,4 +1,4 @@
-"""Does the program take the invented clinic whole, and ask about just the rows that are odd?"""
+"""The invented clinic loads whole, with queries on just the odd rows."""
 
 from collections import Counter
 from datetime import date

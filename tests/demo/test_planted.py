@@ -1,4 +1,4 @@
-"""Does the committed workbook hold what the generator makes and what PLANTED.md says?"""
+"""The committed workbook is what the generator makes and what PLANTED.md says."""
 
 import json
 from pathlib import Path
@@ -6,7 +6,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from demo.generate import SEED, clinic, main, told_clinic
+from demo.generate import SEED, arranged_clinic, clinic, main
 
 DEMO = Path(__file__).parents[2] / "demo"
 
@@ -184,6 +184,6 @@ def test_the_unmasked_chief_is_kinder_to_advanced_skin_alone(made):
 
 
 def test_every_story_told_by_hand_is_told():
-    stories = told_clinic(SEED)[1].told
-    assert all(stories.values()), stories
-    assert len(stories["division planned after closing"]) == 2
+    cases = arranged_clinic(SEED)[1].cases
+    assert all(cases.values()), cases
+    assert len(cases["division planned after closing"]) == 2

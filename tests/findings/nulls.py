@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from outcomes.findings import document
 from outcomes.findings.results import Comparison
+from outcomes.report import document
 
 
 def unexplained(comparison: Comparison) -> list[str]:

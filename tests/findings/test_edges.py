@@ -6,7 +6,8 @@ from functools import cache
 import pytest
 
 from outcomes.errors import WrongUsage
-from outcomes.findings import compare, document_text, stamp
+from outcomes.findings import compare, stamp
+from outcomes.report import document_text
 from tests.findings.nulls import unexplained
 from tests.rows import series_of
 from tests.whole.planted import edges

@@ -10,8 +10,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from outcomes.cohort import Selection
-from outcomes.findings import case_series, compare, document, stamp
+from outcomes.findings import case_series, compare, stamp
 from outcomes.protocol import read_protocol
+from outcomes.report import document
 from outcomes.store import Source, reading, record_rows
 from tests.rows import AS_OF, checked_rows, register_at, series_of, sheets
 from tests.whole.planted.edges import lid, seen

@@ -16,8 +16,9 @@ from scipy.stats import binomtest, fisher_exact
 
 from outcomes.cli.compare import compared
 from outcomes.cli.load import load_path
-from outcomes.findings import Selection, document
+from outcomes.findings import Selection
 from outcomes.protocol import SHEETS, default_protocol
+from outcomes.report import document
 from outcomes.statistics.proportion import clopper_pearson
 from outcomes.store import create_register
 

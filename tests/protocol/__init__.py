@@ -1,1 +1,1 @@
-"""Does the protocol take what it says, and refuse the rest in sentences?"""
+"""Tests of the protocol."""

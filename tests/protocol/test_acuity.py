@@ -1,4 +1,4 @@
-"""Is a Snellen fraction turned into the logMAR of the published conversion?"""
+"""Snellen fractions are converted to logMAR as published."""
 
 import math
 

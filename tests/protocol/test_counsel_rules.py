@@ -1,4 +1,4 @@
-"""Is a clinic's own list of told results, likeness rules and published figures checked, line by line?"""
+"""A clinic's own counsel items, likeness rules and published figures are checked, line by line."""
 
 import pytest
 
@@ -27,7 +27,7 @@ def test_a_register_keeps_what_is_told():
     "text, said",
     [
         ("[counsel]\nfewest_lids = 0", "row 3, counsel, fewest_lids: must be a whole number, 1 or more"),
-        ("[counsel]\nfewest = 3", "row 3, counsel, fewest: is not a rule"),
+        ("[counsel]\nfewest = 3", "row 3, counsel, fewest: is not known here; known: ages"),
         ('[counsel]\nterms = ["sex"]', 'row 3, counsel, terms "sex" is not a characteristic that is a number'),
         ("[counsel]\nages = [80, 20]", "row 3, counsel, ages: must be [youngest, oldest]"),
         ('[[told]]\nid = "x"\nwords = "y"', "row 2, told x: needs exactly one of measure, timed, characteristic"),

@@ -1,4 +1,4 @@
-"""Does every malformed protocol file end in a refusal with its line, and every accepted one in a protocol that works?"""
+"""Every malformed protocol file is refused with its line, and every accepted one works."""
 
 import tempfile
 from pathlib import Path

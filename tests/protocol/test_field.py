@@ -1,4 +1,4 @@
-"""Is a cell read as what it says, or refused with what is allowed?
+"""Cells are read, or refused with what is allowed.
 
 The limits compared here are those of the data dictionary that was agreed with the clinics.
 """

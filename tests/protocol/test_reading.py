@@ -1,5 +1,6 @@
-"""Is a clinic's own file laid over the default, and is every fault in it named with its line?"""
+"""A clinic's own file is laid over the default, and every fault in it is named with its line."""
 
+import json
 from datetime import date
 
 import pytest
@@ -93,17 +94,17 @@ def test_the_fingerprint_changes_with_any_number(own):
 # Each fault: the file below its first line, the line of the fault, its place and words of the remedy.
 FAULTS = [
     ("[rulez]\n", 2, "rulez", "is not a table of the protocol"),
-    ("[rules]\nclose_margin = 1\n", 3, "rules, close_margin", "is not a rule; known: "),
+    ("[rules]\nclose_margin = 1\n", 3, "rules, close_margin", "is not known here; known: "),
     ("[rules]\n\nclose_margin_mm = -1\n", 4, "rules, close_margin_mm", "must be a number, 0 or more"),
     ("[rules]\ntoo_few_lids = 5.5\n", 3, "rules, too_few_lids", "must be a whole number"),
     ("[rules]\nclose_margin_mm = nan\n", 3, "rules, close_margin_mm", "must be a number"),
-    ("[rules]\nconfidence_level = 95\n", 3, "rules, confidence_level", "must lie between 0 and 1"),
+    ("[rules]\nconfidence_level = 95\n", 3, "rules, confidence_level", "must be a number between 0 and 1"),
     ('[primary]\nwindow = "half_year"\n', 3, "primary, window", "must be one of the windows"),
     ('[primary]\nwindows = "one_year"\n', 3, "primary, windows", "is not known here; known: window"),
     ('[ends]\nfollow_up = "death"\n', 3, "ends, follow_up", "must be a list of texts in [ ]"),
     ('[ends]\nfollow_up = ["dead"]\n', 3, "ends, follow_up", '"dead" is not a kind of event'),
     ('[[fields]]\nsheet = "reviews"\n', 2, "[[fields]]", "has no id"),
-    ('[[measures]]\nid = "retraction"\npoorly = 1\n', 4, "poorly", "is not known here; known: computed, field"),
+    ('[[measures]]\nid = "retraction"\npoorly = 1\n', 4, "poorly", "is not known here; known: after_revision, computed"),
     ('[[measures]]\nid = "retraction"\npoor = 1\n', 4, "measures retraction, poor", "must be { at_least = NUMBER }"),
     ('[[measures]]\nid = "retraction"\nworse = "up"\n', 4, "measures retraction, worse", 'must be "higher" or "lower"'),
     ('[[measures]]\nid = "retraction"\nmain = "yes"\n', 4, "measures retraction, main", "must be true or false"),
@@ -125,7 +126,7 @@ FAULTS = [
      "fields graft_donor, only_with", '"skin" is not a value of cover'),
     ('[[windows]]\nid = "one_week"\ndays = [1, 30]\n', 4, "windows six_weeks, days", "overlaps the window one_week"),
     ('[[windows]]\nid = "one_week"\ndays = [8, 20]\n', 4, "windows one_week, days", "with the nominal day between"),
-    ('[[covers]]\nid = "graft"\ncohort = "flaps"\n', 4, "covers graft, cohort", "must be grafted or advanced"),
+    ('[[covers]]\nid = "graft"\ncohort = "flaps"\n', 4, "covers graft, cohort", 'must be "grafted" or "advanced", or left out'),
     ('[[timed]]\nid = "revision"\nkind = "revisit"\n', 4, "timed revision, kind", "must be a kind of event"),
     ('[[queries]]\nid = "q"\nsheet = "reviews"\nfield = "mode"\nover = 1\nsays = "x"\n', 5, "queries q, field",
      "must be a number, a grade or yes_no"),
@@ -137,7 +138,113 @@ FAULTS = [
     ("[rules]\nclose_margin_mm = \n", 3, "", "is not valid TOML"),
     ('[[measures]]\nid = "a"\n[[measures]\n', 4, "", "is not valid TOML"),
     ("format = 2\n", 2, "format", "must be 1"),
+    ('[[measures]]\nid = "retraction"\nmain_outcome = "median"\n', 4, "measures retraction, main_outcome", '"mean" or "share"'),
+    ('[[measures]]\nid = "margin_position"\nmain_outcome = "share"\n', 4, "measures margin_position, main_outcome",
+     "which results are poor"),
+    ('[[measures]]\nid = "entropion"\nmain_outcome = "mean"\n', 4, "measures entropion, main_outcome", 'as a "share"'),
+    ('[[measures]]\nid = "retraction"\nimportant_difference = 1\n', 4, "measures retraction, important_difference",
+     "say why in important_reason"),
+    ('[[measures]]\nid = "retraction"\nimportant_difference = 0\nimportant_reason = "x"\n', 4,
+     "measures retraction, important_difference", "must be over 0 and at most 15 mm"),
+    ('[[measures]]\nid = "retraction"\nmain_outcome = "share"\n', 2, "measures retraction, important_difference",
+     "must be from 1 to 100 percentage points"),
+    ('[[measures]]\nid = "retraction"\nweight = 0\n', 4, "measures retraction, weight", "must be a number over 0"),
+    ('[[measures]]\nid = "retraction"\nafter_revision = "worst"\n', 4, "measures retraction, after_revision",
+     'must be "as seen" or "poor"'),
+    ('[[timed]]\nid = "revision"\nmain_month = 13\n', 4, "timed revision, main_month", "must be one of its months: 12, 24"),
+    ('[captured]\ndeath = "sometimes"\n', 3, "captured, death", "must be one of all, contact, reviews"),
+    ('[captured]\n"dying" = "all"\n', 3, "captured, dying", "is not a kind of event; known: pedicle dehiscence"),
+    ('[captured]\n"moved away" = 1\n', 3, "captured, moved away", "must be one of all, contact, reviews"),
+    ("captured = 3\n", 2, "captured", "write [captured] and its keys below"),
+    ("synonyms = 3\n", 2, "synonyms", "write [synonyms] and its keys below"),
+    ("[synonyms]\nmissing = 3\n", 3, "synonyms, missing", "must be a list of texts"),
+    ('[synonyms.headings]\nwidth = ["w"]\n', 3, "synonyms.headings, width", "is not a field of the protocol"),
+    ('[synonyms.headings]\n\nlid_width_mm = ["Defektbreite"]\n', 4, "synonyms.headings, lid_width_mm",
+     '"Defektbreite" heads defect_width_mm already'),
+    ('[synonyms.words.side]\nright = ["LI."]\n', 2, "synonyms.words.side",
+     '"li" stands for both "right" and "left"'),
+    ('[synonyms.words.side]\n"upper" = ["o"]\n', 3, "synonyms.words.side, upper", "must be one of right, left"),
+    ('[synonyms.words.nose]\n"upper" = ["o"]\n', 2, "synonyms.words.nose", '"nose" is not a field'),
+    ("[synonyms.words]\nside = 1\n", 3, "synonyms.words, side", "write [synonyms.words.side]"),
 ]  # fmt: skip
+
+
+def test_the_defaults_of_the_data_dictionary_are_kept():
+    protocol = default_protocol()
+    given = {measure.id: (measure.main_outcome, measure.important_difference) for measure in protocol.measures}
+    assert given["retraction"] == ("mean", 0.5)
+    assert given["lash_loss"] == ("mean", 10)
+    assert (given["oedema"], given["watering"], given["satisfaction"]) == (("mean", 0.25), ("mean", 0.5), ("mean", 1))
+    assert given["entropion"] == given["trichiasis"] == ("share", 15)
+    assert {measure.weight for measure in protocol.measures if measure.main} == {2}
+    assert {measure.weight for measure in protocol.measures if not measure.main} == {1}
+    assert {measure.after_revision for measure in protocol.measures} == {"as seen"}
+    assert protocol.measure("entropion").important_margin == 0.15
+    assert protocol.measure("retraction").important_margin == 0.5
+    assert {kind: protocol.captured_by(kind) for kind in ("recurrence", "death", "infection")} == {
+        "recurrence": "contact", "death": "contact", "infection": "contact",
+    }  # fmt: skip
+    assert protocol.rules.fellow_poor_logmar == 0.5
+    assert all(timed.main_month in timed.months for timed in protocol.timed)
+
+
+def test_a_share_may_be_the_main_outcome_of_a_graded_measure(own):
+    text = '[[measures]]\nid = "oedema"\nmain_outcome = "share"\nimportant_difference = 20\nimportant_reason = "x"\n'
+    measure = own(EXTENDS + text).measure("oedema")
+    assert (measure.main_outcome, measure.important_margin, measure.important_reason) == ("share", 0.2, "x")
+
+
+def test_a_protocol_of_before_these_keys_is_read_and_has_no_important_difference():
+    tree = json.loads(default_protocol().text)
+    for entry in tree["measures"]:
+        for key in ("important_difference", "important_reason"):
+            del entry[key]
+    for entry in tree["timed"]:
+        del entry["main_month"]
+    del tree["captured"], tree["synonyms"], tree["rules"]["fellow_poor_logmar"]
+    tree["fields"] = [entry for entry in tree["fields"] if entry["id"] != "date_precision"]
+    old = protocol_from_text(json.dumps(tree))
+    assert {measure.important_margin for measure in old.measures} == {None}
+    assert {timed.main_month for timed in old.timed} == {0}
+    assert (old.captured_by("death"), old.rules.fellow_poor_logmar) == ("contact", 0.5)
+    assert old.measure("entropion").main_outcome == "share"
+
+
+def test_synonyms_are_added_to_and_leave_the_fingerprint_alone(own):
+    text = '[synonyms]\nmissing = ["unread"]\n[synonyms.words.cover]\nadvancement = ["slide"]\n'
+    before, after = default_protocol(), own(EXTENDS + text)
+    cover = after.field("reconstructions", "cover")
+    assert [after.synonyms.word(cover, word) for word in ("SLIDE", "Flap  adv.", "VHT")] == [
+        "advancement", "advancement", "graft",
+    ]  # fmt: skip
+    assert before.synonyms.word(cover, "slide") is None
+    assert (before.synonyms.is_missing("Unread"), after.synonyms.is_missing("Unread")) == (False, True)
+    assert after.text != before.text
+    assert after.fingerprint == before.fingerprint
+
+
+@pytest.mark.parametrize(
+    "sheet, name, text, word",
+    [
+        ("reconstructions", "diagnosis", "BZK", "basal cell carcinoma"), ("reconstructions", "side", "OS", "left"),
+        ("reconstructions", "side", "re", "right"), ("patients", "sex", "w", "female"), ("patients", "sex", "m", "male"),
+        ("reconstructions", "cover", "FTSG", "graft"), ("reviews", "oedema", "(+)", "mild"),
+        ("reconstructions", "canthus_involved", "nein", "none"), ("reviews", "entropion", "nein", "no"),
+        ("patients", "smoker", "nein", "never"), ("patients", "diabetes", "ja", "yes"), ("reviews", "recurrence", "ja", None),
+        ("reviews", "oedema", "-", None),
+    ],
+)  # fmt: skip
+def test_words_of_the_trade_are_the_protocols_own(sheet, name, text, word):
+    """Abbreviations in English and German; common practice, no source."""
+    protocol = default_protocol()
+    assert protocol.synonyms.word(protocol.field(sheet, name), text) == word
+
+
+def test_headings_name_their_field():
+    synonyms = default_protocol().synonyms
+    assert synonyms.fields_headed("MRD2") == ("margin_position_mm",)
+    assert synonyms.fields_headed("Rezidiv") == ("recurrence",)
+    assert synonyms.fields_headed("nose") == ()
 
 
 @pytest.mark.parametrize("text, row, place, remedy", FAULTS, ids=lambda part: str(part)[:30])

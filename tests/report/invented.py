@@ -6,6 +6,7 @@ from datetime import date
 from functools import cache
 from statistics import median, quantiles
 
+from outcomes.cohort import Choice, Loss
 from outcomes.findings.results import (
     Adjusted,
     Adjustment,
@@ -58,15 +59,15 @@ def invented_comparison() -> Comparison:
             "lid-outcomes 0.1.0",
             PROTOCOL.name,
             PROTOCOL.fingerprint,
-            ("covers graft and advancement",),
+            (Choice("sites", ("NORTH",)),),
         ),
         grafted=Group(18, 18, 18, 14.2, 11.8, 20.4, 0.82, (("AB", 80), ("CD", 5)), 12, 85),
         advanced=Group(22, 21, 20, 11.9, 9.6, None, 0.71, (("AB", 95), ("CD", 3)), 0, 98),
         flow=(
-            FlowStep("Reconstructions in the register", 20, 25),
-            FlowStep("Cover as asked", 18, 24, "2 grafted and 1 advanced outside the dates asked for"),
-            FlowStep("Divided", 18, 22, "not yet divided"),
-            FlowStep("Seen at six months", 14, 18, "4 missing; 2 not yet due"),
+            FlowStep("reconstructed", 20, 25),
+            FlowStep("operated_from", 18, 24, (Loss("filtered", 3),), "2023-01-01"),
+            FlowStep("divided", 18, 22, (Loss("undivided", 2),)),
+            FlowStep("reviewed", 14, 18, (Loss("missing", 4), Loss("not_due", 4)), "six months", "six_months"),
         ),
         balance=tuple(_balance_lines()),
         adjustment=Adjustment(True, ("defect_share", "distraction"), ("defect_height", "age"), True, 11.2, 12.9, 2000),
@@ -108,7 +109,7 @@ def empty_comparison() -> Comparison:
         invented_comparison(),
         grafted=nobody,
         advanced=nobody,
-        flow=(FlowStep("Reconstructions in the register", 0, 0),),
+        flow=(FlowStep("reconstructed", 0, 0),),
         balance=(),
         adjustment=Adjustment(False, (), (), False, None, None, 0, "there is no lid"),
         findings=(),

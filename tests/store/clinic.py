@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from functools import cache
 from pathlib import Path
 
-from outcomes.protocol import Row, default_protocol
+from outcomes.protocol import SheetRow, default_protocol
 from outcomes.store import Source, create_register, reading, record_rows
 
 AT = datetime(2026, 3, 5, 14, 2)  # noqa: DTZ001 - a time of the clinic's clock
@@ -15,7 +15,7 @@ FILE = Source(file="clinic.xlsx", digest="ab" * 32, who="NB", reason="")
 
 
 def patient(number, **values):
-    return Row("patients", number, {"patient_id": f"P{number}", "birth_year": 1950, "sex": "female", **values})
+    return SheetRow("patients", number, {"patient_id": f"P{number}", "birth_year": 1950, "sex": "female", **values})
 
 
 def case(number, **values):
@@ -30,7 +30,7 @@ def case(number, **values):
         "snap_back": 2,
         "divided_on": date(2025, 1, 28),
     }
-    return Row("reconstructions", number, {**told, **values})
+    return SheetRow("reconstructions", number, {**told, **values})
 
 
 def review(number, days=90, **values):
@@ -44,11 +44,11 @@ def review(number, days=90, **values):
         "oedema": 1,
         "trichiasis": "no",
     }
-    return Row("reviews", number, {name: value for name, value in {**told, **values}.items() if value is not None})
+    return SheetRow("reviews", number, {name: value for name, value in {**told, **values}.items() if value is not None})
 
 
 def event(number, **values):
-    return Row(
+    return SheetRow(
         "events", number, {"case_id": f"C{number}", "happened_on": date(2025, 2, 3), "kind": "infection", **values}
     )
 

@@ -36,7 +36,7 @@ from outcomes.store import (  # noqa: E402 - found by the path that was just set
     restore,
 )
 from tests.store.clinic import AT, FILE, case, digest, made, patient, review  # noqa: E402
-from tests.store.tomorrow import build, command, told  # noqa: E402
+from tests.store.tomorrow import NUMBER, build, command, told  # noqa: E402
 
 WHY = Source(who="NB", reason="killed on purpose")
 MORE = [make(number) for make in (patient, case, review) for number in range(10, 60)]
@@ -205,7 +205,7 @@ class Act:
         """One kill; gives what was found: `before`, `after` or `done`."""
         path = self.fresh(str(number))
         done = killed(self.name, path, self.folder, self.takes)
-        copy = path.with_name("register.duckdb.before-schema-3")
+        copy = path.with_name(f"register.duckdb.before-schema-{NUMBER}")
         assert not copy.exists() or digest(copy)
         found = (state(path, self.folder, self.name), check_products(path))
         assert found == self.after or (not done and found == self.before), f"{self.name}: {found}"

@@ -6,7 +6,7 @@ import sys
 import pytest
 
 from outcomes.errors import RegisterRefused
-from outcomes.protocol import Row, RowAddress
+from outcomes.protocol import RowAddress, SheetRow
 from outcomes.store import (
     Amendment,
     Source,
@@ -32,7 +32,7 @@ NEEDLES = (b"QUIXOTIC", b"ZEPHYRINE", b"quixotic", b"zephyrine")
 
 
 def marked(row):
-    return Row(
+    return SheetRow(
         row.sheet, row.number, {**row.values, **{name: code for name, code in MARKED.items() if name in row.values}}
     )
 

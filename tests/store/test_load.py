@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 
 from outcomes.errors import DataRefused, RegisterRefused
-from outcomes.protocol import Row, default_protocol
+from outcomes.protocol import SheetRow, default_protocol
 from outcomes.store import Source, check_register, create_register, reading, record_rows
 from tests.store.clinic import AT, FILE, case, clinic, digest, event, made, patient, review
 
@@ -104,7 +104,7 @@ def test_a_refused_load_changes_nothing(tmp_path):
         record_rows(path, lost, source=FILE, at=AT)
     assert refused.value.reasons == ("review of C7 on 2025-04-28: its case is not in the register",)
     with pytest.raises(DataRefused, match="nothing was stored"):
-        record_rows(path, [patient(8), Row("patients", 9, {"patient_id": "P8"})], source=FILE, at=AT)
+        record_rows(path, [patient(8), SheetRow("patients", 9, {"patient_id": "P8"})], source=FILE, at=AT)
     with pytest.raises(DataRefused, match="nothing was stored"):
         record_rows(path, [patient(8, sex="fe\nmale")], source=FILE, at=AT)
     assert digest(path) == before
@@ -135,7 +135,7 @@ def test_extracts_are_ordered_typed_and_numbered_by_what_they_say(tmp_path):
     for grain, frame in frames[0].items():
         assert frame.equals(frames[1][grain])
     reviews = frames[0]["reviews"]
-    assert reviews.columns == ["review_id", "case_id", "reviewed_on", "assessor", "masked", "mode"]
+    assert reviews.columns == ["review_id", "case_id", "reviewed_on", "assessor", "masked", "mode", "date_precision"]
     assert reviews["assessor"].to_list()[:4] == [None, "AZ", "NB", "NB"]
     assert frames[0]["observations"].schema == {"review_id": pl.Int64, "field": pl.String, "value": pl.Float64}
     assert frames[0]["reconstructions"].schema["operated_on"] == pl.Date

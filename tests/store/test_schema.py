@@ -20,7 +20,7 @@ from outcomes.store import (
 from outcomes.store.schema import columns
 from outcomes.store.sheet_sql import with_row_texts
 from tests.store.clinic import AT, FILE, digest, made, patient
-from tests.store.tomorrow import build, told
+from tests.store.tomorrow import NUMBER, build, told
 
 
 @pytest.fixture(scope="module")
@@ -34,7 +34,8 @@ def test_a_newer_register_is_refused(tmp_path, tomorrow):
     before = path.read_bytes()
     for act in (digest, check_register, lambda path: record_rows(path, [patient(1)], source=FILE, at=AT)):
         with pytest.raises(
-            RegisterRefused, match=r"newer version of this program \(its tables are number 3, .* knows 2\); update"
+            RegisterRefused,
+            match=rf"newer version of this program \(its tables are number {NUMBER}, .* knows {NUMBER - 1}\); update",
         ):
             act(path)
     assert path.read_bytes() == before
@@ -54,7 +55,7 @@ def test_an_older_register_is_brought_up_to_date_beside_a_copy(tmp_path, tomorro
     assert said == "dominant_eye ()"
     history = told(tomorrow, "with reading(path) as register: print(register.history('C1'))", path)
     assert history == str(past)
-    copy = tmp_path / "register.duckdb.before-schema-3"
+    copy = tmp_path / f"register.duckdb.before-schema-{NUMBER}"
     assert digest(copy) == before
     if "digest" in first:
         assert told(tomorrow, "print(digest(path))", path) == before
@@ -63,9 +64,9 @@ def test_an_older_register_is_brought_up_to_date_beside_a_copy(tmp_path, tomorro
 def test_a_migration_that_cannot_be_copied_first_changes_nothing(tmp_path, tomorrow):
     path = made(tmp_path)
     before = digest(path)
-    (tmp_path / "register.duckdb.before-schema-3").mkdir()
+    (tmp_path / f"register.duckdb.before-schema-{NUMBER}").mkdir()
     script = "try: digest(path)\nexcept OutcomesError as error: print(error.summary)"
-    assert "register.duckdb.before-schema-3 cannot be used" in told(tomorrow, script, path)
+    assert f"register.duckdb.before-schema-{NUMBER} cannot be used" in told(tomorrow, script, path)
     assert digest(path) == before
 
 

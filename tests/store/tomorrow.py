@@ -5,7 +5,10 @@ import subprocess
 import sys
 from pathlib import Path
 
+from outcomes.store.schema import newest_schema
+
 ROOT = Path(__file__).resolve().parents[2]
+NUMBER = newest_schema() + 1
 MIGRATION = """-- Grain: one column more, which no protocol asks for yet.
 alter table patients add column dominant_eye varchar;
 alter table reviews add column lamp varchar;
@@ -20,7 +23,7 @@ def build(folder):
     shutil.copytree(ROOT / "tests" / "store", folder / "tests" / "store", ignore=shutil.ignore_patterns("__pycache__"))
     shutil.copy(ROOT / "tests" / "__init__.py", folder / "tests")
     shutil.copy(ROOT / "pyproject.toml", folder)
-    (folder / "queries" / "schema" / "0003_tomorrow.sql").write_text(MIGRATION)
+    (folder / "queries" / "schema" / f"{NUMBER:04}_tomorrow.sql").write_text(MIGRATION)
     return folder
 
 

@@ -6,7 +6,8 @@ import json
 
 import pytest
 
-from outcomes.findings import compare, document_text, stamp
+from outcomes.findings import compare, stamp
+from outcomes.report import document_text
 from tests.rows import series_of
 from tests.whole.clinic import part_of_the_clinic
 

@@ -10,13 +10,13 @@ from outcomes.cohort import CaseSeries, column
 from outcomes.findings.counsel.matching import is_like
 from outcomes.findings.counsel.outcome_figures import COVERS, why_none
 from outcomes.findings.counsel.results import Cohort, CoverDays, Days, Level, LikeGroup, ToldDays
-from outcomes.protocol import Told
+from outcomes.protocol import CounselItem
 from outcomes.statistics.quantiles import quartiles
 
 ByCover = dict[Cohort, Days]
 
 
-def told_days(series: CaseSeries, told: Told, groups: tuple[LikeGroup, ...]) -> ToldDays:
+def told_days(series: CaseSeries, told: CounselItem, groups: tuple[LikeGroup, ...]) -> ToldDays:
     """Tell the middle half of a number of days, by all lids and by the narrowest rule that both covers bear."""
     name = column(series.protocol.characteristic(told.characteristic))
     lids = series.cases.filter(pl.col(name).is_not_null())

@@ -29,7 +29,7 @@ from outcomes.findings.counsel.results import (
     Why,
 )
 from outcomes.findings.results import Clock
-from outcomes.protocol import Protocol, Published, Told, Value
+from outcomes.protocol import CounselItem, Protocol, Published, Value
 
 COVERS: tuple[Cohort, Cohort] = ("grafted", "advanced")
 MONTHS_IN_YEAR = 12
@@ -38,7 +38,7 @@ Nearest = tuple[LikeGroup | None, Answers, tuple[Lacking, ...]]
 
 
 def told_answer(
-    series: CaseSeries, told: Told, groups: tuple[LikeGroup, ...], patient: Mapping[str, Value]
+    series: CaseSeries, told: CounselItem, groups: tuple[LikeGroup, ...], patient: Mapping[str, Value]
 ) -> ToldAnswer:
     """Tell one result for both covers at every level that the lids can bear."""
     results = results_of(series, told)
@@ -114,7 +114,7 @@ def _nearest(
 
 
 def _prediction(
-    told: Told, results: Results, usable: tuple[Cohort, ...], patient: Mapping[str, Value], protocol: Protocol
+    told: CounselItem, results: Results, usable: tuple[Cohort, ...], patient: Mapping[str, Value], protocol: Protocol
 ) -> tuple[Answers, Prediction]:
     known = results.known().filter(pl.col("cohort").is_in(list(usable)))
     if told.measure:
@@ -123,7 +123,7 @@ def _prediction(
     return {}, Prediction("timed", (), happened, known.height - happened, 0)
 
 
-def _when(told: Told, protocol: Protocol) -> When:
+def _when(told: CounselItem, protocol: Protocol) -> When:
     if told.measure:
         return When("division", window=told.window)
     clock = next(each.clock for each in protocol.timed if each.id == told.timed)
@@ -136,7 +136,7 @@ def _clock(name: str) -> Clock:
     return "division" if name == "division" else "operation"
 
 
-def _bound(told: Told, protocol: Protocol) -> float | None:
+def _bound(told: CounselItem, protocol: Protocol) -> float | None:
     poor = protocol.measure(told.measure).poor if told.measure else None
     return poor.bound if poor else None
 

@@ -12,7 +12,7 @@ from outcomes.cohort import DAYS_IN_MONTH, MISSING, SEEN, CaseSeries, event_time
 from outcomes.findings.counsel.natural_frequencies import of_hundred
 from outcomes.findings.counsel.results import Answer, Level
 from outcomes.findings.measure_findings import is_poor
-from outcomes.protocol import Protocol, Told
+from outcomes.protocol import CounselItem, Protocol
 from outcomes.statistics.aalen_johansen import aalen_johansen
 from outcomes.statistics.clusters import effective_proportion
 
@@ -37,12 +37,12 @@ class Results:
         return self.lids.filter("known")
 
 
-def results_of(series: CaseSeries, told: Told) -> Results:
+def results_of(series: CaseSeries, told: CounselItem) -> Results:
     """Read what happened to every lid, for a measure in a window or for a timed event."""
     return _at_review(series, told) if told.measure else _in_time(series, told)
 
 
-def _at_review(series: CaseSeries, told: Told) -> Results:
+def _at_review(series: CaseSeries, told: CounselItem) -> Results:
     only = replace(series, selection=replace(series.selection, windows=(told.window,), measures=(told.measure,)))
     rule = series.protocol.measure(told.measure).poor
     assert rule is not None  # noqa: S101 - the protocol was checked
@@ -81,7 +81,7 @@ def _share(protocol: Protocol) -> Callable[[pl.DataFrame, Level], Answer | None]
     return answer
 
 
-def _in_time(series: CaseSeries, told: Told) -> Results:
+def _in_time(series: CaseSeries, told: CounselItem) -> Results:
     timed = next(each for each in series.protocol.timed if each.id == told.timed)
     until = told.within_months * DAYS_IN_MONTH
     times = event_times(series, timed).select("case_id", "days", "cause", "due_days")

@@ -72,12 +72,12 @@ def public_moments(timed: Sequence[TimedFinding], cases: tuple[int, int], thresh
 
 def public_flow(flow: Sequence[FlowStep], cases: tuple[int, int], threshold: int) -> tuple[FlowStep, ...]:
     """The steps whose difference from every step that is kept is none, or safe; why lids left is not told."""
-    kept = [FlowStep("", *cases)]
+    kept = [FlowStep("cases", *cases)]
     told = []
     for step in flow:
         if all(_safe_difference(step, other, threshold) for other in kept):
             kept.append(step)
-            told.append(replace(step, why=""))
+            told.append(replace(step, lost=()))
     return tuple(told)
 
 

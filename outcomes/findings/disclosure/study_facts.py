@@ -27,7 +27,7 @@ def public_congress(facts: Congress, comparison: Comparison, protocol: Protocol)
         facts,
         operated=facts.operated if told else None,
         other_covers=(OtherCover("with another cover", others),) if told and others else (),
-        stages=stages(comparison, protocol),
+        stages=stages(comparison),
         analysed=analysed(comparison, protocol),
         first_operation=facts.first_operation[:YEAR],
         last_operation=facts.last_operation[:YEAR],

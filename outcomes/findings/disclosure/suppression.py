@@ -23,6 +23,7 @@ import re
 from dataclasses import replace
 from itertools import groupby
 
+from outcomes.cohort import Choice
 from outcomes.errors import DataRefused
 from outcomes.findings.disclosure.counts import (
     public_balance,
@@ -41,6 +42,7 @@ from outcomes.findings.results import (
     Comparison,
     Contrast,
     Finding,
+    FlowStep,
     Group,
     Range,
     Share,
@@ -52,10 +54,9 @@ from outcomes.findings.results import (
 from outcomes.protocol import Protocol
 
 PUBLIC = "public"
-FOR_THE_PUBLIC = "for the public"
 NOT_TOLD = "left out of public output"
 FEW = "so few lids had a poor result, or had none, that they could be told apart"
-_CHOSEN = re.compile(r"(sites?|surgeons?): (.+)")
+_CODES = {"sites", "surgeons"}
 _GENERAL = {
     "too_few": "Too few lids of a cover were seen in the primary window for some measures. Nothing can be said of these.",
     "follow_up_differs": "The covers were not followed alike, so a difference may be due to who came back.",
@@ -83,7 +84,7 @@ def public(comparison: Comparison, protocol: Protocol) -> Comparison:
         stamp=_stamp(comparison.stamp, threshold),
         grafted=_group(comparison.grafted, threshold),
         advanced=_group(comparison.advanced, threshold),
-        flow=tuple(replace(step, step=_without_codes(step.step)) for step in flow),
+        flow=tuple(_step_without_codes(step) for step in flow),
         balance=_coded(public_balance(comparison.balance, cases, threshold), protocol),
         adjustment=replace(comparison.adjustment, note=_without_numbers(comparison.adjustment.note)),
         findings=findings,
@@ -92,6 +93,7 @@ def public(comparison: Comparison, protocol: Protocol) -> Comparison:
         means=(),
         followed=(),
         followed_by_window=(),
+        level="public",
         warnings=(_told(comparison, findings, timing, threshold), *map(_general, comparison.warnings)),
     )
 
@@ -136,6 +138,7 @@ def _finding(finding: Finding, whole: set[tuple[str, ...]], threshold: int) -> F
         finding.primary,
         reasons=(FEW,),
         note=NOT_TOLD,
+        withheld="public",
     )
     if _told_as(finding) not in whole:
         return told
@@ -149,6 +152,7 @@ def _finding(finding: Finding, whole: set[tuple[str, ...]], threshold: int) -> F
         since_operation=_rounded(other) if other else None,
         reasons=tuple(map(_without_numbers, finding.reasons)),
         note=_without_numbers(finding.note),
+        withheld="",
     )
 
 
@@ -248,14 +252,16 @@ def _is_code(name: str, protocol: Protocol) -> bool:
 
 
 def _stamp(stamp: Stamp, threshold: int) -> Stamp:
-    words = f"{FOR_THE_PUBLIC}: counts from 1 to {threshold - 1} left out"
-    return replace(stamp, selection=(*map(_without_codes, stamp.selection), words))
+    return replace(stamp, selection=tuple(map(_without_codes, stamp.selection)), suppressed_below=threshold)
 
 
-def _without_codes(words: str) -> str:
+def _without_codes(choice: Choice) -> Choice:
     """What was chosen, without the codes of surgeons and sites."""
-    found = _CHOSEN.fullmatch(words)
-    return f"{found.group(1)}: {found.group(2).count(',') + 1} chosen" if found else words
+    return replace(choice, values=(f"{len(choice.values)} chosen",)) if choice.id in _CODES else choice
+
+
+def _step_without_codes(step: FlowStep) -> FlowStep:
+    return replace(step, label=f"{step.label.count(',') + 1} chosen") if step.id in _CODES else step
 
 
 def _without_numbers(words: str) -> str:

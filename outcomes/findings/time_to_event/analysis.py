@@ -1,4 +1,4 @@
-"""When did things happen, and to how many by then?
+"""The analysis of every timed event.
 
 Dated events (recurrence, revision) are told by the Aalen-Johansen estimate with death competing; states that are seen
 only at reviews (oedema settled, onset of retraction or of a notch) by Turnbull's estimate for interval-censored times.

@@ -1,4 +1,4 @@
-"""To how many had a dated event happened by then, when death may come first?"""
+"""Cumulative incidence of dated events with death as a competing risk."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""To how many had a state come by then, when it is seen only at reviews?"""
+"""Cumulative share of states that are seen only at reviews (interval-censored)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is said of one timed event, whichever way its times were known?"""
+"""The lids of one timed event as arrays, and the results common to all timed events."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What could the lids that were lost have made of a timed difference?
+"""Bounds of a timed difference over everything that lids lost to follow-up could have been.
 
 A lid is due by a month when that month has passed on the as-of day. It is lost when it was due and was last followed before
 the month without the event: then it may have had it or not. A lid whose time had simply not come is neither.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import polars as pl
 
@@ -90,33 +91,35 @@ def lids_of_cohort(asked: Asked) -> Found:
 
 def lids_at_step(asked: Asked) -> Found:
     """The lids that remain at one step of the flow."""
-    return remaining(asked, asked.tree["flow"][int(asked.rest[0])]["step"])
+    return remaining(asked, asked.tree["flow"][int(asked.rest[0])])
 
 
-def remaining(asked: Asked, step: str) -> Found:
-    """The lids that remain at the step of that name."""
-    windows = {f"reviewed at {window.label}": window.id for window in asked.protocol.windows}
-    if step in windows:
-        return lids_followed(replace(asked, rest=(windows[step], *asked.cohorts, "seen")))
-    cases = _cases_at(asked, step)
-    if step.startswith("pedicle divided"):
+def remaining(asked: Asked, step: dict[str, Any]) -> Found:
+    """The lids that remain at a step of the flow, as comparison.json holds it."""
+    if step["window"]:
+        return lids_followed(replace(asked, rest=(step["window"], *asked.cohorts, "seen")))
+    cases = _cases_at(asked, step["id"])
+    if step["id"] == "divided":
         cases = cases.filter(pl.col("divided_on").is_not_null())
-    if step.startswith("measured"):
+    if step["id"] == "measured":
         measured = asked.series.values.get_column("case_id").unique().to_list()
         cases = cases.filter(pl.col("divided_on").is_not_null() & pl.col("case_id").is_in(measured))
-    return [f"lids that remain at the step: {step} (those of patients who withdrew are not listed)"], listed(
+    return [f"lids that remain at the step: {_name(step)} (those of patients who withdrew are not listed)"], listed(
         of_cohorts(cases, asked)
     )
+
+
+def _name(step: dict[str, Any]) -> str:
+    return " ".join(part for part in (step["id"].replace("_", " "), step["label"]) if part)
 
 
 def _cases_at(asked: Asked, step: str) -> pl.DataFrame:
     """The cases with only those filters that come before the step, or at it."""
     series, selection = asked.series, asked.series.selection
     used = [name for name in FILTERS if getattr(selection, name)]
-    steps = [each.step for each in series.flow]
-    at = steps.index(step) if step in steps else len(used)
-    if at >= len(used):
+    if step in {"divided", "measured"}:
         return series.cases
+    at = used.index(step) + 1 if step in used else 0
     dropped: dict[str, object] = {name: None if name.startswith("operated") else () for name in used[at:]}
     return _again(asked, dropped).cases
 
@@ -128,8 +131,7 @@ def _again(asked: Asked, dropped: dict[str, object]) -> CaseSeries:
 
 def lids_analysed(asked: Asked) -> Found:
     """The lids analysed for one main measure in the primary window."""
-    label = asked.tree["congress"]["analysed"][int(asked.rest[1])]["step"]
-    measure = next(each.id for each in asked.protocol.main_measures if each.label == label)
+    measure = asked.tree["congress"]["analysed"][int(asked.rest[1])]["id"]
     rest = (measure, asked.protocol.primary_window, "value", *asked.cohorts, "n")
     return lids_of_finding(replace(asked, first="findings", rest=rest))
 
@@ -138,16 +140,14 @@ def lids_left(asked: Asked) -> Found:
     """The lids that left at a step, and why."""
     stages = asked.tree["congress"]["stages"]
     number = int(asked.rest[1])
-    said, here = remaining(asked, stages[number]["step"])
+    said, here = remaining(asked, stages[number])
     if len(asked.rest) < len(("stages", "number", "lost", "number", "cohort")):
         return said, here
-    why = stages[number]["lost"][int(asked.rest[3])]["why"]
-    windows = {f"reviewed at {window.label}": window.id for window in asked.protocol.windows}
-    of_why = {"due, not seen": "missing", "not yet due": "not_due", "not applicable": "not_applicable"}
-    if stages[number]["step"] in windows and why in of_why:
-        return lids_followed(replace(asked, rest=(windows[stages[number]["step"]], *asked.cohorts, of_why[why])))
-    _, before = remaining(asked, stages[number - 1]["step"])
+    reason, window = stages[number]["lost"][int(asked.rest[3])]["reason"], stages[number]["window"]
+    if window:
+        return lids_followed(replace(asked, rest=(window, *asked.cohorts, reason)))
+    _, before = remaining(asked, stages[number - 1])
     stayed = {case.case for case in here}
-    return [f"lids that left at the step: {stages[number]['step']}; {why}"], [
+    return [f"lids that left at the step: {_name(stages[number])}; {reason.replace('_', ' ')}"], [
         Case(case.case, case.cohort, case.what) for case in before if case.case not in stayed
     ]

@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Any
 
 from outcomes.errors import WrongUsage
-from outcomes.findings.comparison_json import document
 from outcomes.findings.disclosure.microdata import Shared
 from outcomes.findings.results import Comparison
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import Protocol
+from outcomes.report.comparison_json import document
 from outcomes.report.finding_index import finding_place, main_findings
 from outcomes.report.pack.checklist import series_table, strobe_table
 from outcomes.report.pack.data_package import datapackage

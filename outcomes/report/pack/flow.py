@@ -9,6 +9,7 @@ from outcomes.findings.study_facts import Congress, Count, Stage
 from outcomes.protocol import COHORTS
 from outcomes.report import formats
 from outcomes.report.charts.theme import COLOURS, DASHES, FONT, INK, QUIET
+from outcomes.report.flow_words import reason_words, step_words
 from outcomes.report.pack.sizing import POINTS_IN_MM, SMALL, TEXT, Plate, finished
 from outcomes.report.pack.text_layout import wrapped
 from outcomes.report.traced_text import Figure, Phrase, Place, joined, say
@@ -87,7 +88,7 @@ def flow_plate(facts: Congress, width_mm: int) -> Plate:
 
 
 def _is_review(stage: Stage) -> bool:
-    return stage.step.startswith("reviewed")
+    return bool(stage.window)
 
 
 def _column(sheet: Sheet) -> float:
@@ -132,10 +133,10 @@ def _stage_box(stage: Stage, name: str, cohort: str, width: float) -> Box:
     head = say(
         "{} {}",
         place.figure(cohort, formats.count),
-        f"lids {cohort}" if name.endswith("stages.0") else f"lids: {stage.step}",
+        f"lids {cohort}" if name.endswith("stages.0") else f"lids: {step_words(stage)}",
     )
     lost = [
-        say("{} {}", Place(f"{name}.lost.{number}", each).figure(cohort, formats.count), each.why)
+        say("{} {}", Place(f"{name}.lost.{number}", each).figure(cohort, formats.count), reason_words(each))
         for number, each in enumerate(stage.lost)
         if _any(getattr(each, cohort))
     ]
@@ -163,7 +164,7 @@ def _analysed_box(facts: Congress, cohort: str, width: float) -> Box:
 
 def _analysed_line(facts: Congress, number: int, cohort: str) -> Phrase:
     stage = facts.analysed[number]
-    label = stage.step[0].lower() + stage.step[1:]
+    label = stage.label[0].lower() + stage.label[1:]
     return say("{} {}", Place(f"congress.analysed.{number}", stage).figure(cohort, formats.count), label)
 
 

@@ -10,7 +10,6 @@ import importlib.metadata
 import platform
 from dataclasses import dataclass
 
-from outcomes.findings.disclosure.suppression import FOR_THE_PUBLIC
 from outcomes.findings.results import Comparison, Finding
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import COHORTS, Protocol
@@ -194,7 +193,7 @@ def methods_parts(comparison: Comparison, facts: Congress, protocol: Protocol) -
 
 
 def _setting(comparison: Comparison, facts: Congress) -> tuple[Phrase, ...]:
-    chosen = "; ".join(each for each in comparison.stamp.selection if not each.startswith(FOR_THE_PUBLIC))
+    chosen = "; ".join(each.says() for each in comparison.stamp.selection)
     return (
         _who(comparison, facts),
         say("The last review was in {}.", _month(facts, "last_review")),

@@ -94,8 +94,7 @@ def poster_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -
 
 def _short_flow(facts: Congress, protocol: Protocol) -> FigureOfPack:
     """The flow with only the main review."""
-    label = protocol.window(protocol.primary_window).label
-    kept = tuple(each for each in facts.stages if not each.step.startswith("reviewed") or each.step.endswith(label))
+    kept = tuple(each for each in facts.stages if each.window in {"", protocol.primary_window})
     plate_ = flow_plate(replace(facts, stages=kept), NARROW)
     return FigureOfPack("flow", "The flow of cases", (), {NARROW: plate_})
 

@@ -9,6 +9,7 @@ from outcomes.findings.study_facts import Congress, Happened
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import by_clock, finding_place, is_public, main_findings, seen
+from outcomes.report.flow_words import reason_words, step_words
 from outcomes.report.pack.manuscript import is_told
 from outcomes.report.sentences import (
     chance,
@@ -82,13 +83,13 @@ def flow_of_cases_table(facts: Congress) -> Table:
     """Each step, the lids that remain in each cohort, and those that left, with the reason."""
     rows: list[Row] = []
     for number, stage in enumerate(facts.stages):
-        rows.append(_pair_row(stage.step, Place(f"congress.stages.{number}", stage)))
+        rows.append(_pair_row(step_words(stage), Place(f"congress.stages.{number}", stage)))
         rows.extend(
-            _pair_row(f"\u2003not counted: {loss.why}", Place(f"congress.stages.{number}.lost.{at}", loss))
+            _pair_row(f"\u2003not counted: {reason_words(loss)}", Place(f"congress.stages.{number}.lost.{at}", loss))
             for at, loss in enumerate(stage.lost)
         )
     rows.extend(
-        _pair_row(f"analysed: {stage.step[0].lower()}{stage.step[1:]}", Place(f"congress.analysed.{number}", stage))
+        _pair_row(f"analysed: {stage.label[0].lower()}{stage.label[1:]}", Place(f"congress.analysed.{number}", stage))
         for number, stage in enumerate(facts.analysed)
     )
     columns = (Column("step", "Step"), Column("grafted", "Grafted", "right"), Column("advanced", "Advanced", "right"))

@@ -1,4 +1,4 @@
-"""How many lids remain at each step, and who was followed?"""
+"""Tables of the flow of cases, of both cohorts as a whole, and of who was reviewed."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Callable
 from outcomes.findings.results import Comparison, WindowFollowed
 from outcomes.protocol import Protocol
 from outcomes.report import formats
+from outcomes.report.flow_words import loss_words, step_words
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import Figure, Phrase, Place, joined, say
 
@@ -20,7 +21,13 @@ FOLLOW_UP_NOTE = (
 def flow_table(comparison: Comparison) -> Table:
     """Each step from the register to the comparison, with the lids that remain in each cohort and why others left."""
     rows = tuple(
-        Row(((step.step,), *(_count(Place(f"flow.{number}", step), cohort) for cohort in COHORTS), (step.why or "–",)))
+        Row(
+            (
+                (step_words(step),),
+                *(_count(Place(f"flow.{number}", step), cohort) for cohort in COHORTS),
+                (loss_words(step) or "–",),
+            )
+        )
         for number, step in enumerate(comparison.flow)
     )
     columns = (

@@ -13,11 +13,13 @@ from pathlib import Path
 
 import pytest
 
+from outcomes.cohort import Choice, Loss
 from outcomes.errors import DataRefused
-from outcomes.findings import Selection, case_series, compare, document, public, stamp
+from outcomes.findings import Selection, case_series, compare, public, stamp
 from outcomes.findings.disclosure.counts import public_balance, public_flow, public_moments, safe, safe_part
 from outcomes.findings.results import BalanceLine, Caution, Contrast, FlowStep, TimedFinding, TimedShare
 from outcomes.protocol import default_protocol, read_protocol
+from outcomes.report import document
 from tests.findings.disclosure.attack import hidden_cells, worked_back
 from tests.rows import AS_OF, DIVIDED, after, case, review, series_of, sheets
 from tests.whole.planted import edges
@@ -243,13 +245,21 @@ def test_no_code_and_no_day_of_a_person_is_printed():
     assert {each.field for each in told.balance if each.level.startswith("surgeon ")} == {"surgeon"}
 
 
+CHOSEN = (("surgeons", ("KV", "AB")), ("sites", ("NORTH",)), ("windows", ("one_year",)))
+
+
 def test_what_was_chosen_is_told_without_codes():
     found, _ = demo()
     chosen = replace(
-        found, stamp=replace(found.stamp, selection=("surgeons: KV, AB", "sites: NORTH", "windows: one_year"))
+        found,
+        stamp=replace(
+            found.stamp,
+            selection=tuple(Choice(*each) for each in CHOSEN),
+        ),
     )
-    told = public(chosen, FEW).stamp.selection
-    assert told[:3] == ("surgeons: 2 chosen", "sites: 1 chosen", "windows: one_year")
+    told = public(chosen, FEW).stamp
+    assert [each.says() for each in told.selection] == ["surgeons: 2 chosen", "sites: 1 chosen", "windows: one_year"]
+    assert told.suppressed_below == FEW.rules.public_threshold
 
 
 def test_the_public_is_told_that_something_is_left_out():
@@ -317,15 +327,18 @@ def test_a_part_is_safe_only_with_its_rest():
 
 
 def flow(*counts):
-    return [FlowStep(f"step {at}", grafted, advanced, "3 lids") for at, (grafted, advanced) in enumerate(counts)]
+    return [
+        FlowStep(f"step {at}", grafted, advanced, (Loss("filtered", 3),))
+        for at, (grafted, advanced) in enumerate(counts)
+    ]
 
 
 def test_steps_stay_only_where_no_difference_is_small():
     told = public_flow(flow((40, 40), (38, 40), (30, 30), (30, 27), (12, 30)), (30, 30), 5)
-    assert [(step.step, step.grafted, step.advanced, step.why) for step in told] == [
-        ("step 0", 40, 40, ""),
-        ("step 2", 30, 30, ""),
-        ("step 4", 12, 30, ""),
+    assert [(step.id, step.grafted, step.advanced, step.lost) for step in told] == [
+        ("step 0", 40, 40, ()),
+        ("step 2", 30, 30, ()),
+        ("step 4", 12, 30, ()),
     ]
 
 

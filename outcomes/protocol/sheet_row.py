@@ -18,7 +18,7 @@ SheetTexts = Mapping[str, str | None]
 
 
 @dataclass(frozen=True)
-class Row:
+class SheetRow:
     """One checked row: its sheet, the row number that the spreadsheet shows, and its recorded values.
 
     `values` holds only what was recorded: a blank cell has no key. Dates are dates, grades whole numbers, yes and no
@@ -113,7 +113,7 @@ def match_rows(sheet: str, keys: Iterable[Key], held: Mapping[Key, SheetTexts]) 
     return matched | {key: former[key] for key in keys if key not in matched and key in former}
 
 
-def merge_row(row: Row, held: Mapping[str, Value], amended: SheetTexts) -> MergedRow:
+def merge_row(row: SheetRow, held: Mapping[str, Value], amended: SheetTexts) -> MergedRow:
     """Lay a row over the held one: a blank cell and a column that is not there change nothing, unless `erases` says so.
 
     A value that was amended in the register stands against a sheet that repeats what the last sheet said of it; a sheet

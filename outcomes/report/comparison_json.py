@@ -1,4 +1,4 @@
-"""What does comparison.json hold?
+"""comparison.json: the whole comparison as a tree of plain values.
 
 The contract: signs are advanced minus grafted, shares are 0 to 1, what cannot be estimated is null with a reason in `note`.
 Further keys tell what else the report shows, so that every number on the page is a number of the file. A further key that
@@ -12,7 +12,20 @@ from dataclasses import fields, is_dataclass
 from datetime import date
 from typing import Any
 
-from outcomes.findings.results import BalanceLine, Comparison, Finding, Group, Mean, Share, TimedFinding, Values
+from outcomes.findings.results import (
+    BalanceLine,
+    Comparison,
+    Finding,
+    FlowStep,
+    Group,
+    Mean,
+    Share,
+    Stamp,
+    TimedFinding,
+    Values,
+)
+from outcomes.report.flow_words import loss_words, step_words
+from outcomes.report.stamp import chosen_words
 
 FORMAT = 1
 INTERVAL = ("estimate", "low", "high")
@@ -29,9 +42,10 @@ def document(comparison: Comparison) -> Tree:
     why = comparison.adjustment.note
     return {
         "format": FORMAT,
-        "register": _plain(comparison.stamp),
+        "register": _stamp(comparison.stamp),
+        "level": comparison.level,
         "cohorts": {"grafted": _group(comparison.grafted), "advanced": _group(comparison.advanced)},
-        "flow": [_plain(step) for step in comparison.flow],
+        "flow": [_step(step) for step in comparison.flow],
         "balance": [_line(line, why) for line in comparison.balance],
         "adjustment": _plain(comparison.adjustment),
         "findings": [_finding(finding) for finding in comparison.findings],
@@ -41,6 +55,24 @@ def document(comparison: Comparison) -> Tree:
         "followed_by_window": [_plain(each) for each in comparison.followed_by_window],
         "warnings": [_plain(warning) for warning in comparison.warnings],
         "queries": list(comparison.queries),
+    }
+
+
+def _stamp(stamp: Stamp) -> Tree:
+    tree: Tree = _plain(stamp)
+    del tree["suppressed_below"]
+    return {**tree, "selection": list(chosen_words(stamp))}
+
+
+def _step(step: FlowStep) -> Tree:
+    return {
+        "id": step.id,
+        "window": step.window,
+        "label": step.label,
+        "step": step_words(step),
+        "grafted": step.grafted,
+        "advanced": step.advanced,
+        "why": loss_words(step),
     }
 
 

@@ -7,8 +7,9 @@ from functools import cache
 
 import pytest
 
-from outcomes.findings import compare, document, document_text, stamp
+from outcomes.findings import compare, stamp
 from outcomes.protocol import default_protocol
+from outcomes.report import document, document_text
 from tests.findings.nulls import unexplained
 from tests.rows import series_of
 from tests.whole.planted import edges
