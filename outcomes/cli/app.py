@@ -16,6 +16,7 @@ from outcomes.errors import OutcomesError
 
 COMMANDS = (
     "new",
+    "protocol",
     "template",
     "load",
     "amend",

@@ -1,6 +1,7 @@
 """The protocol of a register: every field, measure, scale, unit, limit, threshold, cover, window and schedule, stated once."""
 
 from outcomes.protocol.counsel import CounselItem, Likeness, Published
+from outcomes.protocol.difference import Difference, keys_lacking, protocol_differences
 from outcomes.protocol.entries import (
     COHORTS,
     Characteristic,
@@ -40,6 +41,7 @@ __all__ = [
     "CounselItem",
     "CounselRules",
     "Cover",
+    "Difference",
     "Field",
     "Key",
     "Likeness",
@@ -60,8 +62,10 @@ __all__ = [
     "Window",
     "default_protocol",
     "folded_code",
+    "keys_lacking",
     "match_rows",
     "merge_row",
+    "protocol_differences",
     "protocol_from_text",
     "read_protocol",
     "sheet_key",

@@ -10,6 +10,13 @@ from outcomes.store.export import export_plain
 from outcomes.store.history import ValueVersion
 from outcomes.store.integrity import check_register
 from outcomes.store.load import LoadResult, OverruledValue, record_rows
+from outcomes.store.protocol_change import (
+    ProtocolEffects,
+    ProtocolVersion,
+    change_protocol,
+    protocol_effects,
+    protocol_versions,
+)
 from outcomes.store.query.catalogue import Question, Setting, guessed, question, questions
 from outcomes.store.query.client import Limits, QueryResult, QuestionRefused, SqlQuestion, ask, write_parquet
 from outcomes.store.query.views import VIEWS, View, views
@@ -31,6 +38,8 @@ __all__ = [
     "LoadResult",
     "OverruledValue",
     "Patience",
+    "ProtocolEffects",
+    "ProtocolVersion",
     "QueryResult",
     "Question",
     "QuestionRefused",
@@ -44,6 +53,7 @@ __all__ = [
     "amend_value",
     "ask",
     "backup",
+    "change_protocol",
     "check_backup",
     "check_register",
     "create_register",
@@ -53,6 +63,8 @@ __all__ = [
     "freezes_of",
     "guessed",
     "patients_of_cases",
+    "protocol_effects",
+    "protocol_versions",
     "queries_folder",
     "question",
     "questions",

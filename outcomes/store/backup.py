@@ -17,11 +17,11 @@ from outcomes.errors import RegisterRefused
 from outcomes.store.archive import check_passphrase, pack, private_folder, unpacked, write_manifest
 from outcomes.store.audit_chain import moment, verified_chain
 from outcomes.store.connection import PATIENT, Patience, open_to_copy, open_to_write
-from outcomes.store.create import verified, write_copy
+from outcomes.store.create import bring_up_to_date, verified, write_copy
 from outcomes.store.files import RegisterBusy, locked, log_of, part_of, system_errors
 from outcomes.store.integrity import faults_in
 from outcomes.store.register import content_digest, kept_protocol
-from outcomes.store.schema import schema_version
+from outcomes.store.schema import newest_schema, schema_version
 from outcomes.store.snapshot import freezes_folder, freezes_of
 from outcomes.store.tip import Head, HeadNote, head_path, note_head, read_head
 from outcomes.whole_files import put_in_place, real_path
@@ -124,8 +124,11 @@ def _check_register(packed: Path, folder: Path, manifest: dict[str, Any]) -> Hea
             f"{packed} is no backup that this program can read; update the program, or give another file"
         )
     with open_to_copy(register) as con:
-        schema_version(packed, con)
+        version = schema_version(packed, con)
         newest = verified_chain(packed, con)[-1]
+    if version < newest_schema():
+        bring_up_to_date(register, PATIENT)
+    with open_to_copy(register) as con:
         if content_digest(con, kept_protocol(con)) != manifest["digest"] or faults_in(con):
             raise RegisterRefused(f"{packed} does not hold the rows that were backed up; use another backup")
     return newest

@@ -48,7 +48,7 @@ def verified(open_it: Opener, path: Path, patience: Patience) -> Iterator[tuple[
         if schema_version(path, con) == newest_schema():
             yield con, _verified_chain(path, con)
             return
-    _bring_up_to_date(path, patience)
+    bring_up_to_date(path, patience)
     with open_it(path, patience) as con:
         yield con, _verified_chain(path, con)
 
@@ -59,7 +59,7 @@ def _verified_chain(path: Path, con: duckdb.DuckDBPyConnection) -> Chain:
     return chain
 
 
-def _bring_up_to_date(path: Path, patience: Patience) -> None:
+def bring_up_to_date(path: Path, patience: Patience) -> None:
     """The register has the present tables afterwards, with a copy as it was beside it; or nothing was done."""
     with open_to_write(path, patience) as con:
         version = schema_version(path, con)

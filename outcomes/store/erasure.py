@@ -178,7 +178,7 @@ def _copy_kept(con: duckdb.DuckDBPyConnection, part: Path, codes: dict[str, str]
     name = con.execute("select current_database()").fetchall()[0][0]
     con.execute(f"attach {quoted(part)} as anew")
     con.execute(f'copy from database "{name}" to anew (schema)')
-    for table in ("register", "schema_versions"):
+    for table in ("register", "schema_versions", "protocols"):
         con.execute(f"insert into anew.{table} from {table}")
     for table, theirs in _THEIRS.items():
         con.execute(f"insert into anew.{table} from {table} where not {theirs}")

@@ -12,6 +12,7 @@ import duckdb
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import DAYS, SHEETS, Protocol, Value
 from outcomes.store.codec import named_rows, recorded_values
+from outcomes.store.schema import FLAGS
 from outcomes.store.sheet_sql import versions_sql
 from outcomes.store.sql import statement
 
@@ -54,7 +55,7 @@ def _sheet_history(
     before: dict[int, dict[str, Value]] = {}
     for row in named_rows(con, versions_sql(sheet), {"case_id": case_id}):
         values = recorded_values(protocol, sheet, row, row.get("observed"))
-        values |= {flag: "yes" for flag in ("withdrawn", "removed") if row.get(flag)}
+        values |= {flag: "yes" for flag in FLAGS if row.get(flag)}
         change = changes[row["change"]]
         for name, was, value in _differences(before.get(row["record"], {}), values):
             yield ValueVersion(

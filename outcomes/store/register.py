@@ -20,8 +20,14 @@ from outcomes.store.connection import PATIENT, Patience, open_to_read
 from outcomes.store.create import verified
 from outcomes.store.current_rows import CurrentRow, current_rows
 from outcomes.store.history import ValueVersion, read_history
+from outcomes.store.schema import has_table
 from outcomes.store.sheet_sql import extract_sql, with_row_texts
 
+_FIRST_PROTOCOL = "select protocol from register"
+_PROTOCOL = """
+    with kept as (select 0 as change, protocol from register union all select change, protocol from protocols)
+    select protocol from kept order by change desc limit 1
+"""
 GRAINS = (*SHEETS, "observations", "queries", "withdrawn")
 RowsByKey = dict[str, dict[Key, dict[str, Value]]]
 
@@ -98,8 +104,10 @@ def reading(path: Path, patience: Patience = PATIENT) -> Iterator[Register]:
 
 
 def kept_protocol(con: duckdb.DuckDBPyConnection) -> Protocol:
-    """The protocol that the register was made with."""
-    return protocol_from_text(con.execute("select protocol from register").fetchall()[0][0])
+    """The protocol that the register has now: the one it was made with, or the last that took its place."""
+    return protocol_from_text(
+        con.execute(_PROTOCOL if has_table(con, "protocols") else _FIRST_PROTOCOL).fetchall()[0][0]
+    )
 
 
 def erasures(con: duckdb.DuckDBPyConnection) -> tuple[Erasure, ...]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import duckdb
 
 from outcomes.protocol import KEYS, SHEETS
-from outcomes.store.schema import columns
+from outcomes.store.schema import FLAGS, all_columns, columns
 from outcomes.store.sql import statement
 
 _FIELD, _MEASURED = "chr(31)", "chr(30)"
@@ -54,8 +54,8 @@ def with_row_texts(con: duckdb.DuckDBPyConnection, name: str) -> str:
 def _sheet_texts(con: duckdb.DuckDBPyConnection, sheet: str) -> str:
     parts = [f"'{name}=' || {_as_text(name, kind)}" for name, kind in columns(con, sheet).items()]
     source = sheet
-    flag = "withdrawn" if sheet == "patients" else "removed"
-    parts.insert(0, f"case when {flag} then '{flag}' end")
+    flags = [flag for flag in FLAGS if flag in all_columns(con, sheet)]  # one of an earlier version has fewer
+    parts[:0] = [f"case when {flag} then '{flag}' end" for flag in flags]
     if sheet == "reviews":
         parts += [_MEASURED, "measured"]
         line = f"string_agg(field || '=' || {_as_text('value', 'DOUBLE')}, {_FIELD} order by field) as measured"

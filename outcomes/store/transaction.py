@@ -13,6 +13,7 @@ from typing import Any
 
 import duckdb
 
+from outcomes import __version__
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import Protocol
 from outcomes.store.audit_chain import Source, change_seal, link, moment, seal_rows
@@ -21,7 +22,7 @@ from outcomes.store.connection import PATIENT, Patience, open_to_write
 from outcomes.store.create import verified
 from outcomes.store.integrity import faults_in
 from outcomes.store.register import kept_protocol
-from outcomes.store.schema import all_columns
+from outcomes.store.schema import FLAGS, all_columns
 from outcomes.store.tip import Head, HeadNote, note_head
 
 
@@ -50,7 +51,7 @@ class Draft:
         fields = {each.id: each for each in self.protocol.sheet(sheet)}
         cells = {name: kept(fields[name], value) for name, value in values.items()}
         cells |= {"record": record, "change": self.number, "salt": secrets.token_hex(16)}
-        cells |= {each: each == flag for each in ("withdrawn", "removed")}
+        cells |= {each: each == flag for each in FLAGS}
         self._add(sheet, tuple(cells.get(name) for name in self._columns[sheet]))
         for name, value in values.items():
             if fields[name].observed:
@@ -63,6 +64,10 @@ class Draft:
     def add_overruled(self, sheet: str, record: int, name: str, said: str | None) -> None:
         """Keep what the last file said about a value that is amended in this version."""
         self._add("overruled", (sheet, record, self.number, name, said))
+
+    def add_protocol(self, protocol: Protocol) -> None:
+        """Keep the protocol that holds from this change on."""
+        self._add("protocols", (self.number, protocol.text, protocol.fingerprint, __version__))
 
     def _add(self, table: str, row: tuple[Any, ...]) -> None:
         self.rows.setdefault(table, []).append(row)
