@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import shutil
+import socket
+import sys
 import tempfile
 import time
 import zipfile
@@ -134,16 +137,36 @@ def _decrypt(sealed: Path, to: Path, passphrase: str) -> None:
 def private_folder(beside: Path) -> Iterator[Path]:
     """A folder that only this user can read, on the disk of that path; removed afterwards with all that is in it."""
     with system_errors(beside):
-        remove_private_folders(beside.parent, older_than=_STALE)
-        with tempfile.TemporaryDirectory(prefix=_PRIVATE, dir=beside.parent) as private:
+        for left in beside.parent.glob(f"{_PRIVATE}*"):
+            if _is_abandoned(left):
+                shutil.rmtree(left, ignore_errors=True)
+        with tempfile.TemporaryDirectory(prefix=f"{_PRIVATE}{_machine()}-{os.getpid()}-", dir=beside.parent) as private:
             yield Path(private)
 
 
-def remove_private_folders(folder: Path, older_than: float = 0) -> None:
-    """What programs that were killed left of their private folders is gone; seconds since they were last written to."""
+def remove_private_folders(folder: Path) -> None:
+    """What programs that were killed left of their private folders is gone, and what others are using now too."""
     for left in folder.glob(f"{_PRIVATE}*"):
-        if time.time() - left.stat().st_mtime >= older_than:
-            shutil.rmtree(left, ignore_errors=True)
+        shutil.rmtree(left, ignore_errors=True)
+
+
+def _machine() -> str:
+    return hashlib.sha256(socket.gethostname().encode()).hexdigest()[:6]
+
+
+def _is_abandoned(folder: Path) -> bool:
+    """Tell whether the program that made the folder has ended; on another machine, whether it is old."""
+    machine, _, process = folder.name.removeprefix(_PRIVATE).partition("-")
+    number = process.partition("-")[0]
+    if sys.platform == "win32" or machine != _machine() or not number.isdigit():
+        return time.time() - folder.stat().st_mtime >= _STALE
+    try:
+        os.kill(int(number), 0)
+    except ProcessLookupError:
+        return True
+    except OSError:
+        return False
+    return False
 
 
 def _extract(packed: Path, plain: Path, folder: Path) -> None:

@@ -73,7 +73,6 @@ def test_a_freeze_keeps_its_protocol_and_an_erasure_the_register_s(tmp_path):
     "text, says",
     [
         ('[[fields]]\nid = "retraction_mm"\nsheet = "reviews"\nhigh = 0.4\n', "retraction_mm: 3 values are held"),
-        ('[[scales]]\nid = "severity"\nlevels = ["none", "slight", "moderate", "severe"]\n', "oedema: 3 values are held"),
         ('[[scales]]\nid = "severity"\nlevels = ["mild", "none", "moderate", "severe"]\n', "oedema: 3 values are held"),
         ('[[fields]]\nid = "histology_reason"\nsheet = "reconstructions"\nvalues = ["other"]\n', "not allow: fragmented"),
         (
