@@ -138,6 +138,6 @@ def _say_versions(register: Path) -> None:
     with reading(register, patience()) as held:
         lacking = keys_lacking(held.protocol, default_protocol())
     if lacking:
-        typer.echo(f"\n{counted(len(lacking), 'key')} of the present default protocol that this one lacks:")
+        typer.echo("\nKeys of the present default protocol that this one lacks (what held before them holds):")
         for line in lacking:
             typer.echo(f"  {line}")

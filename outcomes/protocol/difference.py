@@ -41,15 +41,15 @@ def protocol_differences(old: Protocol, new: Protocol) -> tuple[Difference, ...]
 
 
 def keys_lacking(protocol: Protocol, present: Protocol) -> tuple[str, ...]:
-    """The keys that entries of the present default protocol have and the same entries of an older protocol lack.
+    """The keys of the present default protocol that the same entries of an older one lack, as `table: key, key`.
 
-    For each the older protocol has the value that held before the key was there.
+    For each the older protocol has the value that held before there was the key. Synonyms judge nothing and are left out.
     """
-    return tuple(
-        str(Difference(each.table, each.entry, each.key)).removesuffix(": None is now None")
-        for each in protocol_differences(protocol, present)
-        if each.added and each.key
-    )
+    lacking: dict[str, list[str]] = {}
+    for each in protocol_differences(protocol, present):
+        if each.added and each.key and each.table != "synonyms":
+            lacking.setdefault(each.table, []).append(each.key)
+    return tuple(f"{table}: {', '.join(dict.fromkeys(keys))}" for table, keys in lacking.items())
 
 
 def _of_trees(old: Tree, new: Tree) -> Iterator[Difference]:

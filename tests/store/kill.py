@@ -1,5 +1,7 @@
 """Kill every writing command at random moments and check the register: `python tests/store/kill.py 204`, 204 kills.
 
+A seed and the names of acts may follow: `python tests/store/kill.py 50 1 "backup sealed"`.
+
 Each round begins with the same register, starts one act in a process of its own, forked or spawned, kills it after a random
 part of the time that the act takes, and then opens the register: it must open without an alarm, hold the state from before
 the act or from after it, and that from after it if the act had been reported as done; the act must be possible again, and
@@ -325,13 +327,13 @@ class Act:
         return "done" if done else "after" if found == self.after else "before"
 
 
-def rounds(kills, seed):
-    """So many kills, spread over the acts; gives how often each state was found."""
+def rounds(kills, seed, names):
+    """So many kills, spread over the acts of these names; gives how often each state was found."""
     random.seed(seed)
     found = Counter()
     with tempfile.TemporaryDirectory(prefix="store-kills-") as scratch:
         folder = build(Path(scratch) / "tomorrow")
-        acts = [Act(name, Path(scratch), folder) for name in [*ACTS, "migrate"]]
+        acts = [Act(name, Path(scratch), folder) for name in names]
         for number in range(kills):
             act = acts[number % len(acts)]
             found[act.name, act.round(number // len(acts) + number)] += 1
@@ -341,5 +343,6 @@ def rounds(kills, seed):
 if __name__ == "__main__" and sys.argv[1] == "--act":
     run_act(*sys.argv[2:])
 elif __name__ == "__main__":
-    for (act, outcome), times in sorted(rounds(int(sys.argv[1]), seed=int(sys.argv[2]) if sys.argv[2:] else 1).items()):
+    chosen = sys.argv[3:] or [*ACTS, "migrate"]
+    for (act, outcome), times in sorted(rounds(int(sys.argv[1]), int((*sys.argv, 1)[2]), chosen).items()):
         print(f"{act:14} {outcome:6} {times}")

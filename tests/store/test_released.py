@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from outcomes.identity import add_link, read_links
-from outcomes.protocol import RowAddress
+from outcomes.protocol import RowAddress, default_protocol, keys_lacking
 from outcomes.store import (
     Source,
     check_register,
@@ -85,3 +85,13 @@ def test_its_link_file_is_read_and_written(released):
     assert read_links(file, LINK_PHRASE).pairs == {"P1": "H-0001"}
     add_link(file, LINK_PHRASE, "P2", "H-0002")
     assert read_links(file, LINK_PHRASE).pairs == {"P1": "H-0001", "P2": "H-0002"}
+
+
+def test_what_its_protocol_lacks_is_named(released):
+    path, _ = released
+    with reading(path) as register:
+        lacking = keys_lacking(register.protocol, default_protocol())
+    [measures] = [line for line in lacking if line.startswith("measures: ")]
+    assert "important_difference" in measures
+    assert not [line for line in lacking if "synonyms" in line]
+    assert keys_lacking(default_protocol(), default_protocol()) == ()
