@@ -36,6 +36,7 @@ OURS = {
 
 # Where each outside library may be imported: a room, or one file of it.
 OUTSIDE = {
+    "PIL": {"report"},
     "altair": {"report"},
     "cryptography": {"encryption"},
     "docx": {"report"},
