@@ -136,7 +136,7 @@ def _write(path: Path, passphrase: str, pairs: dict[str, str]) -> None:
     """The file holds the pairs afterwards; after a failure, what it held before."""
     content = json.dumps(dict(sorted(pairs.items())), ensure_ascii=False).encode()
     with _system_errors(path):
-        write_safely(path, encrypted(content, passphrase))
+        write_safely(path, encrypted(content, passphrase), 0o600)
 
 
 @contextmanager

@@ -8,12 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import shutil
-import socket
-import sys
 import tempfile
-import time
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -23,11 +19,10 @@ from typing import IO, Any
 from outcomes.encryption import SHORTEST_PASSPHRASE, EncryptingFile, NotDecrypted, decrypted, is_encrypted
 from outcomes.errors import RegisterRefused
 from outcomes.store.files import part_of, safely_written, system_errors
-from outcomes.whole_files import sync_file, sync_folder, write_safely
+from outcomes.whole_files import is_abandoned, process_tag, sync_file, sync_folder, write_safely
 
 MANIFEST = "manifest.json"
 _PRIVATE = ".outcomes-"
-_STALE = 3600.0
 Manifest = dict[str, Any]
 
 
@@ -138,9 +133,9 @@ def private_folder(beside: Path) -> Iterator[Path]:
     """A folder that only this user can read, on the disk of that path; removed afterwards with all that is in it."""
     with system_errors(beside):
         for left in beside.parent.glob(f"{_PRIVATE}*"):
-            if _is_abandoned(left):
+            if is_abandoned(left, left.name.removeprefix(_PRIVATE)):
                 shutil.rmtree(left, ignore_errors=True)
-        with tempfile.TemporaryDirectory(prefix=f"{_PRIVATE}{_machine()}-{os.getpid()}-", dir=beside.parent) as private:
+        with tempfile.TemporaryDirectory(prefix=f"{_PRIVATE}{process_tag()}-", dir=beside.parent) as private:
             yield Path(private)
 
 
@@ -148,25 +143,6 @@ def remove_private_folders(folder: Path) -> None:
     """What programs that were killed left of their private folders is gone, and what others are using now too."""
     for left in folder.glob(f"{_PRIVATE}*"):
         shutil.rmtree(left, ignore_errors=True)
-
-
-def _machine() -> str:
-    return hashlib.sha256(socket.gethostname().encode()).hexdigest()[:6]
-
-
-def _is_abandoned(folder: Path) -> bool:
-    """Tell whether the program that made the folder has ended; on another machine, whether it is old."""
-    machine, _, process = folder.name.removeprefix(_PRIVATE).partition("-")
-    number = process.partition("-")[0]
-    if sys.platform == "win32" or machine != _machine() or not number.isdigit():
-        return time.time() - folder.stat().st_mtime >= _STALE
-    try:
-        os.kill(int(number), 0)
-    except ProcessLookupError:
-        return True
-    except OSError:
-        return False
-    return False
 
 
 def _extract(packed: Path, plain: Path, folder: Path) -> None:

@@ -126,6 +126,7 @@ def write_freeze(
     written = Freeze(manifest["name"], place, digest[:12], bool(passphrase))
     with system_errors(folder):
         folder.mkdir(exist_ok=True)
+        _remove_parts(folder, manifest["name"])
     if passphrase:
         with private_folder(place) as private:
             (private / "bundle").mkdir()
@@ -137,6 +138,15 @@ def write_freeze(
         with new_bundle(place) as part:
             _fill(con, protocol, part, manifest)
     return written
+
+
+def _remove_parts(folder: Path, name: str) -> None:
+    """What an earlier freeze of that name, cut short, left half-written is gone."""
+    for left in folder.glob(f".{name}-*.part"):
+        if left.is_dir():
+            shutil.rmtree(left, ignore_errors=True)
+        else:
+            left.unlink(missing_ok=True)
 
 
 def _fill(con: duckdb.DuckDBPyConnection, protocol: Protocol, folder: Path, manifest: Manifest) -> None:
