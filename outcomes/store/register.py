@@ -71,11 +71,11 @@ class Register:
 
     def held(self) -> RowsByKey:
         """The rows as they stand, by sheet and by key, with what was recorded in each."""
-        return {sheet: {row.key: row.values for row in self._rows(sheet)} for sheet in SHEETS}
+        return {sheet: {row.key: row.values for row in rows} for sheet, rows in self._rows.items()}
 
     def amended(self) -> dict[str, dict[Key, dict[str, str | None]]]:
         """By sheet and key, what the last sheet said of each value that was amended in the register since."""
-        return {sheet: {row.key: row.amended for row in self._rows(sheet) if row.amended} for sheet in SHEETS}
+        return {sheet: {row.key: row.amended for row in rows if row.amended} for sheet, rows in self._rows.items()}
 
     def history(self, case_id: str) -> tuple[ValueVersion, ...]:
         """Every version of every value of a case and its patient, oldest first; RegisterRefused for no such case."""
@@ -83,8 +83,9 @@ class Register:
             raise RegisterRefused(f"the freeze {self.frozen} holds rows without their history; ask the register itself")
         return read_history(self.con, self.protocol, case_id)
 
-    def _rows(self, sheet: str) -> list[CurrentRow]:
-        return current_rows(self.con, self.protocol, sheet)
+    @cached_property
+    def _rows(self) -> dict[str, list[CurrentRow]]:
+        return {sheet: current_rows(self.con, self.protocol, sheet) for sheet in SHEETS}
 
 
 def content_digest(con: duckdb.DuckDBPyConnection, protocol: Protocol) -> str:
