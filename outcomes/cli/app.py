@@ -18,6 +18,7 @@ COMMANDS = (
     "new",
     "template",
     "load",
+    "due",
     "amend",
     "history",
     "compare",

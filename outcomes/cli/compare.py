@@ -62,7 +62,7 @@ def report_comparison(register: Path, frozen: str, asked: Selection, out: Path, 
     """Answer the comparison and write its report, on all processors; `public` leaves out what could point to a person."""
     from outcomes.parallel import processors
 
-    with processors("outcomes.findings", "outcomes.report.charts.catalogue") as elsewhere:
+    with processors("outcomes.findings.comparison", "outcomes.report.charts.catalogue") as elsewhere:
         comparison, protocol = compared(register, frozen, asked, elsewhere)
         if public:
             from outcomes.findings import public as without_persons

@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from rich import box
 from rich.console import Group
 from rich.table import Table as Grid
 from rich.text import Text
 
-from outcomes.findings.results import Comparison
-from outcomes.protocol import Protocol
-from outcomes.report.headline import who_sentence
-from outcomes.report.tables.measures import summary_table
 from outcomes.report.tables.model import Table
 from outcomes.report.traced_text import Phrase, plain
+
+if TYPE_CHECKING:
+    from outcomes.findings.results import Comparison
+    from outcomes.protocol import Protocol
 
 NOTHING_MAIN = "No main measure of the primary window was asked for and measured; the report has all findings."
 
 
 def terminal_summary(comparison: Comparison, protocol: Protocol) -> Group:
     """Give what a terminal shows of a comparison: whose lids, the warnings, then the main measures."""
+    from outcomes.report.headline import who_sentence
+    from outcomes.report.tables.measures import summary_table
+
     warnings = (Text(f"! {each.text}", style="yellow") for each in comparison.warnings)
     table = summary_table(comparison, protocol)
     shown = as_text(table) if table.rows else Text(NOTHING_MAIN)
