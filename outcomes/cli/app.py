@@ -19,6 +19,7 @@ COMMANDS = (
     "template",
     "load",
     "due",
+    "show",
     "amend",
     "history",
     "compare",

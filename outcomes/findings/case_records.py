@@ -113,10 +113,15 @@ def _ends(cases: Iterable[Values], events: Mapping[Value, list[Values]], protoco
 def record_of(records: Iterable[CaseRecord], case_id: str) -> CaseRecord:
     """The record of one case, whatever the capitals of its code; an unknown code is refused with near ones."""
     by_code = {record.case_id: record for record in records}
-    plain = {code.casefold(): code for code in by_code}
-    code = plain.get(case_id.strip().casefold(), "")
-    if code:
-        return by_code[code]
-    near = [plain[each] for each in difflib.get_close_matches(case_id.strip().casefold(), plain, n=3, cutoff=0.6)]
-    hint = f"; did you mean {' or '.join(near)}?" if near else "; `outcomes due` and `outcomes ask` list codes"
-    raise OutcomesError(f'there is no case "{case_id}" in the register{hint}')
+    return by_code[known_code([*by_code], case_id)]
+
+
+def known_code(codes: list[str], typed: str) -> str:
+    """The code as the register writes it, whatever its capitals; OutcomesError with near ones when there is none."""
+    plain = {code.casefold(): code for code in codes}
+    wanted = typed.strip().casefold()
+    if wanted in plain:
+        return plain[wanted]
+    near = [plain[each] for each in difflib.get_close_matches(wanted, plain, n=3, cutoff=0.6)]
+    hint = f"; did you mean {' or '.join(near)}?" if near else f"; codes look like {codes[0]}" if codes else ""
+    raise OutcomesError(f'there is no case "{typed}" in the register{hint}')

@@ -67,7 +67,7 @@ def page(comparison: Comparison, protocol: Protocol, tables: Sequence[Table], pi
             adjustment=adjustment_sentences(comparison),
             told=_told(comparison, protocol),
             stamp=stamp_facts(comparison.stamp),
-            faces=[(weight, style, _face(name)) for name, style, weight in FACES],
+            faces=font_faces(),
             rules=protocol.rules,
         )
     )
@@ -83,6 +83,11 @@ def _told(comparison: Comparison, protocol: Protocol) -> list[Told]:
 
 def _heading(words: str, outcome: str) -> str:
     return words if outcome == "poor" else f"{words}, the value itself"
+
+
+def font_faces() -> list[tuple[int, str, str]]:
+    """The shipped font in its weights, each with its style and its file in base 64."""
+    return [(weight, style, _face(name)) for name, style, weight in FACES]
 
 
 @cache

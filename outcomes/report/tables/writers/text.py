@@ -35,7 +35,7 @@ def as_text(table: Table) -> Group:
     grid = Grid(title=Text(table.title, style="bold"), title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
     for column in table.columns:
         heading = f"{column.spanner}\n{column.label}" if column.spanner else column.label
-        grid.add_column(Text(heading), justify=column.align, vertical="top")
+        grid.add_column(Text(heading), justify=column.align, vertical="top", overflow="fold")
     for band, rows in table.bands:
         if band:
             grid.add_row(Text(band, style="bold"), *[Text("")] * (len(table.columns) - 1))
