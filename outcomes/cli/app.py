@@ -20,6 +20,7 @@ COMMANDS = (
     "load",
     "due",
     "show",
+    "check",
     "amend",
     "history",
     "compare",
