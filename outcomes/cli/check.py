@@ -113,11 +113,11 @@ def _beside(out: Path) -> Path:
 
 def _write(review: DataReview, out: Path, stamp: str) -> None:
     from outcomes.report.data_quality import completeness_file, quality_file
-    from outcomes.report.tables.writers.csv import write_csv
+    from outcomes.report.tables.writers.csv import as_csv
 
     try:
-        write_csv(quality_file(review), out, stamp=stamp)
-        write_csv(completeness_file(review), _beside(out), stamp=stamp)
+        for table, file in ((quality_file(review), out), (completeness_file(review), _beside(out))):
+            file.write_text(as_csv(table, stamp=stamp), encoding="utf-8-sig", newline="")
     except OSError as error:
         raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
     typer.echo(f"{counted(len(review.queries), 'query', 'queries')} in {out}; completeness in {_beside(out)}.")

@@ -85,11 +85,11 @@ def _write(listed: Schedule, protocol: Protocol, file: Path) -> None:
             number = write_calendar(listed, protocol, file, software=software)
         else:
             from outcomes.report.schedule_tables import schedule_file
-            from outcomes.report.tables.writers.csv import write_csv
+            from outcomes.report.tables.writers.csv import as_csv
 
             table = schedule_file(listed, protocol)
             stamp = f"as of {listed.as_of.isoformat()}; protocol {protocol.fingerprint}; {software}"
-            write_csv(table, file, stamp=stamp)
+            file.write_text(as_csv(table, stamp=stamp), encoding="utf-8-sig", newline="")
             number = len(table.rows)
     except OSError as error:
         raise WrongUsage(f"--out {file} cannot be written: {error.strerror or error}") from error

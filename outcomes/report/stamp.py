@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from outcomes.findings.results import Stamp
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from outcomes.findings.results import Stamp
 
 DIGEST_SHOWN = 12
 

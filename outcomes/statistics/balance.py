@@ -1,4 +1,4 @@
-"""How unlike were the two cohorts before anything was done?"""
+"""Standardised differences between two cohorts before anything was done."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import math
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from outcomes.statistics.validation import check_finite, check_weights, check_yes_no
 
 
 def standardised_difference(
@@ -27,7 +29,7 @@ def standardised_difference(
     >>> round(standardised_difference([25, 27, 22, 31], [23, 30, 35, 28, 40]), 4)
     0.9276
     """
-    earlier, later = np.asarray(first, dtype=float), np.asarray(second, dtype=float)
+    earlier, later = check_finite("first", first), check_finite("second", second)
     if min(earlier.size, later.size) < 2:
         return math.nan
     gap = _mean(later, second_weight) - _mean(earlier, first_weight)
@@ -51,7 +53,7 @@ def standardised_difference_of_shares(
     >>> round(standardised_difference_of_shares([1] * 5 + [0] * 25, [1] * 12 + [0] * 28), 4)
     0.3192
     """
-    earlier, later = np.asarray(first, dtype=float), np.asarray(second, dtype=float)
+    earlier, later = (check_yes_no(*each).astype(np.float64) for each in (("first", first), ("second", second)))
     if min(earlier.size, later.size) < 1:
         return math.nan
     gap = _mean(later, second_weight) - _mean(earlier, first_weight)
@@ -59,7 +61,7 @@ def standardised_difference_of_shares(
 
 
 def _mean(value: NDArray[np.float64], weight: ArrayLike | None) -> float:
-    return float(np.average(value, weights=None if weight is None else np.asarray(weight, dtype=float)))
+    return float(np.average(value, weights=check_weights(weight, value.size)))
 
 
 def _variance(value: NDArray[np.float64], lost: int) -> float:

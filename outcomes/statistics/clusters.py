@@ -1,4 +1,4 @@
-"""How sure is a proportion when some patients gave two lids?"""
+"""Proportions of lids where some patients gave two, by the number of independent lids that would know as much."""
 
 from __future__ import annotations
 
@@ -11,6 +11,14 @@ from numpy.typing import ArrayLike, NDArray
 from outcomes.statistics.difference import square_and_add
 from outcomes.statistics.proportion import wilson
 from outcomes.statistics.result import Interval
+from outcomes.statistics.validation import (
+    check_confidence_level,
+    check_finite,
+    check_labels,
+    check_lengths,
+    check_weights,
+    check_yes_no,
+)
 
 
 @dataclass(frozen=True)
@@ -27,11 +35,12 @@ class EffectiveProportion:
     estimate: float
     low: float
     high: float
+    confidence_level: float = 0.95
 
     @property
     def interval(self) -> Interval:
         """The share and its limits, without the counts."""
-        return Interval(self.estimate, self.low, self.high)
+        return Interval(self.estimate, self.low, self.high, self.confidence_level)
 
 
 def rao_scott_design_effect(score: ArrayLike, patient: ArrayLike) -> float:
@@ -46,7 +55,10 @@ def rao_scott_design_effect(score: ArrayLike, patient: ArrayLike) -> float:
     >>> rao_scott_design_effect([1, 1, 0, 0, 1, 1, 0, 0, 1, 1, 0, 0], [1, 1, 2, 2, 3, 3, 4, 4, 5, 5, 6, 6])
     2.4
     """
-    scores = np.asarray(score, dtype=float)
+    check_lengths(score=score, patient=patient)
+    scores = check_finite("score", score)
+    if not scores.size:
+        return math.nan
     sums, lids = totals(scores - scores.mean(), patient)
     spread = float(((scores - scores.mean()) ** 2).sum())
     if lids.size < 2 or scores.min() == scores.max():
@@ -74,14 +86,18 @@ def effective_proportion(
     >>> alone.effective_n, paired.effective_n < 4, paired.high > alone.high
     (4.0, True, True)
     """
-    events, lids = np.asarray(event, dtype=float), np.asarray(patient)
+    check_lengths(event=event, patient=patient, weight=weight)
+    events = check_yes_no("event", event).astype(np.float64)
+    lids = check_labels("patient", patient, events.size)
     if events.size == 0:
-        return EffectiveProportion(0, 0, 0.0, math.nan, math.nan, math.nan)
-    weights = np.ones(events.size) if weight is None else np.asarray(weight, dtype=float)
+        return EffectiveProportion(0, 0, 0.0, math.nan, math.nan, math.nan, check_confidence_level(confidence_level))
+    weights = check_weights(weight, events.size)
     size = independent_lids(weights, lids, alike=likeness(events, lids))
     share = _share(events, weights)
     interval = wilson(share * size, size, confidence_level=confidence_level)
-    return EffectiveProportion(int(events.sum()), events.size, size, share, interval.low, interval.high)
+    return EffectiveProportion(
+        int(events.sum()), events.size, size, share, interval.low, interval.high, confidence_level
+    )
 
 
 def effective_difference(first: EffectiveProportion, second: EffectiveProportion) -> Interval:
@@ -111,7 +127,8 @@ def likeness(score: ArrayLike, patient: ArrayLike) -> float:
     >>> likeness([1, 1, 0, 0], ["a", "a", "b", "b"])
     1.0
     """
-    scores = np.asarray(score, dtype=float)
+    check_lengths(score=score, patient=patient)
+    scores = check_finite("score", score)
     _, lids = totals(scores, patient)
     pairs = float((lids * (lids - 1)).sum()) / 2
     if pairs == 0:
@@ -132,7 +149,8 @@ def independent_lids(weight: ArrayLike, patient: ArrayLike, *, alike: float) -> 
     >>> independent_lids([1, 1, 1], ["a", "b", "b"], alike=1.0)
     1.8
     """
-    weights = np.asarray(weight, dtype=float)
+    check_lengths(weight=weight, patient=patient)
+    weights, _ = check_finite("weight", weight, least=0), check_finite("alike", alike, least=0, most=1)
     sums, _ = totals(weights, patient)
     squares = float((weights**2).sum())
     spread = squares + alike * max(float((sums**2).sum()) - squares, 0.0)

@@ -1,4 +1,4 @@
-"""What is left of a difference when only lids that could have had either cover are compared?"""
+"""Overlap weights, and what a weighted comparison is worth."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import math
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from outcomes.statistics.validation import check_finite, check_lengths, check_yes_no
 
 Numbers = NDArray[np.float64]
 
@@ -23,8 +25,9 @@ def overlap_weights(propensity: ArrayLike, second: ArrayLike) -> Numbers:
     >>> overlap_weights([0.25, 0.25, 0.75], [True, False, False])
     array([0.75, 0.25, 0.75])
     """
-    chance = np.asarray(propensity, dtype=float)
-    return np.asarray(np.where(np.asarray(second, dtype=bool), 1 - chance, chance), dtype=float)
+    later = check_yes_no("second", second)
+    chance = _rows("propensity", propensity, later.size, most=1.0)
+    return np.asarray(np.where(later, 1 - chance, chance), dtype=float)
 
 
 def effective_size(weight: ArrayLike) -> float:
@@ -38,7 +41,7 @@ def effective_size(weight: ArrayLike) -> float:
     >>> effective_size([1.0, 1.0, 0.0, 0.0])
     2.0
     """
-    weights = np.asarray(weight, dtype=float)
+    weights = check_finite("weight", weight, least=0)
     squares = float((weights**2).sum())
     return float(weights.sum()) ** 2 / squares if squares > 0 else 0.0
 
@@ -52,9 +55,22 @@ def weighted_difference(value: ArrayLike, second: ArrayLike, weight: ArrayLike) 
     >>> weighted_difference([1.0, 3.0, 2.0], [False, False, True], [[1.0, 3.0, 1.0], [1.0, 1.0, 0.0]])
     array([-0.5,  nan])
     """
-    values, later = np.asarray(value, dtype=float), np.asarray(second, dtype=bool)
-    weights = np.atleast_2d(np.asarray(weight, dtype=float))
+    check_lengths(value=value, second=second)
+    values, later = check_finite("value", value), check_yes_no("second", second)
+    weights = np.atleast_2d(_rows("weight", weight, values.size, most=math.inf))
     return _mean(values[later], weights[:, later]) - _mean(values[~later], weights[:, ~later])
+
+
+def _rows(name: str, given: ArrayLike, lids: int, *, most: float) -> Numbers:
+    """A row of numbers from 0 on, one a lid, or a row a resample; a row that is nan throughout is a fit that failed."""
+    numbers = np.asarray(given, dtype=float)
+    if numbers.ndim not in {1, 2} or numbers.shape[-1] != lids:
+        raise ValueError(
+            f"{name} has the shape {numbers.shape}: must have a number for each of {lids} lids in every row"
+        )
+    failed = np.isnan(numbers).all(axis=-1, keepdims=True) & (numbers.ndim == 2)
+    check_finite(name, np.where(failed, 0.0, numbers), least=0, most=most)
+    return numbers
 
 
 def _mean(value: Numbers, weight: Numbers) -> Numbers:

@@ -77,3 +77,17 @@ def test_weights_move_the_means_and_not_the_yardstick():
     weighted = standardised_difference(first, second, first_weight=[1, 3], second_weight=[3, 1])
     assert weighted == pytest.approx((1.5 - 1.5) / math.sqrt(2))
     assert standardised_difference(first, second) == pytest.approx(1 / math.sqrt(2))
+
+
+@pytest.mark.parametrize(
+    "call, message",
+    [
+        (lambda: standardised_difference([1, math.nan], [1, 2]), r"first\[1\] is nan"),
+        (lambda: standardised_difference([1, 2], [1, 2], second_weight=[0, 0]), "weight is 0 for every row"),
+        (lambda: standardised_difference([1, 2], [1, 2], first_weight=[1]), "weight has 1 values"),
+        (lambda: standardised_difference_of_shares([0, 2], [0, 1]), r"first\[1\] is 2: must be 0 or 1"),
+    ],
+)
+def test_impossible_input_is_refused(call, message):
+    with pytest.raises(ValueError, match=message):
+        call()

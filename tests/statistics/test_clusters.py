@@ -35,15 +35,12 @@ def lids_of(counts):
 
 
 def effective_counts(group):
-    """Our share, design effect, effective numbers and interval of one group of a case."""
+    """Our design effect and interval of one group of a case; what is arithmetic of the test's own is not compared."""
     event, patient = lids_of(list(zip(group["events"], group["size"], strict=True)))
     share, effect = event.mean(), rao_scott_design_effect(event, patient)
     n = event.size / effect
-    interval = wilson(share * n, n)
-    limits = None if math.isnan(effect) else (interval.low, interval.high)
-    return {
-        "p": share, "deff": effect, "n_effective": n, "events_effective": share * n, "wilson_effective": limits,
-    }  # fmt: skip
+    limits = None if math.isnan(effect) else (wilson(share * n, n).low, wilson(share * n, n).high)
+    return {"deff": effect, "wilson_effective": limits}, (share * n, n)
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -51,7 +48,7 @@ def test_reference(name):
     case = reference_case(name)
     for key, groups in case.input["data"].items():
         ours = {group: effective_counts(counts) for group, counts in groups.items()}
-        for group, numbers in ours.items():
+        for group, (numbers, _) in ours.items():
             expected = case.expected[key]["groups"][group]
             for number, value in numbers.items():
                 if expected[number] is None:
@@ -60,8 +57,8 @@ def test_reference(name):
                     assert close_enough(value, expected[number], case.tolerance)
         comparison = case.expected[key].get("comparison", {})
         if comparison.get("newcombe_effective") is not None:
-            first, second = ours.values()  # the case subtracts its second group from its first
-            gap = newcombe(*((group["events_effective"], group["n_effective"]) for group in (second, first)))
+            (_, first), (_, second) = ours.values()  # the case subtracts its second group from its first
+            gap = newcombe(second, first)
             assert close_enough(gap.estimate, comparison["difference"], case.tolerance)
             assert close_enough((gap.low, gap.high), comparison["newcombe_effective"], case.tolerance)
 
@@ -136,13 +133,41 @@ def test_weights_by_hand():
     assert (weighted.estimate, weighted.low, weighted.high) == pytest.approx((0.25, expected.low, expected.high))
 
 
-def test_nothing_observed_or_nothing_weighed():
+def test_nothing_observed():
     nothing = effective_proportion([], [])
     assert (nothing.events, nothing.n, nothing.effective_n) == (0, 0, 0)
-    weightless = effective_proportion([1, 0], [1, 2], weight=[0, 0])
-    for proportion in (nothing, weightless):
-        assert all(math.isnan(part) for part in (proportion.estimate, proportion.low, proportion.high))
-        assert math.isnan(effective_difference(proportion, effective_proportion([1], [1])).low)
+    assert all(math.isnan(part) for part in (nothing.estimate, nothing.low, nothing.high))
+    assert math.isnan(effective_difference(nothing, effective_proportion([1], [1])).low)
+
+
+def test_the_level_is_carried_and_two_levels_are_not_mixed():
+    wide, narrow = (effective_proportion([1, 0], [1, 2], confidence_level=level) for level in (0.99, 0.95))
+    assert wide.interval.confidence_level == 0.99
+    assert effective_difference(wide, wide).confidence_level == 0.99
+    with pytest.raises(ValueError, match=r"confidence levels \[0.95, 0.99\]: must have the same"):
+        effective_difference(wide, narrow)
+
+
+@pytest.mark.parametrize(
+    "call, message",
+    [
+        (lambda: effective_proportion([1, 0], [1, 2], weight=[0, 0]), "weight is 0 for every row"),
+        (lambda: effective_proportion([1, 0], [1, 2], weight=[1, -1]), r"weight\[1\] is -1"),
+        (lambda: effective_proportion([1, 0], [1, 2], weight=[1, math.nan]), r"weight\[1\] is nan"),
+        (lambda: effective_proportion([1, 0.5], [1, 2]), r"event\[1\] is 0.5: must be 0 or 1"),
+        (lambda: effective_proportion([1, math.nan], [1, 2]), r"event\[1\] is nan"),
+        (lambda: effective_proportion([1, 0], [1]), "patient has 1 values and event has 2"),
+        (lambda: effective_proportion([1, 0], ["a", None]), r"patient\[1\] is None"),
+        (lambda: effective_proportion([1, 0], [1, 2], confidence_level=95), "confidence_level is 95"),
+        (lambda: rao_scott_design_effect([1, math.nan], [1, 2]), r"score\[1\] is nan"),
+        (lambda: likeness([1, 0], [1]), "patient has 1 values"),
+        (lambda: independent_lids([-1, 1], [1, 2], alike=0.5), r"weight\[0\] is -1"),
+        (lambda: independent_lids([1, 1], [1, 2], alike=2), "alike is 2"),
+    ],
+)
+def test_impossible_input_is_refused(call, message):
+    with pytest.raises(ValueError, match=message):
+        call()
 
 
 def test_the_difference_of_lone_lids_is_that_of_print():

@@ -6,7 +6,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from outcomes.statistics.e_value import e_value, e_value_limit, risk_ratio_of_shift
+from outcomes.statistics.e_value import (
+    e_value,
+    e_value_limit,
+    e_values_of_shares,
+    e_values_of_shift,
+    risk_ratio_of_shift,
+)
 from outcomes.statistics.result import Interval
 from tests.reference import close_enough, reference_case
 
@@ -49,3 +55,39 @@ def test_edges():
     assert math.isnan(e_value(math.nan))
     assert math.isnan(e_value_limit(Interval(2.0, math.nan, math.nan)))
     assert e_value_limit(Interval(0.0, 0.0, 0.5)) == e_value(0.5)
+
+
+# By hand: shares 0.2 and 0.4, the limit nearer to none 0.3; 2 + sqrt(2) and 1.5 + sqrt(0.75).
+def test_e_values_of_shares_by_hand():
+    found = e_values_of_shares(0.2, Interval(0.2, 0.1, 0.3), fewest_events=5)
+    assert (found.estimate, found.limit) == pytest.approx((2 + math.sqrt(2), 1.5 + math.sqrt(0.75)))
+    assert e_values_of_shares(0.5, Interval(-0.5, -0.6, -0.1), fewest_events=5).estimate == math.inf
+    assert e_values_of_shares(0.2, Interval(0.1, -0.1, 0.3), fewest_events=5).limit == 1
+
+
+@pytest.mark.parametrize(
+    "found, reason",
+    [
+        (lambda: e_values_of_shares(0.2, Interval(0.2, 0.1, 0.3), fewest_events=4), "few_events"),
+        (lambda: e_values_of_shares(0.2, Interval(0.2, math.nan, math.nan), fewest_events=9), "no_limits"),
+        (lambda: e_values_of_shift(Interval(0.2, math.nan, math.nan), 1.0), "no_limits"),
+        (lambda: e_values_of_shift(Interval(0.2, 0.1, 0.3), 0.0), "no_variation"),
+    ],
+    ids=["few", "share_without_limits", "shift_without_limits", "no_variation"],
+)
+def test_why_there_are_none(found, reason):
+    assert found().reason == reason
+    assert math.isnan(found().estimate)
+    assert math.isnan(found().limit)
+
+
+def test_impossible_input_is_refused():
+    with pytest.raises(ValueError, match="risk_ratio is -1: must be 0 or more"):
+        e_value(-1.0)
+    with pytest.raises(ValueError, match=r"first_share is 1\.2"):
+        e_values_of_shares(1.2, Interval(0.1, 0.0, 0.2), fewest_events=9)
+
+
+def test_a_shift_beyond_all_numbers_is_infinite():
+    assert risk_ratio_of_shift(1e6) == math.inf
+    assert e_values_of_shift(Interval(-5.0, -6.0, -4.0), 1e-6).estimate == math.inf

@@ -175,3 +175,75 @@ def test_without_covariates_the_chance_is_the_share():
     fit = maximum_likelihood(np.empty((5, 0)), [1, 0, 0, 0, 0])
     assert fit.fitted == pytest.approx([0.2] * 5)
     assert fit.log_likelihood == pytest.approx(math.log(0.2) + 4 * math.log(0.8))
+
+
+# Found by attack: from the best fit with only this coefficient moved the climb stopped half way, and its end was
+# taken for the top, so that p was 2.9e-10 for these ages and 0.38 for the same ages counted from 69.
+AGES, OUTCOMES = np.array([70, 67, 56, 70, 72, 73, 66, 75.0]), [1, 1, 1, 1, 1, 1, 1, 0]
+
+
+@pytest.mark.parametrize("origin", [0.0, 69.0, -5000.0])
+@pytest.mark.parametrize("unit", [1.0, 1 / 365.25])
+def test_a_profile_does_not_depend_on_where_a_covariate_starts(origin, unit):
+    profile = firth_profile(((AGES - origin) / unit)[:, None], OUTCOMES, 1)
+    assert profile.converged
+    assert profile.p == pytest.approx(0.38, abs=0.005)
+    plain = firth_profile((AGES - AGES.mean())[:, None], OUTCOMES, 1).interval
+    ends = [end / unit for end in (profile.interval.estimate, profile.interval.low, profile.interval.high)]
+    assert ends == pytest.approx([plain.estimate, plain.low, plain.high], rel=1e-5)
+
+
+def test_the_intercept_is_that_of_the_origin_given():
+    for origin in (60.0, 0.0):
+        ours = firth_profile((AGES - origin)[:, None], OUTCOMES, 0)
+        theirs = FirthLogisticRegression(max_iter=500, xtol=1e-6, gtol=1e-4).fit(AGES[:, None] - 69, np.array(OUTCOMES))
+        assert ours.converged
+        assert ours.interval.estimate == pytest.approx(theirs.intercept_ + theirs.coef_[0] * (origin - 69), rel=1e-3)
+        assert ours.interval.low < ours.interval.estimate < ours.interval.high
+
+
+@settings(deadline=None, max_examples=30)
+@given(st.integers(0, 5000), st.floats(-1000, 1000))
+def test_the_penalised_fit_does_not_depend_on_the_origin(seed, origin):
+    rng = np.random.default_rng(seed)
+    covariates, outcome = rng.normal(size=(20, 2)), rng.random(20) < 0.3
+    plain, moved = firth(covariates, outcome), firth(covariates + origin, outcome)
+    assert moved.converged
+    assert moved.fitted == pytest.approx(plain.fitted, abs=1e-6)
+    assert moved.coefficients[1:] == pytest.approx(plain.coefficients[1:], abs=1e-5)
+    assert moved.log_likelihood == pytest.approx(plain.log_likelihood, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    "call, message",
+    [
+        (lambda: firth([[1], [2]], [0, 1, 1]), r"covariates has the shape \(2, 1\): must be 3 rows"),
+        (lambda: firth([1, 2], [0, 1]), r"covariates has the shape \(2,\)"),
+        (lambda: firth([[1], [math.nan]], [0, 1]), "covariates"),
+        (lambda: maximum_likelihood([[1], [2]], [0, 2]), r"outcome\[1\] is 2: must be 0 or 1"),
+        (lambda: maximum_likelihood([[1], [2]], [0, 1], weight=[1, -1]), r"weight\[1\] is -1"),
+        (lambda: maximum_likelihood([[1], [2]], [0, 1], weight=[0, 0]), "weight is 0 for every row"),
+        (lambda: maximum_likelihood([[1], [2]], [0, 1], weight=[1, 1, 1]), "weight has 3 values"),
+        (lambda: fit_resamples([[1], [2]], [0, 1], [[1, 1, 1]]), "resample_weights has the shape"),
+        (lambda: fit_resamples([[1], [2]], [0, 1], [[1, -1]]), "resample_weights"),
+        (lambda: firth_profile([[1], [2]], [0, 1], 2), "column is 2: must be a whole number from 0"),
+        (lambda: firth_profile([[1], [2]], [0, 1], 1, confidence_level=95), "confidence_level is 95"),
+    ],
+)
+def test_impossible_input_is_refused(call, message):
+    with pytest.raises(ValueError, match=message):
+        call()
+
+
+@settings(deadline=None, max_examples=25)
+@given(st.integers(0, 100_000), st.integers(8, 40), st.integers(1, 3), st.sampled_from([0.0, 100.0, 5000.0]))
+def test_a_profile_converges_and_is_one_statistic_with_its_p(seed, lids, terms, origin):
+    rng = np.random.default_rng(seed)
+    covariates = rng.normal(size=(lids, terms)) * 10.0 ** rng.integers(-2, 4) + origin
+    separated = covariates[:, 0] > np.median(covariates[:, 0])
+    outcome = separated if seed % 3 == 0 else rng.random(lids) < 0.3
+    profile = firth_profile(covariates, outcome, int(rng.integers(0, terms + 1)))
+    assert profile.converged
+    assert profile.interval.low <= profile.interval.estimate <= profile.interval.high
+    if abs(profile.p - 0.05) > 1e-6:
+        assert (profile.p < 0.05) == (profile.interval.low > 0 or profile.interval.high < 0)

@@ -99,3 +99,26 @@ def test_edges():
     assert effective_size([0.3] * 7) == pytest.approx(7)
     assert math.isnan(weighted_difference([1.0, 2.0], [True, True], [1.0, 1.0])[0])
     assert overlap_weights([[0.2, 0.2], [1.0, 0.0]], [True, False]).tolist() == [[0.8, 0.2], [0.0, 0.0]]
+
+
+@pytest.mark.parametrize(
+    "call, message",
+    [
+        (lambda: overlap_weights([0.5, 1.5], [0, 1]), r"propensity\[1\] is 1.5: must be a finite number from 0 to 1"),
+        (lambda: overlap_weights([0.5, math.nan], [0, 1]), r"propensity\[1\] is nan"),
+        (lambda: overlap_weights([0.5], [0, 1]), r"propensity has the shape \(1,\)"),
+        (lambda: effective_size([1.0, -1.0]), r"weight\[1\] is -1"),
+        (lambda: weighted_difference([1.0], [0, 1], [1.0, 1.0]), "second has 2 values and value has 1"),
+        (lambda: weighted_difference([1.0, math.nan], [0, 1], [1.0, 1.0]), r"value\[1\] is nan"),
+        (lambda: weighted_difference([1.0, 2.0], [0, 1], [[1.0, -1.0]]), "weight"),
+    ],
+)
+def test_impossible_input_is_refused(call, message):
+    with pytest.raises(ValueError, match=message):
+        call()
+
+
+def test_a_resample_whose_fit_failed_stays_without_weights():
+    rows = overlap_weights([[math.nan, math.nan], [0.25, 0.75]], [0, 1])
+    assert np.isnan(rows[0]).all()
+    assert rows[1].tolist() == [0.25, 0.25]

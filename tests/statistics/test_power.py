@@ -2,12 +2,13 @@
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from statsmodels.stats.proportion import power_proportions_2indep
 
-from outcomes.statistics.power import detectable_difference, two_proportion_power
+from outcomes.statistics.power import could_find, detectable_difference, two_proportion_power
 from tests.reference import close_enough, reference_case
 
 
@@ -54,3 +55,42 @@ def test_edges():
     assert math.isnan(detectable_difference(2, 2, 0.5))
     assert math.isnan(detectable_difference(0, 20, 0.1))
     assert two_proportion_power(10, 10, 0.0, 1.0) == 1.0
+
+
+def test_reference_of_what_could_be_found():
+    case = reference_case("p31_detectable_difference")
+    for name, rows in case.input["sets"].items():
+        if "df" in rows:
+            level = 1 - rows["alpha"]
+            found = could_find(rows["se"], rows["df"], power=rows["power"], confidence_level=level)
+            assert close_enough(found, case.expected[name]["t"], case.tolerance)
+
+
+# A true difference of that size, estimated with that error and drawn to none by the factor, is found in 80 of 100.
+@pytest.mark.parametrize("factor", [1.0, 0.8, 0.5])
+def test_what_could_be_found_is_found(factor):
+    rng = np.random.default_rng(9)
+    true, error = could_find(0.3, 60, factor=factor), 0.3 * np.sqrt(rng.chisquare(60, 20_000) / 60)
+    seen = factor * (true + 0.3 * rng.normal(size=20_000)) - 2.000298 * error > 0
+    assert seen.mean() == pytest.approx(0.8, abs=0.02)
+
+
+def test_what_could_be_found_without_a_standard_error():
+    assert math.isnan(could_find(math.nan, math.nan))
+    assert could_find(0.2, 40, factor=0.0) == math.inf
+    with pytest.raises(ValueError, match=r"factor is 1.5: must be a finite number from 0 to 1"):
+        could_find(0.2, 40, factor=1.5)
+
+
+@pytest.mark.parametrize(
+    "call, message",
+    [
+        (lambda: two_proportion_power(20, 20, 0.2, 1.3), "second is 1.3: must be a finite number from 0 to 1"),
+        (lambda: two_proportion_power(-1, 20, 0.2, 0.3), "first_n is -1"),
+        (lambda: detectable_difference(20, 20, 0.2, power=80), "power is 80"),
+        (lambda: detectable_difference(20, 20, 0.2, confidence_level=95), "confidence_level is 95"),
+    ],
+)
+def test_impossible_input_is_refused(call, message):
+    with pytest.raises(ValueError, match=message):
+        call()

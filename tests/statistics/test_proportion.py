@@ -81,3 +81,28 @@ def test_more_confidence_is_a_wider_interval(events, more, level):
 
 def test_fractional_counts_lie_between_their_neighbours():
     assert wilson(2, 20).high < wilson(2.5, 20).high < wilson(3, 20).high
+
+
+@pytest.mark.parametrize("estimator", [wilson, clopper_pearson])
+@pytest.mark.parametrize(
+    "events, n, level, message",
+    [
+        (5, 3, 0.95, "events is 5 and n is 3: must be no more events than n"),
+        (-1, 3, 0.95, "events is -1: must be a (finite|whole) number, 0 or more"),
+        (1, -3, 0.95, "n is -3"),
+        (math.nan, 3, 0.95, "events is nan"),
+        (1, math.inf, 0.95, "n is inf"),
+        (1, 3, 95, "confidence_level is 95: must lie between 0 and 1, such as 0.95"),
+        (1, 3, 0.0, "confidence_level is 0"),
+    ],
+)
+def test_impossible_input_is_refused(estimator, events, n, level, message):
+    with pytest.raises(ValueError, match=message):
+        estimator(events, n, confidence_level=level)
+
+
+def test_the_level_is_carried():
+    assert wilson(1, 5, confidence_level=0.9).confidence_level == 0.9
+    assert clopper_pearson(0, 0, confidence_level=0.9).confidence_level == 0.9
+    with pytest.raises(ValueError, match=r"events is 0\.5: must be a whole number"):
+        clopper_pearson(0.5, 3)

@@ -1,1 +1,1 @@
-"""One writer a table format."""
+"""The writers of tables, one file format each."""
