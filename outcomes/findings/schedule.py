@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import takewhile
 from typing import Literal
 
 from outcomes.errors import WrongUsage
@@ -199,10 +200,6 @@ def _confirmations(record: CaseRecord) -> Iterator[Confirmation]:
 
 
 def _since(graded: list[Values], grade: object) -> date:
-    """The first of the latest reviews that all say the same."""
-    since = graded[-1]
-    for review in reversed(graded):
-        if review[RECURRENCE] != grade:
-            break
-        since = review
-    return day_of(since, "reviewed_on") or date.max
+    """The day of the first of the latest reviews that all say the same."""
+    *_, first = takewhile(lambda review: review[RECURRENCE] == grade, reversed(graded))
+    return day_of(first, "reviewed_on") or date.max

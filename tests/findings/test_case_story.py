@@ -51,6 +51,12 @@ def test_what_happened_stands_in_order_with_days_from_division():
     assert told.days_shut == 31
 
 
+@pytest.mark.parametrize("day, number", [(0, 1), (-1, 0)])
+def test_a_value_counts_from_the_day_of_division_on(day, number):
+    told = story([review("A", day, recurrence="none", **({"notch_mm": 0} if day >= 0 else {}))])
+    assert sum(len(each.points) for each in told.courses) == number
+
+
 def test_what_lies_after_the_as_of_day_is_unknown():
     told = story([review("A", 7, notch_mm=0), review("A", 42, notch_mm=2)], as_of=after(41))
     assert [point.days for point in course(told, "notching")] == [7]

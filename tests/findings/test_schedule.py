@@ -111,6 +111,8 @@ def test_a_suspicion_is_open_until_a_review_or_an_event_settles_it():
     seen = [review("A", 42, recurrence="suspected"), review("A", 91, recurrence="suspected")]
     suspected = due([case("A")], seen, as_of=after(100)).confirmations
     assert [(each.kind, each.since) for each in suspected] == [("suspected_recurrence", after(42))]
+    again = due([case("A")], [review("A", 7, recurrence="none"), *seen], as_of=after(100)).confirmations
+    assert [each.since for each in again] == [after(42)]
     assert due([case("A")], [*seen, review("A", 99, recurrence="none")], as_of=after(100)).confirmations == ()
     assert due([case("A")], seen, [event("A", 95, "recurrence")], as_of=after(100)).confirmations == ()
 

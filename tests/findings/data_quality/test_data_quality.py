@@ -116,6 +116,20 @@ def test_a_clean_register_is_quiet():
     assert [query for seed in range(40) for query in habits(clinic(100 + seed))] == []
 
 
+def test_a_mild_preference_is_no_habit():
+    """Six of ten values of 400 whole: chance hardly explains it (p 4e-5), but it is too little to ask about."""
+    values = [1.0 if number % 10 < 6 else 1.5 for number in range(400)]
+    rows = [review(f"C{number % 60:02}", 7 + number, notch_mm=value) for number, value in enumerate(values)]
+    assert habits(sheets([case(f"C{number:02}") for number in range(60)], rows)) == []
+
+
+def test_an_assessor_who_now_and_then_grades_moderate_is_not_asked():
+    assert (
+        habits(clinic(5, habit=lambda name, value: min(value, 2) if name in {"oedema", "margin_redness"} else value))
+        == []
+    )
+
+
 def test_few_values_are_not_judged():
     assert habits(clinic(3, reviews=29, habit=lambda _name, value: float(round(value)))) == []
 
