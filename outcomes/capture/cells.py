@@ -18,6 +18,8 @@ from outcomes.errors import Problem
 from outcomes.protocol import Field, Raw, Reading, Synonyms, Value
 from outcomes.protocol.field import CODE_LENGTH
 
+_NO_CODE = {"none", "unknown", "null", "nil", "nan", "not known"}
+"""Words that are levels of some fields, so that no list of missing signs has them, and that are never a study code."""
 _DECIMAL_COMMA = re.compile(r"([+\u2212-]?)(\d*),(\d+)")
 _NUMERIC = {"number", "acuity", "grade"}
 
@@ -131,7 +133,7 @@ def _checked_code(field: Field, reading: Reading, synonyms: Synonyms) -> Reading
     code = reading.value
     if not isinstance(code, str):
         return reading
-    if synonyms.is_missing(code):
+    if synonyms.is_missing(code) or code.casefold() in _NO_CODE:
         return Reading(problem=f'"{code}": is no code; ' + ("give one" if field.required else blank_remedy(code)))
     shape = refused_shape(field.id, code)
     if shape:

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from outcomes.cohort import CaseSeries, Selection
     from outcomes.findings.assemble import case_series, stamp
     from outcomes.findings.comparison import compare
+    from outcomes.findings.disclosure.levels import at_level
     from outcomes.findings.disclosure.suppression import public
     from outcomes.findings.results import Comparison, Stamp
 
@@ -18,6 +19,7 @@ __all__ = [
     "Comparison",
     "Selection",
     "Stamp",
+    "at_level",
     "case_series",
     "compare",
     "public",
@@ -28,6 +30,7 @@ _MODULES = {
     "Comparison": "outcomes.findings.results",
     "Selection": "outcomes.cohort",
     "Stamp": "outcomes.findings.results",
+    "at_level": "outcomes.findings.disclosure.levels",
     "case_series": "outcomes.findings.assemble",
     "compare": "outcomes.findings.comparison",
     "public": "outcomes.findings.disclosure.suppression",

@@ -8,8 +8,7 @@ from outcomes.findings.case_story import CaseStory
 from outcomes.protocol import Protocol
 from outcomes.report.case_tables import case_tables
 from outcomes.report.charts.case_course import course_pictures
-from outcomes.report.documents.page import font_faces
-from outcomes.report.documents.templating import templates
+from outcomes.report.documents.templating import faces, templates
 
 
 def write_case_page(story: CaseStory, protocol: Protocol, path: Path, *, software: str) -> None:
@@ -22,7 +21,7 @@ def write_case_page(story: CaseStory, protocol: Protocol, path: Path, *, softwar
             as_of=story.as_of.isoformat(),
             tables={table.id: table for table in case_tables(story, protocol)},
             pictures=course_pictures(story, protocol),
-            faces=font_faces(),
+            faces=faces(),
             stamp=f"as of {story.as_of.isoformat()}; protocol {protocol.fingerprint}; {software}",
         )
     )
