@@ -78,7 +78,7 @@ def report_comparison(
     from outcomes.parallel import processors
     from outcomes.report import Charts
 
-    with processors("outcomes.findings", "outcomes.report.charts.catalogue") as elsewhere:
+    with processors("outcomes.findings.comparison", "outcomes.report.charts.catalogue") as elsewhere:
         comparison, protocol = compared(*source, selected, elsewhere)
         shown = for_purpose(comparison, protocol, purpose)
         write_comparison(shown, protocol, out, elsewhere, charts=Charts(*charts))

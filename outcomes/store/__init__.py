@@ -1,5 +1,6 @@
 """The only room that speaks to DuckDB: open, migrate, record with history, extract, freeze, back up."""
 
+from outcomes.store.acceptance import Acceptance, accept_query, accepted_queries
 from outcomes.store.amendment import Amendment, AmendmentResult, amend_value, withdraw_patient
 from outcomes.store.audit_chain import Source
 from outcomes.store.backup import Backup, backup, check_backup, restore
@@ -28,6 +29,7 @@ from outcomes.store.sql import queries_folder, statement, statements_in
 __all__ = [
     "GRAINS",
     "VIEWS",
+    "Acceptance",
     "Amendment",
     "AmendmentResult",
     "Backup",
@@ -50,6 +52,8 @@ __all__ = [
     "SqlQuestion",
     "ValueVersion",
     "View",
+    "accept_query",
+    "accepted_queries",
     "amend_value",
     "ask",
     "backup",

@@ -34,6 +34,7 @@ class Draft:
     protocol: Protocol
     number: int
     rows: dict[str, list[tuple[Any, ...]]] = field(default_factory=dict)
+    without_rows: bool = False
     _next: dict[str, int] = field(default_factory=dict)
     _columns: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
@@ -88,7 +89,9 @@ def changing(
     at: datetime,
     patience: Patience = PATIENT,
 ) -> Iterator[Draft]:
-    """One change: written, sealed, checked and noted when the block ends; a block that adds no row changes nothing.
+    """One change: written, sealed, checked and noted when the block ends.
+
+    A block that adds no row changes nothing, unless it says that the change stands without rows.
 
     After any failure, in the block or afterwards, the register is as it was.
     """
@@ -97,7 +100,7 @@ def changing(
         con.begin()
         try:
             yield draft
-            if not draft.rows:
+            if not draft.rows and not draft.without_rows:
                 con.rollback()
                 return
             draft.write()
