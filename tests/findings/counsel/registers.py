@@ -71,7 +71,7 @@ def series_of_the_clinic():
     return read_for_counsel(invented_clinic(), PROTOCOL, as_of=AS_OF)[0]
 
 
-def patient(age="74", width="18", lid="30", depth="full thickness", laxity="", vision=""):
+def patient(age="74", width="18", lid="30", depth="full thickness", laxity="7", vision=""):
     given = dict(zip(list(OPTIONS)[1:], (width, lid, depth, laxity, vision), strict=True))
     return read_patient(given, age, protocol=PROTOCOL, as_of=AS_OF, options=OPTIONS)
 
@@ -100,24 +100,15 @@ def made(series, frozen=""):
     return stamp(series, digest="0123456789ab" * 6, frozen=frozen, software="outcomes test")
 
 
-def lids(cohort, number, *, first=0, poor=0, age=74, width=18, depth="full thickness", measured=True):
+def lids(cohort, number, *, first=0, poor=0, **lid):
     """Sheets with so many alike lids of one cover, each of another patient; the first `poor` of them are poor in everything."""
     sheets = {"patients": [], "reconstructions": [], "reviews": [], "events": []}
     for place in range(first, first + number):
-        add_lid(
-            sheets,
-            f"{cohort}{place:03}",
-            cohort,
-            poor=place - first < poor,
-            age=age,
-            width=width,
-            depth=depth,
-            measured=measured,
-        )
+        add_lid(sheets, f"{cohort}{place:03}", cohort, poor=place - first < poor, **lid)
     return sheets
 
 
-def add_lid(sheets, case, cohort, *, poor, age, width, depth, measured):
+def add_lid(sheets, case, cohort, *, poor, age=74, width=18, laxity=7, depth="full thickness", measured=True):
     operated = date(2024, 3, 1)
     divided = operated + timedelta(days=20)
     sheets["patients"].append({"patient_id": f"P-{case}", "birth_year": operated.year - age})
@@ -131,6 +122,7 @@ def add_lid(sheets, case, cohort, *, poor, age, width, depth, measured):
             "defect_width_mm": float(width),
             "lid_width_mm": 30.0,
             "defect_depth": depth,
+            "distraction_mm": float(laxity),
             "diagnosis": "basal cell carcinoma",
             "side": "right",
         }
