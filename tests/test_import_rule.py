@@ -34,6 +34,7 @@ OURS = {
 
 # Where each outside library may be imported: a room, or one file of it.
 OUTSIDE = {
+    "PIL": {"report"},
     "altair": {"report"},
     "cryptography": {"store", "identity"},
     "docx": {"report"},

@@ -1,4 +1,4 @@
-"""Which command was asked for, and how does a refusal reach the user?
+"""The command line program: its commands, and refusals as sentences.
 
 One command a file. Heavy libraries are imported inside the commands, so that `outcomes --help` answers at once.
 """

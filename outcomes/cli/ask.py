@@ -134,9 +134,10 @@ def _write(answer: QueryResult, fields: dict[str, str], out: Path) -> None:
         if out.suffix.lower() == ".json":
             out.write_text(_as_json(answer, fields), encoding="utf-8")
         else:
-            from outcomes.report.tables.writers.csv import write_csv
+            from outcomes.report.tables.writers.csv import as_csv
 
-            write_csv(_table("", answer, answer.rows), out, stamp=_stamp(fields))
+            text = as_csv(_table("", answer, answer.rows), stamp=_stamp(fields))
+            out.write_text(text, encoding="utf-8-sig", newline="")
     except OSError as error:
         raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
 

@@ -1,4 +1,4 @@
-"""How is a number of things said?"""
+"""Numbers with their nouns."""
 
 from __future__ import annotations
 

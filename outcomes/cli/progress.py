@@ -1,4 +1,4 @@
-"""How far has a long command come? Shown on standard error, and only on a terminal."""
+"""The progress of a long command, shown on standard error and only on a terminal."""
 
 from __future__ import annotations
 

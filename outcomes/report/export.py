@@ -1,4 +1,4 @@
-"""Into which files does a comparison go?"""
+"""The files of a comparison: the page, the charts and the tables."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ from outcomes.report.tables.measures import findings_table, main_table
 from outcomes.report.tables.model import Table
 from outcomes.report.tables.sensitivity import sensitivity_table
 from outcomes.report.tables.timing import means_table, timing_table
-from outcomes.report.tables.writers.csv import write_csv
 
+PPI = 300
 Progress = Callable[[str], None]
 
 
@@ -36,8 +36,9 @@ def write_report(
     Files of the same names are overwritten; after a failure some may be new and some old.
     """
     from outcomes.report.charts.catalogue import write_pictures
+    from outcomes.report.charts.drawing import Forms
     from outcomes.report.documents.page import page
-    from outcomes.report.tables.writers.html import write_html
+    from outcomes.report.tables.writers import write_table
 
     tell = progress or _silent
     stamp = stamp_line(comparison.stamp)
@@ -46,15 +47,16 @@ def write_report(
         folder.mkdir(parents=True, exist_ok=True)
     written = [out / "report.html"]
     tell("drawing the charts")
-    drawn = write_pictures(comparison, protocol, charts, stamp=stamp, elsewhere=elsewhere or OneByOne())
-    written.extend(file for _, *files in drawn for file in files)
+    drawn = write_pictures(
+        comparison, protocol, charts, made=(stamp, Forms(ppi=PPI)), elsewhere=elsewhere or OneByOne()
+    )
+    written.extend(file for _, files in drawn for file in files)
     tables = all_tables(comparison, protocol)
     tell("writing the page")
     written[0].write_text(page(comparison, protocol, tables, tuple(each for each, *_ in drawn)), encoding="utf-8")
     tell("writing the tables")
     for table in (each for each in tables if each.rows):
-        written.append(write_csv(table, tables_folder / f"{table.id}.csv", stamp=stamp))
-        written.append(write_html(table, tables_folder / f"{table.id}.html", stamp=stamp))
+        written.extend(write_table(table, tables_folder, comparison.stamp, "csv", "html"))
     return tuple(written)
 
 

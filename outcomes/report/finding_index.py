@@ -1,10 +1,11 @@
-"""Groups of findings, and the addresses of their numbers."""
+"""Findings by measure, window and family, and the addresses of their numbers."""
 
 from __future__ import annotations
 
 from outcomes.findings.results import Clock, Comparison, Finding, Outcome, TimedFinding, Values
-from outcomes.protocol import Measure, Protocol
-from outcomes.report.traced_text import Place
+from outcomes.protocol import COHORTS, Measure, Protocol
+from outcomes.report import formats
+from outcomes.report.traced_text import Phrase, Place, say
 
 
 def finding_place(finding: Finding) -> Place:
@@ -16,6 +17,12 @@ def finding_place(finding: Finding) -> Place:
 def timed_place(finding: TimedFinding) -> Place:
     """Give a timed finding with its address."""
     return Place(f"timing.{finding.event}.{finding.at_months}", finding)
+
+
+def who_phrase(comparison: Comparison) -> Phrase:
+    """Say how many lids of each cohort are compared and as of which day, for a caption."""
+    counts = (Place(cohort, getattr(comparison, cohort)).figure("cases", formats.count) for cohort in COHORTS)
+    return say("{} grafted and {} advanced lids, as of {}.", *counts, comparison.stamp.as_of.isoformat())
 
 
 def rule_place(protocol: Protocol) -> Place:

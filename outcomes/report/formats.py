@@ -1,4 +1,4 @@
-"""In which form is a number printed, and with which words?
+"""The forms in which numbers are printed.
 
 Every format is here, so that the page, the terminal, the tables and the charts say one number in one way. Shares come
 as 0 to 1 and are printed out of 100: as whole numbers, or with one decimal where a whole number would hide that

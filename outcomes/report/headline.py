@@ -1,4 +1,4 @@
-"""What can this series say, and what can it not? The sentences at the head of the report."""
+"""The sentences at the head of the report."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What does one finding say in plain words?
+"""One finding in plain words.
 
 Counts come first, then the difference with its interval, what the weighting did, what the missing could do, what so few
 lids could have shown, and the reading. A figure in a sentence is a figure of the finding or a number of the protocol,

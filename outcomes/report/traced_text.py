@@ -1,4 +1,4 @@
-"""How does every printed number stay tied to the place in the comparison from which it came?
+"""Text whose numbers carry the address of their value in the comparison.
 
 A sentence or a table cell is a phrase: words, and figures between them. A figure is the number as printed, with the
 address of its value. The writers for the page, the terminal and the files all print the same phrases.
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from operator import attrgetter
 from typing import Any
 
-NOT_ESTIMATED = "not estimated"
+NOT_ESTIMATED, NOT_TOLD, ABSENT_CELL = "not estimated", "not told", "–"
 
 
 @dataclass(frozen=True)

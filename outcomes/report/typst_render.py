@@ -1,4 +1,4 @@
-"""How do drawings and pages become PDF and PNG?
+"""Drawings and pages as PDF and PNG.
 
 One typesetter and one font for all, so that every form shows the same, and is the same byte for byte for the same content.
 What it is told travels as data: nothing typed by anybody is read as its language.

@@ -1,20 +1,23 @@
 """Does each picture say in words what it shows, stay itself in a page of many, and show the numbers that it was given?"""
 
+import json
 import re
 import struct
 from dataclasses import replace
 
+import altair as alt
 import pytest
 from lxml import etree
 
 from outcomes.protocol import default_protocol
 from outcomes.report.charts import theme
-from outcomes.report.charts.balance import balance_picture
-from outcomes.report.charts.catalogue import all_pictures
-from outcomes.report.charts.differences import differences_picture
-from outcomes.report.charts.follow_up import followed_picture, seen_picture
-from outcomes.report.charts.individual_values import lids_picture
-from outcomes.report.charts.rendering import WIDEST_PIXELS, Drawing, write_picture
+from outcomes.report.charts.balance import balance_figures
+from outcomes.report.charts.catalogue import all_figures
+from outcomes.report.charts.differences import differences_figures
+from outcomes.report.charts.drawing import Canvas, Figure, Forms, picture, specified, write_picture
+from outcomes.report.charts.follow_up import followed_figures, seen_figures
+from outcomes.report.charts.individual_values import lids_figures
+from outcomes.report.charts.theme import ONE_COLUMN, SCREEN, TWO_COLUMNS
 from outcomes.report.finding_index import main_findings
 from outcomes.report.typst_render import FONTS
 from tests.report.invented import empty_comparison, invented_comparison, one_sided_comparison
@@ -38,8 +41,13 @@ def marks(root):
     return [each.get("aria-roledescription") for each in root.iter() if each.get("aria-roledescription")]
 
 
-def root_of(picture):
-    return etree.fromstring(picture.inline.encode())
+def drawn(figures):
+    (figure,) = figures
+    return picture(figure, SCREEN)
+
+
+def root_of(drawn_):
+    return etree.fromstring(drawn_.inline.encode())
 
 
 def test_each_picture_is_an_image_with_a_title_and_a_description(pictures):
@@ -53,17 +61,19 @@ def test_each_picture_is_an_image_with_a_title_and_a_description(pictures):
 
 
 def test_the_clips_of_a_picture_carry_its_name():
-    drawing = Drawing("first")
-    clipped = drawing.chart([{"x": 1}, {"x": 2}]).mark_line(clip=True).encode(x="x:Q", y="x:Q")
-    drawing.picture(clipped, title="The same, drawn before", description="Two points.")
-    drawn = drawing.picture(clipped, title="A line", description="Two points.").inline
-    assert re.findall(r'<clipPath id="([^"]+)"', drawn) == ["first-clip1"]
-    assert set(re.findall(r"url\(#([^)]+)\)", drawn)) == {"first-clip1"}
+    def clipped(canvas, _):
+        return canvas.chart([{"x": 1}, {"x": 2}]).mark_line(clip=True).encode(x="x:Q", y="x:Q").properties(width=101)
+
+    figure = Figure("first", "A line", (), "Two points.", clipped)
+    picture(figure, SCREEN)
+    inline = picture(figure, SCREEN).inline
+    assert re.findall(r'<clipPath id="([^"]+)"', inline) == ["first-clip1"]
+    assert set(re.findall(r"url\(#([^)]+)\)", inline)) == {"first-clip1"}
 
 
 def test_each_picture_names_both_cohorts_and_carries_numbers_of_lids(pictures):
     for name, root in pictures.items():
-        words = " ".join(texts(root)).lower()
+        words = " ".join((*texts(root), root.find(f"{SVG}desc").text)).lower()
         assert "grafted" in words, name
         assert "advanced" in words, name
         assert re.search(r"\b\d+\b", words), name
@@ -81,61 +91,72 @@ def test_every_lid_is_a_point(pictures):
     assert marks(pictures["every-lid"]).count("point") == sum(each.grafted.n + each.advanced.n for each in shown)
 
 
-def test_the_bounds_for_the_missing_are_bars_behind_the_differences(pictures):
-    drawn = marks(pictures["main-differences"])
+def test_every_difference_has_a_point_and_a_line_with_two_ends(pictures):
+    found = marks(pictures["differences"])
     held = [each for each in main_findings(WHOLE, PROTOCOL) if each.contrast.estimate is not None]
-    assert drawn.index("bar") < drawn.index("point")
-    assert drawn.count("bar") == len(held)
-    assert drawn.count("point") == len(held) + sum(each.adjusted is not None for each in held)
+    ways = len(held) + sum(each.adjusted is not None for each in held)
+    assert found.count("point") == ways
+    assert found.count("tick") == 2 * ways
 
 
 def test_nothing_is_drawn_for_nobody():
-    assert all_pictures(empty_comparison(), PROTOCOL) == ()
+    assert all_figures(empty_comparison(), PROTOCOL) == ()
 
 
 def test_no_difference_is_drawn_where_there_is_none():
-    assert differences_picture(one_sided_comparison(), PROTOCOL) is None
-    assert balance_picture(one_sided_comparison(), PROTOCOL) is None
+    assert differences_figures(one_sided_comparison(), PROTOCOL) == ()
+    assert balance_figures(one_sided_comparison(), PROTOCOL) == ()
 
 
 def test_a_cohort_of_nobody_has_no_points():
-    drawn = lids_picture(one_sided_comparison(), PROTOCOL)
-    assert "grafted (n 0)" in texts(root_of(drawn))
-    assert "; Retraction: advanced median" in drawn.description
+    lids = drawn(lids_figures(one_sided_comparison(), PROTOCOL))
+    assert "grafted (n 0)" in texts(root_of(lids))
+    assert "; Retraction: advanced median" in lids.description
 
 
 def test_a_window_nobody_was_seen_in_has_no_bar():
-    seen = seen_picture(replace(WHOLE, followed_by_window=WHOLE.followed_by_window[:2]), PROTOCOL)
-    assert "first week" in texts(root_of(seen))
-    assert "five years" not in texts(root_of(seen))
+    words = texts(
+        root_of(drawn(seen_figures(replace(WHOLE, followed_by_window=WHOLE.followed_by_window[:2]), PROTOCOL)))
+    )
+    assert "first week, g" in words
+    assert "five years, g" not in words
 
 
 def test_one_row_a_case_with_its_code_when_there_is_room():
-    drawn = followed_picture(WHOLE, PROTOCOL)
-    assert {each.case for each in WHOLE.followed} <= set(texts(root_of(drawn)))
+    assert {each.case for each in WHOLE.followed} <= set(texts(root_of(drawn(followed_figures(WHOLE, PROTOCOL)))))
 
 
 def test_markup_in_a_label_is_drawn_and_not_obeyed():
     line = replace(WHOLE.balance[0], label="<b>width & height</b>")
-    drawn = balance_picture(replace(WHOLE, balance=(line,)), PROTOCOL)
-    assert "<b>width & height</b>" in texts(root_of(drawn))
+    assert "<b>width & height</b>" in texts(root_of(drawn(balance_figures(replace(WHOLE, balance=(line,)), PROTOCOL))))
 
 
 def test_the_same_comparison_gives_the_same_picture():
-    assert differences_picture(WHOLE, PROTOCOL) == differences_picture(WHOLE, PROTOCOL)
+    assert drawn(differences_figures(WHOLE, PROTOCOL)) == drawn(differences_figures(WHOLE, PROTOCOL))
 
 
 def test_files_are_for_print_and_carry_the_stamp(tmp_path):
-    drawn = seen_picture(WHOLE, PROTOCOL)
-    svg, png = write_picture(drawn, tmp_path, stamp="register 3f9ac2 <as of> 2026-06-30")
+    seen = drawn(seen_figures(WHOLE, PROTOCOL))
+    stamp = "register 3f9ac2 <as of> 2026-06-30"
+    svg, png, spec = write_picture(seen, tmp_path / "seen", stamp=stamp, forms=Forms(ppi=300, spec=True))
     root = etree.fromstring(svg.read_bytes())
-    assert "register 3f9ac2 <as of> 2026-06-30" in " ".join(t.text for t in root.iter(f"{SVG}text") if t.text)
+    assert root.find(f"{SVG}metadata").text == stamp
     data = png.read_bytes()
     width, _ = struct.unpack(">II", data[16:24])
-    dots_an_inch = min(300, 72 * WIDEST_PIXELS / float(root.get("width")))
-    assert abs(width - float(root.get("width")) * dots_an_inch / 72) <= 1
+    assert abs(width - float(root.get("width").removesuffix("mm")) / 25.4 * 300) <= 1
     dots_a_metre = struct.unpack(">I", data[data.index(b"pHYs") + 4 :][:4])[0]
-    assert abs(dots_a_metre * 0.0254 - dots_an_inch) < 1
+    assert abs(dots_a_metre * 0.0254 - 300) < 1
+    assert json.loads(spec.read_text(encoding="utf-8"))["usermeta"]["stamp"] == stamp
+
+
+@pytest.mark.parametrize("size", [SCREEN, ONE_COLUMN, TWO_COLUMNS], ids=lambda size: size.name)
+def test_every_chart_is_described_in_valid_vega_lite_and_drawn_as_wide_as_asked(size):
+    for figure in all_figures(WHOLE, PROTOCOL):
+        if figure.chart is not None:
+            alt.Chart.from_dict(specified(figure, size), validate=True)
+            figure.chart(Canvas(), size).to_dict(validate=True)
+        if not figure.further:
+            assert picture(figure, size).plate.width == pytest.approx(size.width, abs=2), figure.id
 
 
 def test_the_font_that_is_shipped_has_its_licence_and_the_list_ends_with_one_that_is_always_there():

@@ -69,8 +69,7 @@ def _course(lids: Table, cohort: str, least: int) -> Course:
     weighted, worth = None, 0.0
     if lids.weight is not None:
         worth = effective_size(lids.weight[here])
-        scaled = lids.weight[here] * worth / lids.weight[here].sum()
-        weighted = aalen_johansen(time=months, cause=cause[here], patient=patient, weight=scaled)
+        weighted = aalen_johansen(time=months, cause=cause[here], patient=patient, weight=lids.weight[here])
     longest = np.sort(months)[::-1]
     reach = float(longest[least - 1]) if months.size >= least else float("-inf")
     return Course(

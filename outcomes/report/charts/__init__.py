@@ -1,1 +1,1 @@
-"""How is each picture drawn?"""
+"""Charts: one builder a chart, drawn in the size of a page or of print."""

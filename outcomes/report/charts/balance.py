@@ -1,7 +1,8 @@
-"""How alike are the cohorts, before and after weighting for the choice of cover?"""
+"""The balance plot: standardised differences of the characteristics before and after weighting."""
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import altair as alt
@@ -9,70 +10,73 @@ import altair as alt
 from outcomes.findings.results import BalanceLine, Comparison
 from outcomes.protocol import Protocol
 from outcomes.report import formats
-from outcomes.report.charts.rendering import Drawing, Picture
-from outcomes.report.charts.theme import INK, QUIET, Panel
+from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure
+from outcomes.report.charts.theme import INK, QUIET, Size
+from outcomes.report.finding_index import rule_place, who_phrase
+from outcomes.report.traced_text import say
 
-WIDTH, ROW_HEIGHT = 290, 19
 WAYS = ["before weighting", "after weighting"]
 
 
-def balance_picture(comparison: Comparison, protocol: Protocol) -> Picture | None:
-    """Draw the standardised difference of each characteristic before and after weighting; None when there is none."""
-    held = [line for line in comparison.balance if line.smd is not None and not line.consequence]
-    if not held:
-        return None
-    drawing = Drawing("balance")
-    title = "How alike the cohorts are, before and after weighting"
-    bound = protocol.rules.imbalance_smd
-    subtitle = [f"Between the dotted lines (±{bound:g}) the cohorts count as alike."]
-    labels = [_label(line) for line in held]
-    points = [row for line, label in zip(held, labels, strict=True) for row in _rows(line, label)]
-    chart = _chart(drawing, points, labels, bound).properties(
-        width=WIDTH,
-        height=ROW_HEIGHT * len(labels),
-        title=alt.TitleParams(title, subtitle=subtitle),
+def balance_figures(
+    comparison: Comparison, protocol: Protocol, lines: tuple[BalanceLine, ...] | None = None
+) -> tuple[Figure, ...]:
+    """The balance of all characteristics, or of those given; nothing when no standardised difference is known."""
+    known = [
+        line
+        for line in (comparison.balance if lines is None else lines)
+        if line.smd is not None and not line.consequence
+    ]
+    if not known:
+        return ()
+    rows = [row for line in known for row in _rows(line)]
+    bound = rule_place(protocol).figure("imbalance_smd", lambda value: f"{value:g}")
+    words = (
+        "Standardised differences, advanced minus grafted. Between the dotted lines (±{}) the cohorts count as alike."
     )
-    return drawing.picture(chart, title=title, description="; ".join(_described(row) for row in points) + ".")
+    return (
+        Figure(
+            "balance",
+            "Balance of the cohorts before and after weighting",
+            (say(words, bound), who_phrase(comparison)),
+            "; ".join(f"{row['label']} {row['way']} {formats.standardised(row['smd'])}" for row in rows) + ".",
+            partial(_chart, rows, protocol.rules.imbalance_smd),
+        ),
+    )
 
 
-def _label(line: BalanceLine) -> str:
-    return line.label if line.level in {"", "yes"} else f"{line.label}: {line.level}"
-
-
-def _described(row: dict[str, Any]) -> str:
-    return f"{row['label']} {row['way']} {formats.standardised(row['smd'])}"
-
-
-def _rows(line: BalanceLine, label: str) -> list[dict[str, Any]]:
+def _rows(line: BalanceLine) -> list[dict[str, Any]]:
+    label = line.label if line.level in {"", "yes"} else f"{line.label}: {line.level}"
     both = zip(WAYS, (line.smd, line.smd_adjusted), strict=True)
     return [{"label": label, "way": way, "smd": smd} for way, smd in both if smd is not None]
 
 
-def _chart(drawing: Drawing, points: list[dict[str, Any]], labels: list[str], bound: float) -> Panel:
-    names = alt.Y(
-        "label:N",
-        sort=labels,
-        title=None,
-        axis=alt.Axis(domain=False, ticks=False, labelPadding=8, grid=True),
-    )
+def _chart(rows: list[dict[str, Any]], bound: float, canvas: Canvas, size: Size) -> Chart:
+    labels = list(dict.fromkeys(row["label"] for row in rows))
+    names = alt.Y("label:N", sort=labels, title=None, axis=alt.Axis(domain=False, ticks=False, grid=True))
     across = alt.X(
         "smd:Q",
-        title="standardised difference, advanced minus grafted",
-        scale=alt.Scale(padding=12),
-        axis=alt.Axis(tickCount=7, grid=False),
+        title=["standardised difference,", "advanced minus grafted"],
+        scale=alt.Scale(padding=size.em(0.8)),
+        axis=alt.Axis(tickCount=5, grid=False),
     )
-    limits = drawing.chart([{"at": -bound}, {"at": bound}]).mark_rule(strokeDash=[1, 3], color=QUIET, strokeWidth=1.4)
-    nought = drawing.chart([{"at": 0}]).mark_rule(color=INK, strokeWidth=1)
+    limits = canvas.chart([{"at": -bound}, {"at": bound}]).mark_rule(
+        strokeDash=[1, 3], color=QUIET, strokeWidth=size.em(0.12)
+    )
+    zero = canvas.chart([{"at": 0}]).mark_rule(color=INK, strokeWidth=size.em(0.08))
+    legend = alt.Legend(title=None, columns=2)
     dots = (
-        drawing.chart(points)
-        .mark_point(size=52, strokeWidth=1.6, stroke=INK, opacity=1)
+        canvas.chart(rows)
+        .mark_point(size=size.point, strokeWidth=size.line, stroke=INK, opacity=1)
         .encode(
             x=across,
             y=names,
-            shape=alt.Shape(
-                "way:N", scale=alt.Scale(domain=WAYS, range=["square", "triangle-up"]), legend=alt.Legend(title=None)
-            ),
-            fill=alt.Fill("way:N", scale=alt.Scale(domain=WAYS, range=["#ffffff", INK]), legend=alt.Legend(title=None)),
+            shape=alt.Shape("way:N", scale=alt.Scale(domain=WAYS, range=["square", "triangle-up"]), legend=legend),
+            fill=alt.Fill("way:N", scale=alt.Scale(domain=WAYS, range=["#ffffff", INK]), legend=legend),
+            tooltip=["label:N", "way:N", alt.Tooltip("smd:Q", format=".2f")],
         )
     )
-    return alt.layer(limits.encode(x="at:Q"), nought.encode(x="at:Q"), dots)
+    drawn: Chart = alt.layer(limits.encode(x="at:Q"), zero.encode(x="at:Q"), dots).properties(
+        width=NOMINAL, height=size.em(1.5) * len(labels)
+    )
+    return drawn

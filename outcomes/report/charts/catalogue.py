@@ -1,4 +1,4 @@
-"""Which pictures does a comparison have?"""
+"""Every figure of a comparison, in the order of the page, and the files of the report's charts."""
 
 from __future__ import annotations
 
@@ -8,48 +8,47 @@ from pathlib import Path
 
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
-from outcomes.report.charts.balance import balance_picture
-from outcomes.report.charts.curves import curves_pictures
-from outcomes.report.charts.differences import differences_picture
-from outcomes.report.charts.follow_up import followed_picture, seen_picture
-from outcomes.report.charts.grades import grades_pictures
-from outcomes.report.charts.individual_values import lids_picture
-from outcomes.report.charts.rendering import Picture, write_picture
-from outcomes.report.charts.windows import windows_pictures
+from outcomes.report.charts.balance import balance_figures
+from outcomes.report.charts.curves import curves_figures, months_figures
+from outcomes.report.charts.differences import differences_figures
+from outcomes.report.charts.drawing import Figure, Forms, Picture, picture, write_picture
+from outcomes.report.charts.flow import flow_figures
+from outcomes.report.charts.follow_up import followed_figures, seen_figures
+from outcomes.report.charts.grades import grades_figures
+from outcomes.report.charts.individual_values import lids_figures
+from outcomes.report.charts.theme import SCREEN
+from outcomes.report.charts.windows import windows_figures
 
-Draw = Callable[[Comparison, Protocol], Picture | tuple[Picture, ...] | None]
-Written = tuple[Picture, Path, Path]
+Figures = Callable[[Comparison, Protocol], tuple[Figure, ...]]
+Written = tuple[Picture, tuple[Path, ...]]
 
-IN_ORDER_OF_PAGE: tuple[Draw, ...] = (
-    balance_picture, differences_picture, lids_picture, windows_pictures,
-    grades_pictures, curves_pictures, seen_picture, followed_picture,
+FIGURES: tuple[Figures, ...] = (
+    flow_figures, balance_figures, differences_figures, lids_figures, windows_figures,
+    grades_figures, curves_figures, months_figures, seen_figures, followed_figures,
 )  # fmt: skip
-MANY = (windows_pictures, grades_pictures, curves_pictures)
+MANY: tuple[Figures, ...] = (windows_figures, grades_figures, curves_figures)
 """These take longest, so they are begun first."""
 
 
-def all_pictures(comparison: Comparison, protocol: Protocol) -> tuple[Picture, ...]:
-    """Draw every picture that has something to show, in the order of the page."""
-    return tuple(picture for draw in IN_ORDER_OF_PAGE for picture in _drawn(draw, comparison, protocol))
+def all_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
+    """Every figure that has something to show, in the order of the page."""
+    return tuple(figure for figures in FIGURES for figure in figures(comparison, protocol))
 
 
 def write_pictures(
-    comparison: Comparison, protocol: Protocol, folder: Path, *, stamp: str, elsewhere: Executor
+    comparison: Comparison, protocol: Protocol, folder: Path, *, made: tuple[str, Forms], elsewhere: Executor
 ) -> list[Written]:
-    """Draw every picture that has something to show, and give each with its SVG and its PNG, in the order of the page."""
-    asked = {
-        draw: elsewhere.submit(_write, draw, comparison, protocol, folder, stamp)
-        for draw in sorted(IN_ORDER_OF_PAGE, key=lambda draw: draw not in MANY)
+    """Draw and write every figure with the stamp in the forms asked for, in the order of the page."""
+    begun = {
+        figures: elsewhere.submit(_write, figures, comparison, protocol, folder, made)
+        for figures in sorted(FIGURES, key=lambda figures: figures not in MANY)
     }
-    return [written for draw in IN_ORDER_OF_PAGE for written in asked[draw].result()]
+    return [written for figures in FIGURES for written in begun[figures].result()]
 
 
-def _write(draw: Draw, comparison: Comparison, protocol: Protocol, folder: Path, stamp: str) -> list[Written]:
-    return [(each, *write_picture(each, folder, stamp=stamp)) for each in _drawn(draw, comparison, protocol)]
-
-
-def _drawn(draw: Draw, comparison: Comparison, protocol: Protocol) -> tuple[Picture, ...]:
-    drawn = draw(comparison, protocol)
-    if isinstance(drawn, Picture):
-        return (drawn,)
-    return drawn or ()
+def _write(
+    figures: Figures, comparison: Comparison, protocol: Protocol, folder: Path, made: tuple[str, Forms]
+) -> list[Written]:
+    stamp, forms = made
+    drawn = [picture(figure, SCREEN) for figure in figures(comparison, protocol)]
+    return [(each, write_picture(each, folder / each.id, stamp=stamp, forms=forms)) for each in drawn]

@@ -1,4 +1,4 @@
-"""Which rows does a chart draw, at whatever size? What the charts of the report and the figures of a pack have in common."""
+"""The rows that charts draw: intervals, shares, curves, and the words beside them."""
 
 from __future__ import annotations
 
@@ -6,51 +6,45 @@ from typing import Any
 
 import altair as alt
 
-from outcomes.findings.results import Curve, CurvePoint, Finding, Outcome, Share, Values
+from outcomes.findings.results import Curve, CurvePoint, Finding, Outcome, Share, TimedShare, Values
 from outcomes.protocol import Measure, Protocol
 
 Rows = list[dict[str, Any]]
-CONTRASTS = ["crude", "weighted for the choice of cover"]
+CONTRASTS = ["crude", "adjusted for the choice of cover"]
 ROOM = 0.03
-"""The room left at each end of a scale of differences, as a share of it: no bar or line ends at the very edge."""
+"""The room left at each end of a scale of differences, as a share of it: no line ends at the very edge."""
 
 
 def reach(findings: list[Finding], by: int) -> alt.Scale:
-    """The scale that holds every difference, its limits and what the missing could make of it, in units of 1/`by`."""
-    parts = [part for each in findings for part in (each.contrast, each.adjusted, each.if_missing) if part is not None]
-    ends = [by * end for part in parts for end in (part.low, part.high) if end is not None]
-    estimates = [by * each.contrast.estimate for each in findings if each.contrast.estimate is not None]
-    least, greatest = min([0.0, *ends, *estimates]), max([0.0, *ends, *estimates])
+    """The scale that holds every difference and its limits, and zero, in units of 1/`by`."""
+    parts = [part for each in findings for part in (each.contrast, each.adjusted) if part is not None]
+    ends = [by * end for part in parts for end in (part.low, part.high, part.estimate) if end is not None]
+    least, greatest = min([0.0, *ends]), max([0.0, *ends])
     room = ROOM * (greatest - least)
     return alt.Scale(domain=[least - room, greatest + room] if room else [-1, 1], nice=False)
 
 
-def missing_bars(findings: list[Finding], labels: list[str], by: int) -> Rows:
-    """A bar for each finding: between which ends the missing lids alone could put the difference."""
-    return [
-        {"measure": label, "low": by * each.if_missing.low, "high": by * each.if_missing.high}
-        for each, label in zip(findings, labels, strict=True)
-        if each.if_missing.low is not None and each.if_missing.high is not None
-    ]
-
-
-def difference_lines(findings: list[Finding], labels: list[str], by: int) -> Rows:
-    """A line for each finding and each way: the difference and its limits, or itself where it has none."""
-    held = []
+def difference_rows(findings: list[Finding], labels: list[str], by: int) -> Rows:
+    """A row for each finding and each way of estimating: the difference and its limits, or itself where it has none."""
+    rows = []
     for finding, label in zip(findings, labels, strict=True):
         for way, part in zip(CONTRASTS, (finding.contrast, finding.adjusted), strict=True):
             if part is not None and part.estimate is not None:
                 low, high = (part.estimate if end is None else end for end in (part.low, part.high))
-                held.append(
+                rows.append(
                     {"measure": label, "way": way, "estimate": by * part.estimate, "low": by * low, "high": by * high}
                 )
-    return held
+    return rows
 
 
-def middle(held: Share | Values) -> dict[str, float]:
+def middle(side: Share | Values | TimedShare) -> dict[str, float]:
     """The share with its interval, or the median with the quartiles; nothing where nobody was seen."""
-    values = (held.proportion, held.low, held.high) if isinstance(held, Share) else (held.median, held.q1, held.q3)
-    at, low, high = values
+    if isinstance(side, Share):
+        at, low, high = side.proportion, side.low, side.high
+    elif isinstance(side, Values):
+        at, low, high = side.median, side.q1, side.q3
+    else:
+        at, low, high = side.estimate, side.low, side.high
     if at is None:
         return {}
     return {"middle": at, "low": at if low is None else low, "high": at if high is None else high}

@@ -1,124 +1,114 @@
-"""How far apart are the covers on the main measures, before and after weighting, and whatever the missing were?"""
+"""The forest plot of the main differences, crude and adjusted."""
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import altair as alt
 
 from outcomes.findings.results import Comparison, Finding
 from outcomes.protocol import Protocol
-from outcomes.report.charts.chart_rows import CONTRASTS, difference_lines, missing_bars, reach
-from outcomes.report.charts.rendering import Drawing, Picture
-from outcomes.report.charts.theme import DASHES, INK, PALE, QUIET, SMALL, Panel, either
-from outcomes.report.finding_index import finding_place, main_findings
-from outcomes.report.sentences import measure_words, short_result, signed_change, unit_words, with_interval
-from outcomes.report.traced_text import plain
+from outcomes.report import formats
+from outcomes.report.charts.chart_rows import CONTRASTS, difference_rows, reach
+from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure, addressed
+from outcomes.report.charts.theme import INK, Panel, Size, level_intervals
+from outcomes.report.finding_index import finding_place, main_findings, rule_place, who_phrase
+from outcomes.report.sentences import measure_words, signed_change, unit_words, with_interval
+from outcomes.report.traced_text import plain, say
 
-WIDTH, ROW_HEIGHT = 250, 54
-ENDS = {"poor": ("fewer poor results with advanced", "more"), "value": ("less with advanced", "more")}
+ENDS = {"poor": ("fewer with advanced", "more"), "value": ("less with advanced", "more")}
+SHAPES = ["square", "triangle-up"]
 
 
-def differences_picture(comparison: Comparison, protocol: Protocol) -> Picture | None:
-    """Draw all main differences, one panel for each unit; None when none could be estimated."""
-    held = [each for each in main_findings(comparison, protocol) if each.contrast.estimate is not None]
-    if not held:
-        return None
-    drawing = Drawing("main-differences")
-    kinds = dict.fromkeys((each.outcome, unit_words(each, protocol)) for each in sorted(held, key=_order))
-    panels = [
-        _panel(drawing, [each for each in held if (each.outcome, unit_words(each, protocol)) == kind], protocol)
-        for kind in kinds
-    ]
+def differences_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
+    """The main differences, one panel for each unit; nothing when none could be estimated."""
+    estimated = [each for each in main_findings(comparison, protocol) if each.contrast.estimate is not None]
+    if not estimated:
+        return ()
     window = protocol.window(protocol.primary_window).label
-    title = f"Advanced minus grafted on the main measures, {window} after division"
-    subtitle = [
-        "Wide pale bar: what the missing lids alone could make of the crude difference. Line: interval.",
-        "Left of zero means less with advanced skin, right of zero more.",
-    ]
-    chart = alt.vconcat(*panels, spacing=34).properties(title=alt.TitleParams(title, subtitle=subtitle))
-    described = "; ".join(_described(each, protocol) for each in held)
-    return drawing.picture(chart, title=title, description=f"{described}.")
-
-
-def _order(finding: Finding) -> bool:
-    return finding.outcome == "value"
+    words = (
+        "Square: as measured, with its {} interval. Triangle: adjusted for how the covers were chosen. "
+        "Left of zero means less with advanced skin."
+    )
+    level = rule_place(protocol).figure("confidence_level", formats.percent)
+    return (
+        Figure(
+            "differences",
+            f"Advanced minus grafted on the main measures, {window} after division",
+            (say(words, level), who_phrase(comparison)),
+            "; ".join(_described(each, protocol) for each in estimated) + ".",
+            partial(_chart, estimated, protocol),
+        ),
+    )
 
 
 def _described(finding: Finding, protocol: Protocol) -> str:
     place, change = finding_place(finding), signed_change(finding, protocol)
     crude = plain(with_interval(place, "contrast", change))
-    weighted = plain(with_interval(place, "adjusted", change)) if place.holds("adjusted") else "not estimated"
-    return f"{measure_words(finding, protocol)}: crude {crude} {unit_words(finding, protocol)}, weighted {weighted}, {finding.reading}"
+    adjusted = plain(with_interval(place, "adjusted", change)) if place.holds("adjusted") else "not estimated"
+    name = measure_words(finding, protocol)
+    return f"{name}: crude {crude} {unit_words(finding, protocol)}, adjusted {adjusted}, {finding.reading}"
 
 
-def _panel(drawing: Drawing, findings: list[Finding], protocol: Protocol) -> Panel:
+def _chart(findings: list[Finding], protocol: Protocol, canvas: Canvas, size: Size) -> Chart:
+    kinds: dict[tuple[str, str], list[Finding]] = {}
+    for each in sorted(findings, key=lambda each: each.outcome == "value"):
+        kinds.setdefault((each.outcome, unit_words(each, protocol)), []).append(each)
+    panels = (_panel(of_kind, protocol, canvas, size) for of_kind in kinds.values())
+    drawn: Chart = alt.vconcat(*panels, spacing=size.em(1.6))
+    return drawn
+
+
+def _panel(findings: list[Finding], protocol: Protocol, canvas: Canvas, size: Size) -> Panel:
     outcome, unit = findings[0].outcome, unit_words(findings[0], protocol)
     by = 100 if outcome == "poor" else 1
     labels = [measure_words(each, protocol) for each in findings]
-    names = alt.Y(
-        "measure:N", sort=labels, title=None, axis=alt.Axis(labelLimit=230, domain=False, ticks=False, labelPadding=8)
+    broken = alt.Axis(
+        labelExpr="split(datum.label, ': ')", domain=False, ticks=False, labelLimit=size.em(21), grid=False
     )
+    names = alt.Y("measure:N", sort=labels, title=None, axis=broken)
     left, right = ENDS[outcome]
     words = [
-        f"← {left}" + "\u00a0" * 8 + f"{right} →",
+        f"← {left}" + "\u00a0" * 5 + f"{right} →",
         f"difference {unit} lids" if by > 1 else f"difference in {unit}",
     ]
-    across = alt.X("low:Q", title=words, scale=reach(findings, by), axis=alt.Axis(tickCount=6))
-    bounds = (
-        drawing.chart(missing_bars(findings, labels, by))
-        .mark_bar(height=40, color=PALE, stroke=PALE, strokeWidth=2)
-        .encode(x=across, x2="high:Q", y=names)
-    )
-    ends = drawing.chart(difference_lines(findings, labels, by))
-    offset = alt.YOffset("way:N", sort=CONTRASTS, scale=alt.Scale(paddingOuter=0.3))
-    # The dashes tell the two ways apart where the shape is hidden by the line.
-    lines = ends.mark_rule(strokeWidth=1.8).encode(
-        x=across,
-        x2="high:Q",
-        y=names,
-        yOffset=offset,
-        strokeDash=either("way", CONTRASTS, DASHES),
-    )
-    points = ends.mark_point(size=70, strokeWidth=1.6, stroke=INK, opacity=1).encode(
+    across = alt.X("low:Q", title=words, scale=reach(findings, by), axis=alt.Axis(tickCount=5, grid=False))
+    rows = difference_rows(findings, labels, by)
+    offset = alt.YOffset("way:N", sort=CONTRASTS, scale=alt.Scale(paddingOuter=0.35))
+    base = canvas.chart(rows)
+    legend = alt.Legend(title=None, columns=2 if size.columns > 1 else 1)
+    points = base.mark_point(size=size.point, strokeWidth=size.line, stroke=INK, opacity=1).encode(
         x=alt.X("estimate:Q"),
         y=names,
         yOffset=offset,
-        shape=alt.Shape(
-            "way:N", scale=alt.Scale(domain=CONTRASTS, range=["square", "triangle-up"]), legend=alt.Legend(title=None)
-        ),
-        fill=alt.Fill(
-            "way:N", scale=alt.Scale(domain=CONTRASTS, range=[INK, "#ffffff"]), legend=alt.Legend(title=None)
-        ),
+        shape=alt.Shape("way:N", scale=alt.Scale(domain=CONTRASTS, range=SHAPES), legend=legend),
+        fill=alt.Fill("way:N", scale=alt.Scale(domain=CONTRASTS, range=[INK, "#ffffff"]), legend=legend),
+        tooltip=[
+            "measure:N",
+            "way:N",
+            *(alt.Tooltip(f"{name}:Q", format=".2f") for name in ("estimate", "low", "high")),
+        ],
     )
-    nought = drawing.chart([{"nought": 0}]).mark_rule(color=INK, strokeWidth=1).encode(x="nought:Q")
-    said = (
-        drawing.chart(_said(findings, labels, protocol))
-        .mark_text(
-            align="left",
-            lineBreak="\n",
-            lineHeight=14,
-            baseline="middle",
-            fontSize=SMALL,
-            color=QUIET,
-            dy=-14,
-        )
-        .encode(x=alt.value(WIDTH + 12), y=names, text="said:N")
-    )
-    return alt.layer(bounds, nought, lines, points, said).properties(width=WIDTH, height=ROW_HEIGHT * len(findings))
+    zero = canvas.chart([{"at": 0}]).mark_rule(color=INK, strokeWidth=size.em(0.08)).encode(x="at:Q")
+    lines = level_intervals(base, across, size, y=names, yOffset=offset)
+    beside = [_beside(findings, labels, protocol, canvas, size).encode(y=names)] if size.columns > 1 else []
+    return alt.layer(zero, *lines, points, *beside).properties(width=NOMINAL, height=size.em(3.6) * len(findings))
 
 
-def _said(findings: list[Finding], labels: list[str], protocol: Protocol) -> list[dict[str, Any]]:
-    return [
-        {
-            "measure": label,
-            "said": "\n".join(
-                (
-                    "grafted " + plain(short_result(each, "grafted", protocol)),
-                    "advanced " + plain(short_result(each, "advanced", protocol)),
-                    each.reading,
-                )
-            ),
-        }
-        for each, label in zip(findings, labels, strict=True)
-    ]
+def _beside(findings: list[Finding], labels: list[str], protocol: Protocol, canvas: Canvas, size: Size) -> alt.Chart:
+    """The numbers of the intervals, to their right."""
+    rows: list[dict[str, Any]] = []
+    for finding, label in zip(findings, labels, strict=True):
+        place, change = finding_place(finding), signed_change(finding, protocol)
+        for way, part in zip(CONTRASTS, ("contrast", "adjusted"), strict=True):
+            if place.holds(f"{part}.estimate"):
+                text = plain(with_interval(place, part, change))
+                rows.append({"measure": label, "way": way, "text": text, "address": addressed(f"{place.id}.{part}")})
+    offset = alt.YOffset("way:N", sort=CONTRASTS, scale=alt.Scale(paddingOuter=0.35))
+    written: alt.Chart = (
+        canvas.chart(rows)
+        .mark_text(align="left", baseline="middle", fontSize=size.small, color=INK)
+        .encode(x=alt.value(alt.expr(f"width + {size.em(1)}")), yOffset=offset, text="text:N", description="address:N")
+    )
+    return written

@@ -1,145 +1,124 @@
-"""Who was followed, for how long, and what happened to each lid?"""
+"""The follow-up of each lid as a line of its own, and the lids measured at each review."""
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import altair as alt
 
-from outcomes.findings.results import Comparison, Followed, WindowFollowed
+from outcomes.findings.results import Comparison, Followed
 from outcomes.protocol import COHORTS, Protocol
-from outcomes.report.charts.rendering import Drawing, Picture
-from outcomes.report.charts.theme import COLOURS, FAINT, INK, QUIET, SMALL, Panel
+from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure
+from outcomes.report.charts.theme import COLOURS, FAINT, INK, Panel, Size
+from outcomes.report.finding_index import who_phrase
 
-WIDTH = 430
-ROW_HEIGHTS = ((40, 11), (90, 7), (250, 4))  # up to so many lids, this many points a row
-LEAST_ROW = 2.5
+TALLEST, ROW, NAMED = 56, 0.95, 0.85  # of both panels, of one row, and of the least row that carries its case's code
 DAYS_A_MONTH = 30.4375
-NAMED = 10  # rows at least so tall carry their case's code
 SHAPES = (
-    "cross",
-    "diamond",
-    "square",
-    "triangle-up",
-    "triangle-down",
-    "triangle-right",
-    "triangle-left",
-    "circle",
-    "wedge",
+    "cross", "diamond", "square", "triangle-up", "triangle-down", "triangle-right", "triangle-left", "circle", "wedge",
     "arrow",
+)  # fmt: skip
+WORDS = (
+    "One row a lid, longest followed first. Line: from operation to the last day it was seen or known about. "
+    "Faint line: the time until which it could have been followed. Small points: reviews. Upright: division."
 )
+SEEN_WORDS = (
+    "Lids of each cohort (g grafted, a advanced) that were seen, due and not seen, not yet due, and not applicable."
+)
+SEEN = {"seen": "seen", "missing": "due, not seen", "not_due": "not yet due", "not_applicable": "not applicable"}
+SHADES = ["#4a4a4a", "#ffffff", "#c4c4c4", "#ececec"]
 
 
-def followed_picture(comparison: Comparison, protocol: Protocol) -> Picture | None:
-    """Draw one row a lid from operation to the last it was seen, with division, reviews and events; None when no lid is held."""
-    held = [each for each in comparison.followed if each.cohort in COHORTS]
-    if not held:
-        return None
-    drawing = Drawing("followed")
-    kinds = [kind for kind in _kinds(protocol) if any(kind in {name for name, _ in _happenings(each)} for each in held)]
-    panels = [
-        _panel(drawing, sorted((each for each in held if each.cohort == cohort), key=_length, reverse=True), kinds)
-        for cohort in COHORTS
-        if any(each.cohort == cohort for each in held)
-    ]
-    title = "Who was followed, and for how long"
-    subtitle = [
-        "One row a lid, longest followed first. Line: from operation to the last day it was seen or known about.",
-        "Faint line: the time until which it could have been followed. Small points: reviews. Upright: division.",
-    ]
-    chart = (
-        alt.vconcat(*panels, spacing=12)
-        .resolve_scale(x="shared")
-        .properties(
-            title=alt.TitleParams(title, subtitle=subtitle),
-        )
+def followed_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
+    """One row a lid from operation to the last day it was seen; nothing when no lid is told of."""
+    lids = [each for each in comparison.followed if each.cohort in COHORTS]
+    if not lids:
+        return ()
+    return (
+        Figure(
+            "followed",
+            "Follow-up of each lid",
+            ((WORDS,), who_phrase(comparison)),
+            _described(lids),
+            partial(_chart, lids, protocol.field("events", "kind").values),
+            single_lids=True,
+        ),
     )
-    return drawing.picture(chart, title=title, description=_described(held))
 
 
-def _described(held: list[Followed]) -> str:
-    said = []
+def _described(lids: list[Followed]) -> str:
+    parts = []
     for cohort in COHORTS:
-        lids = [each for each in held if each.cohort == cohort]
-        events = [name for each in lids for name, _ in _happenings(each)]
+        of_cohort = [each for each in lids if each.cohort == cohort]
+        events = [name for each in of_cohort for name, _ in _events(each)]
         counted = ", ".join(f"{name} {events.count(name)}" for name in dict.fromkeys(events))
-        said.append(f"{len(lids)} {cohort} lids; events: {counted or 'none'}")
-    return ". ".join(said) + "."
+        parts.append(f"{len(of_cohort)} {cohort} lids; events: {counted or 'none'}")
+    return ". ".join(parts) + "."
 
 
-def _kinds(protocol: Protocol) -> tuple[str, ...]:
-    return protocol.field("events", "kind").values
-
-
-def _happenings(each: Followed) -> tuple[tuple[str, int], ...]:
+def _events(each: Followed) -> tuple[tuple[str, int], ...]:
     return each.events if each.ended is None or each.ended in each.events else (*each.events, each.ended)
 
 
 def _length(each: Followed) -> int:
-    days = [0, each.divided or 0, *each.reviews, *(day for _, day in _happenings(each))]
-    return max(days)
+    return max([0, each.divided or 0, *each.reviews, *(day for _, day in _events(each))])
 
 
-def _panel(drawing: Drawing, lids: list[Followed], kinds: list[str]) -> Panel:
-    tall = next((height for most, height in ROW_HEIGHTS if len(lids) <= most), LEAST_ROW)
-    cohort = lids[0].cohort
-    axis = alt.Axis(labels=True, ticks=False, domain=False, labelFontSize=8) if tall >= NAMED else None
-    y = alt.Y("case:N", sort=[each.case for each in lids], title=None, axis=axis)
-    x: dict[str, Any] = {
-        "title": "months since operation",
-        "scale": alt.Scale(nice=False, zero=True),
-        "axis": alt.Axis(tickCount=8),
-    }
-    rows = drawing.chart([_row(each) for each in lids])
-    could = rows.mark_rule(stroke=FAINT, strokeWidth=1).encode(x=alt.X("zero:Q", **x), x2="could:Q", y=y)
+def _chart(lids: list[Followed], kinds: tuple[str, ...], canvas: Canvas, size: Size) -> Chart:
+    happened = {name for each in lids for name, _ in _events(each)}
+    shown = [kind for kind in kinds if kind in happened]
+    row = min(ROW, TALLEST / len(lids))
+    panels = (
+        _panel(sorted(of_cohort, key=_length, reverse=True), shown, row, canvas, size)
+        for cohort in COHORTS
+        if (of_cohort := [each for each in lids if each.cohort == cohort])
+    )
+    chart: Chart = alt.vconcat(*panels, spacing=size.em(1)).resolve_scale(x="shared")
+    return chart
+
+
+def _panel(lids: list[Followed], kinds: list[str], row: float, canvas: Canvas, size: Size) -> Panel:
+    cohort, tall = lids[0].cohort, size.em(row)
+    named = alt.Axis(labels=True, ticks=False, domain=False, labelFontSize=size.em(0.65)) if row >= NAMED else None
+    y = alt.Y("case:N", sort=[each.case for each in lids], title=None, axis=named)
+    scale = alt.Scale(nice=False, zero=True)
+    x: dict[str, Any] = {"title": "months since operation", "scale": scale, "axis": alt.Axis(tickCount=8)}
+    rows = canvas.chart([_row(each) for each in lids])
     colour = dict(zip(COHORTS, COLOURS, strict=True))[cohort]
-    line = rows.mark_rule(stroke=colour, strokeWidth=1.2).encode(x=alt.X("zero:Q", **x), x2="last:Q", y=y)
-    divided = (
-        rows.transform_filter("isValid(datum.divided)")
-        .mark_tick(color=INK, thickness=1.4, size=tall)
-        .encode(
-            x=alt.X("divided:Q", **x),
-            y=y,
-        )
-    )
-    reviews = (
-        drawing.chart([{"case": each.case, "at": _months(day)} for each in lids for day in each.reviews])
-        .mark_circle(
-            size=9,
-            color=colour,
-            opacity=1,
-        )
-        .encode(x=alt.X("at:Q", **x), y=y)
-    )
-    heading = alt.TitleParams(f"{cohort.capitalize()} ({len(lids)} lids)", fontSize=13, frame="group", offset=4)
-    events = _events(drawing, lids, kinds, alt.X("at:Q", **x), y)
-    return alt.layer(could, line, divided, reviews, *events).properties(
-        width=WIDTH,
-        height=tall * len(lids),
-        title=heading,
-    )
+    could = rows.mark_rule(stroke=FAINT, strokeWidth=size.em(0.08)).encode(x=alt.X("zero:Q", **x), x2="could:Q", y=y)
+    line = rows.mark_rule(stroke=colour, strokeWidth=size.em(0.1)).encode(x=alt.X("zero:Q", **x), x2="last:Q", y=y)
+    divided = rows.transform_filter("isValid(datum.divided)").mark_tick(color=INK, thickness=size.em(0.12), size=tall)
+    reviews = canvas.chart([{"case": each.case, "at": _months(day)} for each in lids for day in each.reviews])
+    at = alt.X("at:Q", **x)
+    return alt.layer(
+        could,
+        line,
+        divided.encode(x=alt.X("divided:Q", **x), y=y),
+        reviews.mark_circle(size=size.em(0.25) ** 2, color=colour, opacity=1).encode(
+            x=at, y=y, tooltip=["case:N", "at:Q"]
+        ),
+        *([_event_marks(lids, kinds, canvas, size).encode(x=at, y=y)] if kinds else []),
+    ).properties(width=NOMINAL, height=tall * len(lids), title=f"{cohort.capitalize()} ({len(lids)} lids)")
 
 
-def _events(drawing: Drawing, lids: list[Followed], kinds: list[str], x: alt.X, y: alt.Y) -> list[alt.Chart]:
+def _event_marks(lids: list[Followed], kinds: list[str], canvas: Canvas, size: Size) -> alt.Chart:
     rows = [
         {"case": each.case, "kind": kind, "at": _months(day)}
         for each in lids
-        for kind, day in _happenings(each)
+        for kind, day in _events(each)
         if kind in kinds
     ]
-    if not kinds:
-        return []
     shapes = alt.Scale(domain=kinds, range=[SHAPES[at % len(SHAPES)] for at in range(len(kinds))])
-    legend = alt.Legend(title=None, columns=3)
-    return [
-        drawing.chart(rows)
-        .mark_point(size=48, stroke=INK, strokeWidth=1.1, fill="#ffffff", opacity=1)
+    marks: alt.Chart = (
+        canvas.chart(rows)
+        .mark_point(size=size.point, stroke=INK, strokeWidth=size.em(0.1), fill="#ffffff", opacity=1)
         .encode(
-            x=x,
-            y=y,
-            shape=alt.Shape("kind:N", scale=shapes, legend=legend),
-        ),
-    ]
+            shape=alt.Shape("kind:N", scale=shapes, legend=alt.Legend(title=None, columns=4)),
+            tooltip=["case:N", "kind:N", "at:Q"],
+        )
+    )
+    return marks
 
 
 def _row(each: Followed) -> dict[str, Any]:
@@ -156,63 +135,42 @@ def _months(days: int) -> float:
     return days / DAYS_A_MONTH
 
 
-SEEN = {"seen": "seen", "missing": "due, not seen", "not_due": "not yet due", "not_applicable": "not applicable"}
-SHADES = ["#4a4a4a", "#ffffff", "#d3d3d3", "#efefef"]
-
-
-def seen_picture(comparison: Comparison, protocol: Protocol) -> Picture | None:
-    """Draw, for each review and cohort, how many lids were seen, missing, not yet due or not applicable."""
-    held = comparison.followed_by_window
-    if not held:
-        return None
-    drawing = Drawing("seen-by-window")
+def seen_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
+    """For each review and cohort, how many lids were seen, missing, not yet due or not applicable."""
+    if not comparison.followed_by_window:
+        return ()
     labels = {window.id: window.label for window in protocol.windows}
-    title = "How many lids were seen at each review"
-    rows = [row for each in held for row in _seen_rows(each, labels[each.window])]
-    chart = (
-        drawing.chart(rows)
-        .mark_bar(stroke="#4a4a4a", strokeWidth=0.6, height=alt.RelativeBandSize(band=0.85))
+    rows = [
+        {"window": labels[each.window], "cohort": each.cohort, "state": state, "lids": getattr(each, part), "order": at}
+        for each in comparison.followed_by_window
+        for at, (part, state) in enumerate(SEEN.items())
+    ]
+    order = [f"{label}, {cohort[0]}" for label in labels.values() for cohort in COHORTS]
+    return (
+        Figure(
+            "seen",
+            "Lids seen at each review",
+            ((SEEN_WORDS,), who_phrase(comparison)),
+            "; ".join(f"{row['window']} {row['cohort']} {row['state']} {row['lids']}" for row in rows) + ".",
+            partial(_seen_chart, rows, order),
+        ),
+    )
+
+
+def _seen_chart(rows: list[dict[str, Any]], order: list[str], canvas: Canvas, size: Size) -> Chart:
+    shades = alt.Scale(domain=list(SEEN.values()), range=SHADES)
+    legend = alt.Legend(title=None, symbolType="square", columns=2 * min(size.columns, 2))
+    drawn: Chart = (
+        canvas.chart(rows)
+        .mark_bar(stroke="#4a4a4a", strokeWidth=size.em(0.05), height=alt.RelativeBandSize(band=0.8))
         .encode(
-            x=alt.X("lids:Q", title="lids", axis=alt.Axis(tickMinStep=1)),
-            y=alt.Y("window:N", sort=list(labels.values()), title=None, scale=alt.Scale(paddingInner=0.25)),
-            yOffset=alt.YOffset("cohort:N", sort=list(COHORTS)),
-            fill=alt.Fill(
-                "state:N",
-                scale=alt.Scale(domain=list(SEEN.values()), range=SHADES),
-                legend=alt.Legend(title=None, symbolType="square"),
-            ),
+            x=alt.X("lids:Q", title="lids", axis=alt.Axis(tickMinStep=1, tickCount=5, grid=False)),
+            y=alt.Y("row:N", sort=order, title=None, axis=alt.Axis(ticks=False, domain=False)),
+            fill=alt.Fill("state:N", scale=shades, legend=legend),
             order="order:Q",
+            tooltip=["window:N", "cohort:N", "state:N", "lids:Q"],
         )
+        .transform_calculate(row="datum.window + ', ' + slice(datum.cohort, 0, 1)")
+        .properties(width=NOMINAL, height=size.em(1.35) * 2 * len({row["window"] for row in rows}))
     )
-    words = (
-        drawing.chart(_seen_words(held, labels))
-        .mark_text(align="left", dx=5, fontSize=SMALL, color=QUIET)
-        .encode(
-            x="all:Q",
-            y=alt.Y("window:N", sort=list(labels.values())),
-            yOffset=alt.YOffset("cohort:N", sort=list(COHORTS)),
-            text="words:N",
-        )
-    )
-    whole = alt.layer(chart, words).properties(width=300, height=34 * len({each.window for each in held}), title=title)
-    described = "; ".join(f"{row['window']} {row['cohort']} {row['state']} {row['lids']}" for row in rows)
-    return drawing.picture(whole, title=title, description=f"{described}.")
-
-
-def _seen_rows(each: WindowFollowed, label: str) -> list[dict[str, Any]]:
-    return [
-        {"window": label, "cohort": each.cohort, "state": state, "lids": getattr(each, part), "order": order}
-        for order, (part, state) in enumerate(SEEN.items())
-    ]
-
-
-def _seen_words(held: tuple[WindowFollowed, ...], labels: dict[str, str]) -> list[dict[str, Any]]:
-    return [
-        {
-            "window": labels[each.window],
-            "cohort": each.cohort,
-            "words": f"{each.cohort}: {each.seen} seen",
-            "all": each.seen + each.missing + each.not_due + each.not_applicable,
-        }
-        for each in held
-    ]
+    return drawn

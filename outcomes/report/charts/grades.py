@@ -1,127 +1,105 @@
-"""How were the graded measures shared out over their grades, review by review?"""
+"""Grades as stacked shares of the lids measured, review by review, one panel a cohort."""
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import altair as alt
 
-from outcomes.findings.results import Comparison, Finding, Values
+from outcomes.findings.results import Comparison, Finding
 from outcomes.protocol import COHORTS, Measure, Protocol
-from outcomes.report.charts.rendering import Drawing, Picture
-from outcomes.report.charts.theme import QUIET, SMALL, Panel, either, shades
-from outcomes.report.finding_index import findings_of, lid_by_lid
+from outcomes.report import formats
+from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure, addressed
+from outcomes.report.charts.theme import Panel, Size, shades
+from outcomes.report.finding_index import finding_place, findings_of, lid_by_lid, who_phrase
 
-WIDTH, BAR, STEP, GAP = 290, 13, 16, 9
-FEWEST_NUMBERED = 0.06  # shares at least so wide have room for their grade's number
+WORDS = (
+    "Shares of the lids measured at each review, by grade; n: lids measured. w weeks, m months, y years since division."
+)
 
 
-def grades_pictures(comparison: Comparison, protocol: Protocol) -> tuple[Picture, ...]:
-    """Draw the stacked shares of every graded measure, one picture each; a measure nobody graded is left out."""
-    held = {
+def grades_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
+    """One figure a graded measure; a measure that nobody graded has none."""
+    graded = {
         measure: [each for each in findings_of(comparison, measure, "value") if lid_by_lid(each)]
         for measure in protocol.measures
         if protocol.value_field(measure).levels
     }
-    return tuple(_picture(measure, findings, protocol) for measure, findings in held.items() if findings)
+    return tuple(_figure(measure, each, comparison, protocol) for measure, each in graded.items() if each)
 
 
-def _picture(measure: Measure, findings: list[Finding], protocol: Protocol) -> Picture:
-    drawing = Drawing(f"grades-{measure.id.replace('_', '-')}")
-    title = f"{measure.label} at each review"
-    subtitle = ["Each bar shares out the lids seen (n) over the grades, numbered from 0."]
-    chart = _panel(drawing, findings, protocol.value_field(measure).levels, protocol).properties(
-        title=alt.TitleParams(title, subtitle=subtitle),
+def _figure(measure: Measure, findings: list[Finding], comparison: Comparison, protocol: Protocol) -> Figure:
+    return Figure(
+        f"grades-{measure.id.replace('_', '-')}",
+        f"{measure.label}: grades at each review",
+        ((WORDS,), who_phrase(comparison)),
+        _described(measure, findings, protocol),
+        partial(_chart, findings, protocol.value_field(measure).levels, protocol),
+        further=not measure.main,
     )
-    return drawing.picture(chart, title=title, description=_described(measure, findings, protocol))
 
 
 def _described(measure: Measure, findings: list[Finding], protocol: Protocol) -> str:
-    levels, said = protocol.value_field(measure).levels, []
+    levels, parts = protocol.value_field(measure).levels, []
     for finding in findings:
         for cohort in COHORTS:
-            held = getattr(finding, cohort)
-            shared = ", ".join(f"{levels[round(level)]} {number}" for level, number in held.counts)
-            said.append(f"{protocol.window(finding.window).label} {cohort} {shared or 'nobody'}")
-    return f"{'; '.join(said)}."
+            counts = getattr(finding, cohort).counts
+            shared = ", ".join(f"{levels[round(level)]} {number}" for level, number in counts)
+            parts.append(f"{protocol.window(finding.window).label} {cohort} {shared or 'nobody'}")
+    return f"{'; '.join(parts)}."
 
 
-def _panel(
-    drawing: Drawing,
-    findings: list[Finding],
-    levels: tuple[str, ...],
-    protocol: Protocol,
-) -> Panel:
-    rows = [row for at, finding in enumerate(findings) for row in _rows(finding, at, levels, protocol)]
-    height = len(findings) * (2 * STEP + GAP)
-    up: dict[str, Any] = {"scale": alt.Scale(domain=[0, height], nice=False, reverse=True), "title": None, "axis": None}
-    across = alt.X(
-        "lids:Q",
-        stack="normalize",
-        title=None,
-        axis=alt.Axis(format=".0%", values=[0, 0.25, 0.5, 0.75, 1], labelFontSize=SMALL),
-    )
-    bars = drawing.chart([row for row in rows if "lids" in row])
-    shared = bars.mark_bar(height=BAR, orient="horizontal", stroke="#6b6b6b", strokeWidth=0.5).encode(
-        x=across,
-        y=alt.Y("y:Q", **up),
-        order="level:Q",
-        fill=alt.Fill(
-            "grade:N",
-            sort=list(levels),
-            scale=alt.Scale(domain=list(levels), range=shades(len(levels))),
-            legend=alt.Legend(title=None, symbolType="square", columns=_legend_columns(levels)),
-        ),
-    )
-    inside = (
-        drawing.chart([row for row in rows if "lids" in row])
-        .mark_text(fontSize=10)
+def _chart(findings: list[Finding], levels: tuple[str, ...], protocol: Protocol, canvas: Canvas, size: Size) -> Chart:
+    named = {formats.short_time(protocol.window(each.window).nominal_days): each for each in findings}
+    panels = (_panel(cohort, named, levels, canvas, size) for cohort in COHORTS)
+    columns = min(size.columns, len(COHORTS))
+    spacing: dict[str, Any] = {"row": size.em(1.2), "column": size.em(1.6)}
+    chart: Chart = alt.concat(*panels, columns=columns, spacing=spacing).resolve_scale(fill="shared", x="shared")
+    return chart
+
+
+def _panel(cohort: str, named: dict[str, Finding], levels: tuple[str, ...], canvas: Canvas, size: Size) -> Panel:
+    x = alt.X("window:N", sort=list(named), title=None, axis=alt.Axis(labelAngle=0, ticks=False, domain=False))
+    bars = [row for name, each in named.items() for row in _bars(each, cohort, name, levels)]
+    height = size.em(9)
+    legend = alt.Legend(title=None, symbolType="square", columns=_legend_columns(levels, size))
+    shared = (
+        canvas.chart(bars)
+        .mark_bar(stroke="#6b6b6b", strokeWidth=size.em(0.05))
         .encode(
-            x=alt.X("lids:Q", stack="normalize", bandPosition=0.5),
-            y=alt.Y("y:Q", **up),
+            x=x,
+            y=alt.Y("lids:Q", stack="normalize", title=None, axis=alt.Axis(format=".0%", values=[0, 0.5, 1])),
             order="level:Q",
-            text="number:N",
-            color=either("dark", (True, False), ("#ffffff", "#222222")),
+            fill=alt.Fill("grade:N", scale=alt.Scale(domain=list(levels), range=shades(len(levels))), legend=legend),
+            tooltip=["window:N", "grade:N", "lids:Q"],
         )
     )
-    names = drawing.chart([row for row in rows if "words" in row])
-    words = names.mark_text(align="right", fontSize=SMALL).encode(x=alt.value(-8), y=alt.Y("y:Q", **up), text="words:N")
-    windows = (
-        drawing.chart([row for row in rows if "window" in row])
-        .mark_text(align="right", fontSize=SMALL, color=QUIET)
-        .encode(
-            x=alt.value(-104),
-            y=alt.Y("y:Q", **up),
-            text="window:N",
-        )
+    counts = [_count(each, cohort, name) for name, each in named.items()]
+    below: dict[str, Any] = {"fontSize": size.small, "baseline": "top", "y": height + size.em(1.7)}
+    numbers = canvas.chart(counts).mark_text(**below).encode(x=x, text="n:N", description="address:N")
+    head = (
+        canvas.chart([{"name": "n"}])
+        .mark_text(align="right", **below)
+        .encode(x=alt.value(-size.em(0.5)), text="name:N")
     )
-    return alt.layer(shared, inside, words, windows).properties(width=WIDTH, height=height)
+    return alt.layer(shared, numbers, head).properties(width=NOMINAL, height=height, title=cohort.capitalize())
 
 
-def _legend_columns(levels: tuple[str, ...]) -> int:
-    longest = max(len(level) for level in levels)
-    return max(2, min(len(levels), 56 // (longest + 5)))
-
-
-def _rows(finding: Finding, at: int, levels: tuple[str, ...], protocol: Protocol) -> list[dict[str, Any]]:
-    top = at * (2 * STEP + GAP) + GAP
-    rows: list[dict[str, Any]] = [{"window": protocol.window(finding.window).label, "y": top + STEP / 2}]
-    for number, cohort in enumerate(COHORTS):
-        held, y = getattr(finding, cohort), top + number * STEP
-        rows.append({"words": f"{cohort} (n {held.n})", "y": y})
-        rows.extend(_bar(held, y, levels))
-    return rows
-
-
-def _bar(held: Values, y: float, levels: tuple[str, ...]) -> list[dict[str, Any]]:
+def _bars(finding: Finding, cohort: str, window: str, levels: tuple[str, ...]) -> list[dict[str, Any]]:
     return [
-        {
-            "grade": levels[round(level)],
-            "level": level,
-            "lids": number,
-            "y": y,
-            "dark": 2 * level >= len(levels),
-            "number": f"{level:g}" if number >= FEWEST_NUMBERED * held.n else "",
-        }
-        for level, number in held.counts
+        {"window": window, "grade": levels[round(level)], "level": level, "lids": number}
+        for level, number in getattr(finding, cohort).counts
     ]
+
+
+def _count(finding: Finding, cohort: str, window: str) -> dict[str, Any]:
+    place = finding_place(finding)
+    number = place.figure(f"{cohort}.n", formats.count).text
+    return {"window": window, "n": number, "address": addressed(f"{place.id}.{cohort}.n")}
+
+
+def _legend_columns(levels: tuple[str, ...], size: Size) -> int:
+    longest = max(len(level) for level in levels)
+    letters = size.width / (0.5 * size.small)
+    return max(1, min(len(levels), int(letters // (longest + 6))))

@@ -1,9 +1,10 @@
-"""What did every lid have? Each lid is one point, with the middle and the quartiles of its cohort beside it."""
+"""Every lid as one point, with the median and the quartiles of its cohort beside it."""
 
 from __future__ import annotations
 
 import itertools
 import math
+from functools import partial
 from typing import Any
 
 import altair as alt
@@ -11,34 +12,33 @@ import altair as alt
 from outcomes.findings.results import Comparison, Finding, Values
 from outcomes.protocol import COHORTS, Field, Protocol
 from outcomes.report import formats
-from outcomes.report.charts.rendering import Drawing, Picture
-from outcomes.report.charts.theme import INK, QUIET, SMALL, Panel, cohort_point
-from outcomes.report.finding_index import lid_by_lid, main_findings
+from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure
+from outcomes.report.charts.theme import INK, QUIET, Panel, Size, cohort_point
+from outcomes.report.finding_index import lid_by_lid, main_findings, who_phrase
 
-PANEL_WIDTH, PANEL_HEIGHT, PANELS = 180, 150, 2
+HEIGHT = 12.5
 STEP, REACH, APART = 0.075, 0.42, 1.25
 # Where many lids had one value they stand in several lines about it, as many as fit before the next value.
-IN_LINE, LIFT, MOST_LINES = 12, 6.2, 8
+IN_LINE, LIFT, MOST_LINES = 12, 0.52, 8
+WORDS = "Each point is one lid. The bar is from the lower to the upper quartile, the line across it the median."
 
 
-def lids_picture(comparison: Comparison, protocol: Protocol) -> Picture | None:
-    """Draw every lid seen in the primary window, one panel a main measure; None when there is no lid."""
-    held = [each for each in main_findings(comparison, protocol) if lid_by_lid(each)]
-    if not held:
-        return None
+def lids_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
+    """Every lid measured in the primary window, one panel a main measure; nothing when there is no lid."""
+    findings = [each for each in main_findings(comparison, protocol) if lid_by_lid(each)]
+    if not findings:
+        return ()
     window = protocol.window(protocol.primary_window).label
-    title = f"Every lid seen {window} after division"
-    subtitle = [
-        "Each point is one lid. The bar is from the lower to the upper quartile,",
-        "the line across it the median.",
-    ]
-    drawing = Drawing("every-lid")
-    panels = (_panel(drawing, each, protocol) for each in held)
-    chart = alt.concat(*panels, columns=PANELS, bounds="flush", spacing={"row": 70, "column": 78}).properties(
-        title=alt.TitleParams(title, subtitle=subtitle, offset=16),
+    return (
+        Figure(
+            "every-lid",
+            f"Every lid measured {window} after division",
+            ((WORDS,), who_phrase(comparison)),
+            "; ".join(_described(each, protocol) for each in findings) + ".",
+            partial(_chart, findings, protocol),
+            single_lids=True,
+        ),
     )
-    described = "; ".join(_described(each, protocol) for each in held)
-    return drawing.picture(chart, title=title, description=f"{described}.")
 
 
 def _described(finding: Finding, protocol: Protocol) -> str:
@@ -46,14 +46,21 @@ def _described(finding: Finding, protocol: Protocol) -> str:
     field = protocol.value_field(measure)
     written = formats.measured(field)
     parts = [
-        f"{cohort} median {written(held.median)} {field.unit}".strip() + f" in {held.n} lids"
+        f"{cohort} median {written(side.median)} {field.unit}".strip() + f" in {side.n} lids"
         for cohort in COHORTS
-        if isinstance(held := getattr(finding, cohort), Values) and held.median is not None
+        if isinstance(side := getattr(finding, cohort), Values) and side.median is not None
     ]
     return f"{measure.label}: {', '.join(parts)}"
 
 
-def _panel(drawing: Drawing, finding: Finding, protocol: Protocol) -> Panel:
+def _chart(findings: list[Finding], protocol: Protocol, canvas: Canvas, size: Size) -> Chart:
+    panels = (_panel(each, protocol, canvas, size) for each in findings)
+    spacing: dict[str, Any] = {"row": size.em(2), "column": size.em(2)}
+    chart: Chart = alt.concat(*panels, columns=min(size.columns, len(findings)), spacing=spacing)
+    return chart
+
+
+def _panel(finding: Finding, protocol: Protocol, canvas: Canvas, size: Size) -> Panel:
     measure = protocol.measure(finding.measure)
     field = protocol.value_field(measure)
     reach = _reach(finding)
@@ -63,26 +70,25 @@ def _panel(drawing: Drawing, finding: Finding, protocol: Protocol) -> Panel:
     up: dict[str, Any] = {
         "title": None,
         "scale": alt.Scale(domain=list(reach), nice=False),
-        "axis": _value_axis(field, points),
+        "axis": _value_axis(field, points, size),
     }
     dots = (
-        drawing.chart(points)
-        .mark_point(size=26, strokeWidth=1.2, opacity=1)
+        canvas.chart(points)
+        .mark_point(size=size.point / 2.2, strokeWidth=size.em(0.1), opacity=1)
         .encode(
             x=alt.X("x:Q", **across),
             y=alt.Y("y:Q", **up),
             **cohort_point(legend=False),
+            tooltip=["cohort:N", "value:Q"],
         )
     )
-    beside = drawing.chart([each for each in middles if each]).encode(x=alt.X("x:Q", **across))
-    bars = beside.mark_bar(width=7, color="#b9b9b9").encode(y=alt.Y("q1:Q", **up), y2="q3:Q")
-    line = beside.mark_tick(thickness=2.5, size=18, color=INK, orient="horizontal").encode(y=alt.Y("median:Q", **up))
+    beside = canvas.chart([each for each in middles if each]).encode(x=alt.X("x:Q", **across))
+    bars = beside.mark_bar(width=size.em(0.6), color="#b9b9b9").encode(y=alt.Y("q1:Q", **up), y2="q3:Q")
+    line = beside.mark_tick(thickness=size.em(0.2), size=size.em(1.5), color=INK, orient="horizontal")
     unit = f" ({field.unit})" if field.unit else ""
-    heading = drawing.chart([{"words": f"{measure.label}{unit}"}]).mark_text(
-        align="left", fontSize=13, fontWeight="bold"
+    return alt.layer(bars, line.encode(y=alt.Y("median:Q", **up)), dots).properties(
+        width=NOMINAL, height=size.em(HEIGHT), title=f"{measure.label}{unit}"
     )
-    heading = heading.encode(x=alt.value(0), y=alt.value(-14), text="words:N")
-    return alt.layer(bars, line, dots, heading).properties(width=PANEL_WIDTH, height=PANEL_HEIGHT)
 
 
 def _reach(finding: Finding) -> tuple[float, float]:
@@ -94,7 +100,7 @@ def _reach(finding: Finding) -> tuple[float, float]:
 
 def _points(finding: Finding, cohort: str, centre: float, reach: tuple[float, float]) -> list[dict[str, Any]]:
     counts = getattr(finding, cohort).counts
-    lift = LIFT * (reach[1] - reach[0]) / PANEL_HEIGHT
+    lift = LIFT * (reach[1] - reach[0]) / HEIGHT
     lines = _lines_between([value for value, _ in counts], lift)
     points = []
     for value, many in counts:
@@ -110,38 +116,28 @@ def _points(finding: Finding, cohort: str, centre: float, reach: tuple[float, fl
 
 
 def _lines_between(values: list[float], lift: float) -> int:
-    """Say how many lines of points fit between neighbouring values."""
+    """How many lines of points fit between neighbouring values."""
     gaps = [after - before for before, after in itertools.pairwise(sorted(values))]
     return max(1, int(min(gaps) / lift) - 1) if gaps else MOST_LINES
 
 
 def _middle(finding: Finding, cohort: str, centre: float) -> dict[str, Any]:
-    held = getattr(finding, cohort)
-    if held.median is None:
+    side = getattr(finding, cohort)
+    if side.median is None:
         return {}
-    q1, q3 = (held.median if end is None else end for end in (held.q1, held.q3))
-    return {"x": centre + 0.53, "median": held.median, "q1": q1, "q3": q3}
+    q1, q3 = (side.median if end is None else end for end in (side.q1, side.q3))
+    return {"x": centre + 0.53, "median": side.median, "q1": q1, "q3": q3}
 
 
 def _cohort_axis(finding: Finding) -> alt.Axis:
     words = [f"{cohort} (n {getattr(finding, cohort).n})" for cohort in COHORTS]
     expression = f"datum.value < 0.5 ? {words[0]!r} : {words[1]!r}"
-    return alt.Axis(
-        values=[0, APART],
-        labelExpr=expression,
-        title=None,
-        grid=False,
-        ticks=False,
-        domain=False,
-        labelPadding=5,
-    )
+    return alt.Axis(values=[0, APART], labelExpr=expression, title=None, grid=False, ticks=False, domain=False)
 
 
-def _value_axis(field: Field, points: list[dict[str, Any]]) -> alt.Axis:
+def _value_axis(field: Field, points: list[dict[str, Any]], size: Size) -> alt.Axis:
     if not field.levels:
         return alt.Axis(title=None, tickCount=5)
     levels = list(range(int(max(point["value"] for point in points)) + 1))
     expression = f"{list(field.levels)!r}[datum.value]"
-    return alt.Axis(
-        title=None, values=levels, labelExpr=expression, labelLimit=130, labelFontSize=SMALL, labelColor=QUIET
-    )
+    return alt.Axis(title=None, values=levels, labelExpr=expression, labelLimit=size.em(11), labelColor=QUIET)

@@ -1,7 +1,8 @@
-"""How does each measure run over the time since division? Small panels, one a measure, with the lids behind each point."""
+"""Small panels, one a measure: the result in each cohort at each review, with the lids behind it."""
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import altair as alt
@@ -10,25 +11,28 @@ from outcomes.findings.results import Comparison, Finding, Outcome, Share
 from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report import formats
 from outcomes.report.charts.chart_rows import middle, panel_heading
-from outcomes.report.charts.rendering import Drawing, Picture
-from outcomes.report.charts.theme import SMALL, cohort_line, cohort_point
-from outcomes.report.finding_index import findings_of, seen
+from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure, addressed
+from outcomes.report.charts.theme import Panel, Size, cohort_point, upright_intervals
+from outcomes.report.finding_index import finding_place, findings_of, seen, who_phrase
 
-WIDTH, HEIGHT, COLUMNS, MOST_IN_TWO = 215, 118, 2, 6
 SHIFT = {"grafted": -0.17, "advanced": 0.17}
-BELOW = {"grafted": HEIGHT + 33, "advanced": HEIGHT + 47}
-
+TITLES = {
+    "poor": "Poor results on the {} measures, by time since division",
+    "value": "Values of the {} measures, by time since division",
+}
+POINTS = {"poor": "share of lids with a poor result, with its interval", "value": "median, with the quartiles"}
+WORDS = "Each point is the {}. Beneath: lids measured, grafted (g) above advanced (a). w weeks, m months, y years since division."
 Panels = dict[Measure, list[Finding]]
 
 
-def windows_pictures(comparison: Comparison, protocol: Protocol) -> tuple[Picture, ...]:
-    """Draw the share of poor results by window, and the value itself by window, main measures apart from the others."""
-    drawn = (
-        _picture(_panels(comparison, protocol, outcome=outcome, main=main), protocol)
-        for outcome in ("poor", "value")
-        for main in (True, False)
+def windows_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
+    """The share of poor results by window, and the value by window, main measures apart from the others."""
+    kinds: tuple[tuple[Outcome, bool], ...] = (("poor", True), ("poor", False), ("value", True), ("value", False))
+    return tuple(
+        _figure(panels, outcome, comparison, protocol)
+        for outcome, main in kinds
+        if (panels := _panels(comparison, protocol, outcome=outcome, main=main))
     )
-    return tuple(each for each in drawn if each)
 
 
 def _panels(comparison: Comparison, protocol: Protocol, *, outcome: Outcome, main: bool) -> Panels:
@@ -40,19 +44,17 @@ def _panels(comparison: Comparison, protocol: Protocol, *, outcome: Outcome, mai
     return {measure: findings for measure, findings in held.items() if findings}
 
 
-def _picture(held: Panels, protocol: Protocol) -> Picture | None:
-    if not held:
-        return None
-    measure, findings = next(iter(held.items()))
-    which, outcome = "main" if measure.main else "further", findings[0].outcome
-    drawing = Drawing(f"{which}-{outcome}-by-window")
-    told = "Poor results" if outcome == "poor" else "The value itself"
-    title = f"{told} on the {which} measures, by time since division"
-    point = "share with a poor result, with its interval" if outcome == "poor" else "median, with the quartiles"
-    subtitle = [f"Each point is the {point}. Beneath: lids seen.", "w weeks, m months, y years."]
-    chart = _facets(drawing, held, protocol).properties(title=alt.TitleParams(title, subtitle=subtitle, offset=12))
-    described = "; ".join(_described(measure, findings, protocol) for measure, findings in held.items())
-    return drawing.picture(chart, title=title, description=f"{described}.")
+def _figure(panels: Panels, outcome: Outcome, comparison: Comparison, protocol: Protocol) -> Figure:
+    which = "main" if next(iter(panels)).main else "further"
+    described = "; ".join(_described(measure, findings, protocol) for measure, findings in panels.items())
+    return Figure(
+        f"{which}-{outcome}-by-window",
+        TITLES[outcome].format(which),
+        ((WORDS.format(POINTS[outcome]),), who_phrase(comparison)),
+        f"{described}.",
+        partial(_chart, panels, outcome, protocol),
+        further=which == "further",
+    )
 
 
 def _described(measure: Measure, findings: list[Finding], protocol: Protocol) -> str:
@@ -64,98 +66,94 @@ def _described(measure: Measure, findings: list[Finding], protocol: Protocol) ->
 
 
 def _middle_words(finding: Finding, cohort: str, protocol: Protocol) -> str:
-    held = getattr(finding, cohort)
-    if not held.n:
+    side = getattr(finding, cohort)
+    if not side.n:
         return "nobody seen"
-    if isinstance(held, Share):
-        return f"{held.events} of {held.n}"
+    if isinstance(side, Share):
+        return f"{side.events} of {side.n}"
     written = formats.measured(protocol.value_field(protocol.measure(finding.measure)))
-    return f"{written(held.median)} in {held.n}"
+    return f"{written(side.median)} in {side.n}"
 
 
-def _facets(drawing: Drawing, held: Panels, protocol: Protocol) -> alt.FacetChart:
-    outcome = next(iter(held.values()))[0].outcome
-    used = {each.window for findings in held.values() for each in findings}
-    names = {
-        at: formats.short_time(window.nominal_days) for at, window in enumerate(protocol.windows) if window.id in used
-    }
-    start = min(names) - 0.6
+def _chart(panels: Panels, outcome: Outcome, protocol: Protocol, canvas: Canvas, size: Size) -> Chart:
+    used = {each.window for findings in panels.values() for each in findings}
+    names = {at: formats.short_time(w.nominal_days) for at, w in enumerate(protocol.windows) if w.id in used}
     rows = [
         {"panel": panel_heading(measure, outcome, protocol), **row}
-        for measure, findings in held.items()
-        for row in ({"at": start, "unit": 1}, *_rows(findings, protocol, start))
-    ]
-    scale = alt.Scale(domain=[start, max(*names, min(names) + 3) + 0.6], nice=False)
-    across: dict[str, Any] = {"title": None, "scale": scale, "axis": _window_axis(names)}
-    layers = alt.layer(*_layers(drawing.chart(rows), across, outcome)).properties(width=WIDTH, height=HEIGHT)
-    panel = alt.Facet(
-        "panel:N",
-        sort=list(dict.fromkeys(row["panel"] for row in rows)),
-        header=alt.Header(labelFontSize=13, labelAnchor="start", labelPadding=6, labelLimit=WIDTH + 50),
-    )
-    columns = COLUMNS if len(held) <= MOST_IN_TWO else COLUMNS + 1
-    faceted: alt.FacetChart = layers.facet(panel, columns=columns, bounds="flush", spacing={"row": 104, "column": 72})
-    faceted = faceted.resolve_scale(y="shared" if outcome == "poor" else "independent")
-    faceted = faceted.resolve_axis(x="independent", y="independent")
-    return faceted  # noqa: RET504 - altair's methods give Any
-
-
-def _layers(chart: alt.Chart, across: dict[str, Any], outcome: Outcome) -> list[alt.Chart]:
-    up: dict[str, Any] = {"title": None, "scale": _value_scale(outcome), "axis": _value_axis(outcome)}
-    points = chart.transform_filter("isValid(datum.middle)").encode(x=alt.X("x:Q", **across))
-    numbers = chart.transform_filter("isValid(datum.written)").encode(x=alt.X("at:Q", **across), text="written:N")
-    below = alt.expr(f"datum.cohort == {COHORTS[0]!r} ? {BELOW[COHORTS[0]]} : {BELOW[COHORTS[1]]}")
-    side = alt.expr("datum.name ? 'right' : 'center'")
-    # Unseen, but it keeps an axis of one unit or more where every lid was at nought.
-    unit = chart.transform_filter("isValid(datum.unit)").encode(x=alt.X("at:Q", **across), y=alt.Y("unit:Q", **up))
-    return [
-        unit.mark_point(opacity=0),
-        points.mark_rule(strokeWidth=1.8).encode(y=alt.Y("low:Q", **up), y2="high:Q", **cohort_line(legend=False)),
-        points.mark_point(size=42, strokeWidth=1.5, opacity=1).encode(
-            y=alt.Y("middle:Q", **up),
-            **cohort_point(legend=True),
-        ),
-        numbers.mark_text(fontSize=SMALL, y=below, align=side),
-    ]
-
-
-def _value_scale(outcome: Outcome) -> alt.Scale:
-    return alt.Scale(domain=[0, 1]) if outcome == "poor" else alt.Scale(nice=4, zero=True)
-
-
-def _value_axis(outcome: Outcome) -> alt.Axis:
-    if outcome == "poor":
-        return alt.Axis(format=".0%", values=[0, 0.5, 1], labelFontSize=SMALL)
-    return alt.Axis(format=".2~f", tickCount=4, tickMinStep=0.5, labelFontSize=SMALL)
-
-
-def _rows(findings: list[Finding], protocol: Protocol, start: float) -> list[dict[str, Any]]:
-    places = {window.id: at for at, window in enumerate(protocol.windows)}
-    rows: list[dict[str, Any]] = [
-        {"cohort": cohort, "at": start, "written": f"{cohort}  ", "name": True} for cohort in COHORTS
-    ]
-    for finding in findings:
-        at = places[finding.window]
-        rows.extend(
-            {
-                "cohort": cohort,
-                "at": at,
-                "written": formats.count(getattr(finding, cohort).n),
-                "x": at + SHIFT[cohort],
-                **middle(getattr(finding, cohort)),
-            }
-            for cohort in COHORTS
+        for measure, findings in panels.items()
+        for row in (
+            {"at": min(names), "unit": 1},
+            *_heads(),
+            *(row for each in findings for row in _points(each, protocol)),
         )
-    return rows
-
-
-def _window_axis(names: dict[int, str]) -> alt.Axis:
-    words = {str(at): name for at, name in names.items()}
-    return alt.Axis(
-        values=list(names),
-        labelExpr=f"{words}[datum.value]",
-        grid=False,
-        labelFontSize=SMALL,
-        labelPadding=4,
-        labelOverlap=False,
+    ]
+    header = alt.Header(
+        labelFontSize=size.text,
+        labelFontWeight="bold" if size.bold else "normal",
+        labelAnchor="start",
+        labelLimit=size.width,
+        title=None,
     )
+    panel = alt.Facet("panel:N", sort=list(dict.fromkeys(row["panel"] for row in rows)), header=header)
+    spacing: dict[str, Any] = {"row": size.em(5.4), "column": size.em(3.6)}
+    layers = _panel(canvas.chart(rows), names, outcome, size)
+    drawn: Chart = (
+        layers.facet(panel, columns=min(size.columns, len(panels)), bounds="flush", spacing=spacing)
+        .resolve_scale(y="shared" if outcome == "poor" else "independent")
+        .resolve_axis(x="independent", y="independent")
+    )
+    return drawn
+
+
+def _panel(base: alt.Chart, names: dict[int, str], outcome: Outcome, size: Size) -> Panel:
+    words = {str(at): name for at, name in names.items()}
+    axis = alt.Axis(values=list(names), labelExpr=f"{words}[datum.value]", grid=False, labelOverlap=False, title=None)
+    scale = alt.Scale(domain=[min(names) - 0.6, max(*names, min(names) + 2) + 0.6], nice=False)
+    up, height = _up(outcome), size.em(8)
+    points = base.transform_filter("isValid(datum.middle)").encode(x=alt.X("x:Q", scale=scale, axis=axis))
+    first = height + size.em(1.9)
+    below = alt.expr(f"datum.cohort == {COHORTS[0]!r} ? {first} : {first + size.em(1.05)}")
+    counts: dict[str, Any] = {"fontSize": size.small, "baseline": "top", "y": below}
+    at = alt.X("at:Q", scale=scale, axis=axis)
+    numbers = base.transform_filter("isValid(datum.written)").mark_text(**counts)
+    heads = base.transform_filter("isValid(datum.head)").mark_text(align="right", **counts)
+    # Unseen, but it keeps an axis of one unit or more where every lid had zero.
+    unit = base.transform_filter("isValid(datum.unit)").mark_point(opacity=0)
+    return alt.layer(
+        unit.encode(x=at, y=alt.Y("unit:Q", **up)),
+        *upright_intervals(points, up, size),
+        points.mark_point(size=size.point, strokeWidth=size.line, opacity=1).encode(
+            y=alt.Y("middle:Q", **up), **cohort_point(legend=True), tooltip=["cohort:N", "window:N", "written:N"]
+        ),
+        numbers.encode(x=at, text="written:N", description="address:N"),
+        heads.encode(x=alt.value(-size.em(0.5)), text="head:N"),
+    ).properties(width=NOMINAL, height=height)
+
+
+def _heads() -> list[dict[str, Any]]:
+    return [{"cohort": cohort, "head": cohort[0]} for cohort in COHORTS]
+
+
+def _up(outcome: Outcome) -> dict[str, Any]:
+    if outcome == "poor":
+        axis = alt.Axis(format=".0%", values=[0, 0.5, 1], grid=True)
+        return {"title": None, "scale": alt.Scale(domain=[0, 1]), "axis": axis}
+    axis = alt.Axis(format=".2~f", tickCount=4, grid=True)
+    return {"title": None, "scale": alt.Scale(nice=4, zero=True), "axis": axis}
+
+
+def _points(finding: Finding, protocol: Protocol) -> list[dict[str, Any]]:
+    at = [window.id for window in protocol.windows].index(finding.window)
+    place = finding_place(finding)
+    return [
+        {
+            "cohort": cohort,
+            "window": protocol.window(finding.window).label,
+            "at": at,
+            "x": at + SHIFT[cohort],
+            "written": place.figure(f"{cohort}.n", formats.count).text,
+            "address": addressed(f"{place.id}.{cohort}.n"),
+            **middle(getattr(finding, cohort)),
+        }
+        for cohort in COHORTS
+    ]

@@ -1,1 +1,1 @@
-"""How is the whole put on a page?"""
+"""The report as a page, and the templates of all pages."""

@@ -1,4 +1,4 @@
-"""How is the whole comparison put on one page that opens anywhere, offline and without scripts?"""
+"""The whole comparison on one page, which opens offline."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from functools import cache
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
 from outcomes.report import formats
-from outcomes.report.charts.rendering import Picture
+from outcomes.report.charts.drawing import Picture
 from outcomes.report.documents.templating import templates
 from outcomes.report.finding_index import main_findings, rule_place, seen
 from outcomes.report.headline import left_open, limits_sentences, supported, who_sentence

@@ -1,7 +1,4 @@
-"""With which templates are pages made?
-
-Everything that enters a template is escaped; only our own charts are let through as they are.
-"""
+"""The templates of all pages. Everything that enters a template is escaped; only our own charts are let through as they are."""
 
 from __future__ import annotations
 
@@ -10,14 +7,15 @@ from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-HERE = Path(__file__).with_name("templates")
+REPORT = Path(__file__).parents[1]
+FOLDERS = [REPORT / room / "templates" for room in ("documents", "pack", "counsel")]
 
 
 @cache
 def templates() -> Environment:
-    """The templates of this folder, escaping everything, and refusing names that were not given."""
+    """Every template of the report, escaping everything, and refusing names that were not given."""
     return Environment(
-        loader=FileSystemLoader(HERE),
+        loader=FileSystemLoader(FOLDERS),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

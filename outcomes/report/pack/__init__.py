@@ -1,1 +1,1 @@
-"""What does a congress need, and into which files does it go?"""
+"""The congress pack: tables, figures, slides, poster, texts, checklists and data from one data lock."""

@@ -1,4 +1,4 @@
-"""Into which files does a pack go? One folder, written beside its place and put there when it is whole."""
+"""The files of a pack: one folder, written beside its place and put there when it is whole."""
 
 from __future__ import annotations
 
@@ -15,27 +15,23 @@ from outcomes.findings.disclosure.microdata import Shared
 from outcomes.findings.results import Comparison
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import Protocol
+from outcomes.report.charts.flow import Flow, flow_text
 from outcomes.report.comparison_json import document
 from outcomes.report.finding_index import finding_place, main_findings
 from outcomes.report.pack.checklist import series_table, strobe_table
 from outcomes.report.pack.data_package import datapackage
-from outcomes.report.pack.export import write_figure
-from outcomes.report.pack.figures import pack_figures
-from outcomes.report.pack.flow import flow_text
+from outcomes.report.pack.figures import FigureOfPack, caption_of, pack_figures, write_figure
 from outcomes.report.pack.index_page import CHECKLISTS, Looked, Shown, contents_page, listed, words_page
 from outcomes.report.pack.manuscript import Part, abstract, is_told, limitations, methods_parts
 from outcomes.report.pack.number_index import Printed, numbers_csv, of_figure, of_phrases, of_table
 from outcomes.report.pack.poster import poster_data, poster_phrases, poster_tables, write_poster
-from outcomes.report.pack.sizing import FigureOfPack
 from outcomes.report.pack.slides import slides, write_talk
 from outcomes.report.pack.tables import pack_tables
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Table
 from outcomes.report.tables.reproducible_zip import written_again
-from outcomes.report.tables.writers.csv import write_csv
-from outcomes.report.tables.writers.html import write_html
-from outcomes.report.tables.writers.latex import write_latex
-from outcomes.report.tables.writers.word import add_phrase, new_paper, write_word
+from outcomes.report.tables.writers import write_table
+from outcomes.report.tables.writers.word import add_phrase, new_paper
 from outcomes.report.traced_text import Phrase, plain
 
 FORMAT = 1
@@ -127,7 +123,7 @@ def _fill(held: Held, folder: Path, progress: Progress) -> Made:
     _captions(held, figures, folder / "figures")
     for table in tables:
         step()
-        _write_table(held, table, folder / _folder_of(table))
+        write_table(table, folder / _folder_of(table), held.comparison.stamp)
     step()
     parts = _words(held)
     for name, (title, told) in parts.items():
@@ -166,18 +162,15 @@ def _folder_of(table: Table) -> str:
     return "checklists" if table.id in CHECKLISTS else "tables"
 
 
-def _write_table(held: Held, table: Table, folder: Path) -> None:
-    write_csv(table, folder / f"{table.id}.csv", stamp=held.stamp)
-    write_html(table, folder / f"{table.id}.html", stamp=held.stamp)
-    write_latex(table, folder / f"{table.id}.tex", stamp=held.stamp)
-    write_word((table,), folder / f"{table.id}.docx", stamp=held.stamp, as_of=held.comparison.stamp.as_of)
-
-
 def _captions(held: Held, figures: Sequence[FigureOfPack], folder: Path) -> None:
-    told = [f"{figure.id}\n{figure.title}. {' '.join(plain(each) for each in figure.caption)}\n" for figure in figures]
+    told = [f"{figure.id}\n{figure.title}. {caption_of(figure)}\n" for figure in figures]
     (folder / "captions.txt").write_text("\n".join((*told, held.stamp, "")), encoding="utf-8")
-    flow = [plain(line) for line in flow_text(held.facts)]
+    flow = [plain(line) for line in flow_text(_flow(held.facts))]
     (folder / "flow.txt").write_text("\n".join((*flow, "", held.stamp, "")), encoding="utf-8")
+
+
+def _flow(facts: Congress) -> Flow:
+    return Flow(facts.stages, facts.analysed, facts.operated, facts.other_covers)
 
 
 Words = dict[str, tuple[str, tuple[Part, ...]]]
@@ -198,7 +191,7 @@ def _write_words(held: Held, title: str, parts: Sequence[Part], stem: Path) -> N
     )
     stem.with_suffix(".txt").write_text(f"{title}\n\n{text}\n\n{held.stamp}\n", encoding="utf-8")
     stem.with_suffix(".html").write_text(words_page(title, parts, held.stamp), encoding="utf-8")
-    paper = new_paper(held.stamp, held.comparison.stamp.as_of, title)
+    paper = new_paper(held.comparison.stamp, title)
     paper.add_heading(title, level=1)
     for part in parts:
         if part.heading:

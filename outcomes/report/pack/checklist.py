@@ -1,4 +1,4 @@
-"""Which items of the reporting standards does the pack answer, and where? What only the author knows says so.
+"""The checklists of reporting standards: each item with its place in the pack, or that it is for the author.
 
 The items are in our own words, after the STROBE statement for cohort studies, PROCESS for case series and the IDEAL stages.
 """

@@ -1,4 +1,4 @@
-"""Which published methods does the comparison use?"""
+"""The published methods that the comparison uses."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How does another program know what the shared columns mean? By a Data Package with Table Schema, an open standard."""
+"""The dictionary of the shared columns: a Data Package with Table Schema, an open standard."""
 
 from __future__ import annotations
 

@@ -1,24 +1,21 @@
-"""What is in the pack, and where is it? The page that opens first, with every file, its size and its digest."""
+"""The contents page of the pack, with every file, its size and its digest."""
 
 from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
-
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from outcomes.findings.disclosure.microdata import Shared
 from outcomes.findings.results import Stamp
-from outcomes.report.documents.templating import HERE as SHARED_TEMPLATES
+from outcomes.report.documents.templating import templates
+from outcomes.report.pack.figures import FigureOfPack
 from outcomes.report.pack.manuscript import Part
-from outcomes.report.pack.sizing import FigureOfPack
 from outcomes.report.stamp import stamp_facts
 from outcomes.report.tables.model import Table
+from outcomes.report.tables.writers import FORMATS
 
-HERE = Path(__file__).with_name("templates")
 KIB = 1024
 CHECKLISTS = ("strobe", "case-series")
 
@@ -72,18 +69,6 @@ def listed(folder: Path) -> tuple[FileOfPack, ...]:
     )
 
 
-@cache
-def pack_templates() -> Environment:
-    """Our templates beside those of the report, escaping everything."""
-    return Environment(
-        loader=FileSystemLoader([HERE, SHARED_TEMPLATES]),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-
-
 @dataclass(frozen=True)
 class Shown:
     """What the contents page leads to, and whether small counts under the threshold are left out of it; an address as an example."""
@@ -99,10 +84,11 @@ class Shown:
 def contents_page(stamp: Stamp, looked: Looked, shown: Shown, files: Sequence[FileOfPack]) -> str:
     """Give the contents page as HTML; it asks for nothing from outside the folder."""
     return (
-        pack_templates()
+        templates()
         .get_template("contents.html")
         .render(
             stamp=stamp_facts(stamp),
+            formats=FORMATS,
             looked=looked.sentences(stamp.frozen),
             tables=[table for table in shown.tables if table.id not in CHECKLISTS],
             checklists=[table for table in shown.tables if table.id in CHECKLISTS],
@@ -117,4 +103,4 @@ def contents_page(stamp: Stamp, looked: Looked, shown: Shown, files: Sequence[Fi
 
 def words_page(title: str, parts: Sequence[Part], stamp: str) -> str:
     """Give some parts in words as a page whose figures carry their addresses."""
-    return pack_templates().get_template("words.html").render(title=title, parts=parts, stamp=stamp)
+    return templates().get_template("words.html").render(title=title, parts=parts, stamp=stamp)

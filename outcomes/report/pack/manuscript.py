@@ -1,4 +1,4 @@
-"""What does a paper say in words? Every number filled in, every judgement left as a marked gap for the author.
+"""The texts of a paper: every number filled in, every judgement left as a marked gap for the author.
 
 A gap stands in square brackets and begins with AUTHOR. An abstract is kept to its limit by leaving out its least needed
 sentences, never by shortening a number.
@@ -48,6 +48,7 @@ class Part:
     heading: str
     sentences: tuple[Phrase, ...]
     listed: bool = False
+    results: bool = False
 
 
 def gap(what: str) -> Phrase:
@@ -69,7 +70,8 @@ def abstract(comparison: Comparison, facts: Congress, protocol: Protocol, *, lim
     for drafted in drafts:
         for least in (LEAST_NEED, *range(LEAST_NEED + 1, NEEDED + 1)):
             parts = tuple(
-                Part(name, tuple(each.phrase for each in held if each.need >= least)) for name, held in drafted
+                Part(name, tuple(each.phrase for each in held if each.need >= least), results=name == RESULTS)
+                for name, held in drafted
             )
             if words_in(parts) <= limit:
                 return parts
@@ -77,6 +79,7 @@ def abstract(comparison: Comparison, facts: Congress, protocol: Protocol, *, lim
 
 
 LEAST_NEED, NEEDED = 4, 9
+RESULTS = "Results"
 PURPOSE = (
     "To compare lids whose tarsoconjunctival flap was covered with a free skin graft with lids covered with advanced lower-lid skin, "
     "{} after division."
@@ -105,7 +108,7 @@ def _drafted(comparison: Comparison, facts: Congress, protocol: Protocol, *, wei
     return (
         ("Purpose", purpose),
         ("Methods", methods),
-        ("Results", _results(comparison, protocol, weighted=weighted)),
+        (RESULTS, _results(comparison, protocol, weighted=weighted)),
         ("Conclusions", _conclusions()),
     )
 

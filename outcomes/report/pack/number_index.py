@@ -1,4 +1,4 @@
-"""Where does each printed number of the pack come from? Every one with its file, its place, its address and its full value."""
+"""The list of every printed number of the pack, with its file, its place, its address and its full value."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from html import unescape
 from typing import Any
 
 from outcomes.findings.trace.addresses import value_at
-from outcomes.report.pack.sizing import FigureOfPack
+from outcomes.report.pack.figures import FigureOfPack
 from outcomes.report.tables.model import Table
 from outcomes.report.tables.writers.csv import OBEYED
 from outcomes.report.traced_text import Figure, Phrase, plain
@@ -54,12 +54,12 @@ def _of_phrase(phrase: Phrase, file: str, place: str, column: str) -> Iterator[P
 
 
 def of_figure(figure: FigureOfPack) -> Iterator[Printed]:
-    """Every number that stands in a drawing and its caption; a plate in another width shows the same."""
+    """Every number that stands in a drawing and its caption; another width shows the same."""
     file = f"figures/{figure.id}"
     found = {
         (unescape(text), unescape(name))
-        for held in figure.plates.values()
-        for name, text in _TRACED.findall(held.drawn)
+        for drawn in figure.pictures.values()
+        for name, text in _TRACED.findall(drawn.plate.inner)
     }
     for text, name in sorted(found, key=lambda each: (each[1], each[0])):
         yield Printed(file, "drawing", "", text, name)

@@ -1,24 +1,22 @@
-"""What stands on a poster? One A0 page in portrait, all lines and letters, in three columns."""
+"""The poster: one A0 page in portrait."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import replace
-from functools import partial
 from pathlib import Path
 from typing import Any
 
 from outcomes.findings.results import Comparison
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import Protocol
+from outcomes.report.charts.balance import balance_figures
+from outcomes.report.charts.drawing import standing_alone
+from outcomes.report.charts.flow import Flow, flow_figure
 from outcomes.report.headline import who_sentence
 from outcomes.report.pack import tables as made
-from outcomes.report.pack.charts import balance_chart, has_balance
-from outcomes.report.pack.figures import curve_names
-from outcomes.report.pack.flow import flow_plate
+from outcomes.report.pack.figures import FigureOfPack, caption_of, curve_names, in_print
 from outcomes.report.pack.manuscript import Part, gap, limitations, readings
-from outcomes.report.pack.sizing import FigureOfPack, plate, sketch, standing_alone
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Table
 from outcomes.report.traced_text import Phrase, plain
@@ -53,12 +51,12 @@ def poster_data(
     window = protocol.window(protocol.primary_window).label
     wanted = {
         "differences": NARROW,
-        "poor-by-time": WIDE,
+        "main-poor-by-window": WIDE,
         **dict.fromkeys([name for name in curve_names(protocol) if name in drawn][:1], NARROW),
     }
     stamp, as_of = stamp_line(comparison.stamp), comparison.stamp.as_of
     results, events = poster_tables(comparison, facts, protocol)
-    own = (_short_flow(facts, protocol), _short_balance(comparison, protocol))
+    own = (_short_flow(comparison, facts, protocol), *_short_balance(comparison, protocol))
     return {
         "title": "Skin graft or advanced skin over a tarsoconjunctival flap of the lower lid",
         "authors": plain(gap("names, places, interests declared")),
@@ -66,7 +64,7 @@ def poster_data(
         "parts": [
             {"heading": part.heading, "text": " ".join(plain(each) for each in part.sentences)}
             for part in drafted
-            if part.heading != "Results"
+            if not part.results
         ],
         "table": _table(results),
         "events": _table(events),
@@ -75,7 +73,7 @@ def poster_data(
         "window": window,
         "figures": {
             **{name: _figure(drawn[name], width, stamp) for name, width in wanted.items() if name in drawn},
-            **{each.id: _figure(each, NARROW, stamp) for each in own if each},
+            **{each.id: _figure(each, NARROW, stamp) for each in own},
         },
         "stamp": stamp,
         "date": [as_of.year, as_of.month, as_of.day],
@@ -92,29 +90,21 @@ def poster_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -
     return made.talk_main_table(comparison, protocol), made.talk_happened_table(comparison, facts, protocol)
 
 
-def _short_flow(facts: Congress, protocol: Protocol) -> FigureOfPack:
+def _short_flow(comparison: Comparison, facts: Congress, protocol: Protocol) -> FigureOfPack:
     """The flow with only the main review."""
     kept = tuple(each for each in facts.stages if each.window in {"", protocol.primary_window})
-    plate_ = flow_plate(replace(facts, stages=kept), NARROW)
-    return FigureOfPack("flow", "The flow of cases", (), {NARROW: plate_})
+    return in_print(flow_figure(Flow(kept, facts.analysed, facts.operated, facts.other_covers), comparison))
 
 
-def _short_balance(comparison: Comparison, protocol: Protocol) -> FigureOfPack | None:
+def _short_balance(comparison: Comparison, protocol: Protocol) -> tuple[FigureOfPack, ...]:
     """Only what the cover may have been chosen for."""
-    cut = replace(
-        comparison,
-        balance=tuple(each for each in comparison.balance if each.adjusted_for and each.level in {"", "yes"}),
-    )
-    if not has_balance(cut):
-        return None
-    drawn = plate(sketch("balance", partial(balance_chart, cut, protocol)), NARROW)
-    return FigureOfPack("balance", "How alike the cohorts were", (), {NARROW: drawn})
+    lines = tuple(each for each in comparison.balance if each.adjusted_for and each.level in {"", "yes"})
+    return tuple(map(in_print, balance_figures(comparison, protocol, lines)))
 
 
 def _figure(figure: FigureOfPack, width: int, stamp: str) -> dict[str, str]:
-    caption = " ".join(plain(each) for each in figure.caption)
-    svg = standing_alone(figure.plates[width], figure.title, caption, stamp, font=False)
-    return {"title": figure.title, "caption": caption, "svg": svg}
+    svg = standing_alone(figure.pictures[width], stamp, font=False)
+    return {"title": figure.title, "caption": caption_of(figure), "svg": svg}
 
 
 def _table(table: Table) -> dict[str, Any]:

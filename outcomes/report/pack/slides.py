@@ -1,4 +1,4 @@
-"""How is a paper of six minutes shown? Ten slides with real text, real tables and sharp pictures, and notes with the numbers."""
+"""The slides of a paper of six minutes: text, native tables and sharp pictures, with the numbers in the notes."""
 
 from __future__ import annotations
 
@@ -19,13 +19,13 @@ from outcomes.protocol import Protocol
 from outcomes.report.finding_index import bounded, is_public, main_findings
 from outcomes.report.headline import limits_sentences, who_sentence
 from outcomes.report.pack import tables as made
-from outcomes.report.pack.figures import curve_names
+from outcomes.report.pack.figures import FigureOfPack, caption_of, curve_names
 from outcomes.report.pack.manuscript import gap, is_told, limitations, missing_notes, notes_for, readings
-from outcomes.report.pack.sizing import FigureOfPack
 from outcomes.report.tables.baseline import adjustment_sentences
 from outcomes.report.tables.model import Table
 from outcomes.report.tables.reproducible_zip import as_property, written_again
 from outcomes.report.tables.writers.slide import FACE, Area, add_slide_table
+from outcomes.report.text_layout import OFFICE, lines_of
 from outcomes.report.traced_text import Phrase, plain
 
 WIDTH, HEIGHT, EDGE = 13.333, 7.5, 0.6
@@ -34,7 +34,7 @@ BODY = Area(EDGE, 1.5, WIDTH - 2 * EDGE, 5.1)
 FOOT = Area(EDGE, 7.0, WIDTH - 2 * EDGE, 0.32)
 INK, QUIET, BLUE = (RGBColor.from_string(each) for each in ("222222", "5C5C5C", "173F6B"))  # type: ignore[no-untyped-call]
 BLANK = 6
-LETTER, LINE = 0.5, 1.2
+LINE = 1.2
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ def slides(
         ),
         Slide(
             "Who was counted",
-            table=_flow_table(facts, comparison),
+            table=_or_none(made.talk_flow_table(facts)),
             notes=(("Every step with its reasons is in figures/flow and tables/flow.",),),
         ),
         Slide(
@@ -136,17 +136,6 @@ def _listed(protocol: Protocol) -> str:
     from outcomes.report.formats import in_list
 
     return in_list([measure.label.lower() for measure in protocol.main_measures])
-
-
-def _flow_table(facts: Congress, comparison: Comparison) -> Table | None:
-    from dataclasses import replace
-
-    whole = made.flow_of_cases_table(facts)
-    rows = tuple(
-        row for row in whole.rows if "not counted" not in plain(row.cells[0]) and "analysed" not in plain(row.cells[0])
-    )
-    cut = replace(whole, id="talk-flow", rows=rows, notes=())
-    return _or_none(cut) if comparison.flow else None
 
 
 def _or_none(table: Table) -> Table | None:
@@ -223,16 +212,15 @@ def _write(slide: Any, name: str, area: Area, phrases: Sequence[Phrase], letters
 def _fitting(phrases: Sequence[Phrase], area: Area) -> float:
     """The largest letters with which the paragraphs fit."""
     for size in (24, 22, 20, 18, 16, 15, 14, 13, 12, 11):
-        letters = area.width * 72 / (LETTER * size)
-        lines = sum(-(-len(plain(each)) // int(letters * 0.95)) for each in phrases)
+        lines = sum(lines_of(plain(each), area.width * 72, OFFICE * size) for each in phrases)
         if (lines * LINE + 0.6 * len(phrases)) * size / 72 <= area.height:
             return size
     return 10
 
 
 def _picture(slide: Any, figure: FigureOfPack, sharp: Path) -> None:  # noqa: ANN401 - the library's own slide
-    wide = max(figure.plates)
-    held = figure.plates[wide]
+    wide = max(figure.pictures)
+    held = figure.pictures[wide].plate
     scale = min(BODY.width / held.width, BODY.height / held.height)
     width, height = held.width * scale, held.height * scale
     left = EDGE + (BODY.width - width) / 2
@@ -240,5 +228,5 @@ def _picture(slide: Any, figure: FigureOfPack, sharp: Path) -> None:  # noqa: AN
         str(sharp / f"{figure.id}-{wide}mm.png"), Inches(left), Inches(BODY.top), Inches(width), Inches(height)
     )
     shown.name = f"figure {figure.id}"
-    words = f"{figure.title}. {' '.join(plain(each) for each in figure.caption)}"
+    words = f"{figure.title}. {caption_of(figure)}"
     shown._element._nvXxPr.cNvPr.set("descr", words)  # noqa: SLF001 - the library has no way of its own

@@ -1,4 +1,4 @@
-"""Which tables does a paper need, and how are they set for print?"""
+"""The tables of the pack, and the short ones of slides and poster."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from outcomes.report.tables.measures import STEPS_NOTE, main_table, reading_word
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.tables.sensitivity import sensitivity_table
 from outcomes.report.tables.timing import means_table, timing_table
-from outcomes.report.traced_text import NOT_ESTIMATED, Figure, Phrase, Place, joined, say
+from outcomes.report.traced_text import NOT_ESTIMATED, NOT_TOLD, Figure, Phrase, Place, joined, say
 
 
 def pack_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> tuple[Table, ...]:
@@ -63,20 +63,20 @@ def _as_told(cell: Phrase) -> Phrase:
     )
 
 
-NOT_TOLD, COUNTED = "not told", {"grafted", "advanced", "congress"}
+COUNTED = {"grafted", "advanced", "congress"}
 
 
 def with_lids(table: Table, comparison: Comparison) -> Table:
     """The same table with the number of lids in the headings of the cohorts."""
-    named = {
-        cohort.capitalize(): f"{cohort.capitalize()} (n\u00a0{formats.count(getattr(comparison, cohort).cases)})"
-        for cohort in COHORTS
-    }
-    columns = tuple(
-        replace(column, label=named.get(column.label, column.label), spanner=named.get(column.spanner, column.spanner))
-        for column in table.columns
-    )
-    return replace(table, columns=columns)
+    return replace(table, columns=tuple(_with_lids(column, comparison) for column in table.columns))
+
+
+def _with_lids(column: Column, comparison: Comparison) -> Column:
+    cohort = column.id.split("_")[0]
+    if cohort not in COHORTS:
+        return column
+    name = f"{cohort.capitalize()} (n\u00a0{formats.count(getattr(comparison, cohort).cases)})"
+    return replace(column, label=name) if column.id == cohort else replace(column, spanner=name)
 
 
 def flow_of_cases_table(facts: Congress) -> Table:
@@ -94,6 +94,13 @@ def flow_of_cases_table(facts: Congress) -> Table:
     )
     columns = (Column("step", "Step"), Column("grafted", "Grafted", "right"), Column("advanced", "Advanced", "right"))
     return Table("flow", "The flow of cases", columns, tuple(rows), (_register_note(facts), (FLOW_NOTE,)))
+
+
+def talk_flow_table(facts: Congress) -> Table:
+    """The lids that remain at each step, without those that left, for a slide."""
+    whole = flow_of_cases_table(facts)
+    rows = (_pair_row(step_words(each), Place(f"congress.stages.{at}", each)) for at, each in enumerate(facts.stages))
+    return replace(whole, id="talk-flow", rows=tuple(rows), notes=())
 
 
 FLOW_NOTE = (

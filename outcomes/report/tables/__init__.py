@@ -1,1 +1,1 @@
-"""How is a table made, and how is it written in each form?"""
+"""Tables: one model, one module a table, one writer a format."""

@@ -1,4 +1,4 @@
-"""Who were the lids in each cohort, and how far apart are the cohorts before and after weighting?"""
+"""The table of characteristics before operation, with standardised differences."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What does each word of this report mean?"""
+"""The tables of definitions of measures and of timed events."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How do the measures compare, side by side?"""
+"""The tables of measures, both cohorts side by side."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is a table, before any writer gives it a form?
+"""The model of a table, before a writer gives it a form.
 
 Columns with spanners over them, rows of phrases that are already formatted, bands of rows, and notes beneath. A writer
 for the terminal, the page or a file adds nothing and leaves nothing out.

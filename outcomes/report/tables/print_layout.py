@@ -1,14 +1,14 @@
-"""How is a table set for print: how wide is each column, and which columns stand on their decimal points?"""
+"""Column widths and decimal columns of a table in print."""
 
 from __future__ import annotations
 
 import re
 
 from outcomes.report.tables.model import Table
-from outcomes.report.traced_text import plain
+from outcomes.report.traced_text import ABSENT_CELL, NOT_ESTIMATED, NOT_TOLD, plain
 
 _NUMBER = re.compile(r"[<+\u2212]?\d+(\.\d+)?%?")
-ABSENT = frozenset({"–", "not estimated", "not told", ""})
+ABSENT = frozenset({ABSENT_CELL, NOT_ESTIMATED, NOT_TOLD, ""})
 LEAST, MOST, HEADING_LINES = 6, 34, 3
 
 

@@ -1,4 +1,4 @@
-"""How does an office file become the same byte for byte on every day?"""
+"""Office files that are the same byte for byte on every day."""
 
 from __future__ import annotations
 

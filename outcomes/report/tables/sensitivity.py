@@ -1,4 +1,4 @@
-"""Does the answer change when the same lids are looked at another way?"""
+"""The table of sensitivity analyses."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How many had what by when?"""
+"""The tables of timed events."""
 
 from __future__ import annotations
 

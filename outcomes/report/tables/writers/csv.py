@@ -1,4 +1,4 @@
-"""How is a table written for another program?
+"""A table as comma separated text, for another program.
 
 One heading row, one row a line, nothing before or after: the band is the first column and the stamp the last, so that
 the file is a plain rectangle for every reader.
@@ -10,16 +10,18 @@ import csv
 import io
 from pathlib import Path
 
+from outcomes.findings.results import Stamp
 from outcomes.report.formats import MINUS
+from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Column, Table
 from outcomes.report.traced_text import Figure, Phrase, plain
 
 OBEYED = ("=", "+", "-", "@", "\t", "\r")
 
 
-def write_csv(table: Table, path: Path, *, stamp: str) -> Path:
+def write_csv(table: Table, path: Path, stamp: Stamp) -> Path:
     """Write the table; after a failure the file may be incomplete, and nothing else has changed."""
-    path.write_text(as_csv(table, stamp=stamp), encoding="utf-8-sig", newline="")
+    path.write_text(as_csv(table, stamp=stamp_line(stamp)), encoding="utf-8-sig", newline="")
     return path
 
 

@@ -1,4 +1,4 @@
-"""How does a table look on a page?
+"""A table as a page of its own.
 
 Headings have their scope and cells their headings' ids, so that a screen reader can say where a number stands; every
 figure is in a span that carries its address.
@@ -8,11 +8,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from outcomes.findings.results import Stamp
 from outcomes.report.documents.templating import templates
+from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Table
 
 
-def write_html(table: Table, path: Path, *, stamp: str) -> Path:
+def write_html(table: Table, path: Path, stamp: Stamp) -> Path:
     """Write the table as a page of its own, with its stamp beneath."""
-    path.write_text(templates().get_template("table.html").render(table=table, stamp=stamp), encoding="utf-8")
+    page = templates().get_template("table.html").render(table=table, stamp=stamp_line(stamp))
+    path.write_text(page, encoding="utf-8")
     return path

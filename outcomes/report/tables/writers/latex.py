@@ -1,4 +1,4 @@
-r"""How does a table become LaTeX?
+r"""A table as LaTeX.
 
 A fragment for `\input`, with three horizontal rules and no vertical one; it asks for the packages booktabs and longtable. Bare
 numbers are padded so that their decimal points stand over one another. Every letter that TeX would obey is made harmless.
@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from outcomes.findings.results import Stamp
 from outcomes.report.formats import MINUS
+from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Row, Table
 from outcomes.report.tables.print_layout import ABSENT, after_point, decimal_columns, widths
 from outcomes.report.traced_text import plain
@@ -37,9 +39,9 @@ _OBEYED = {
 }
 
 
-def write_latex(table: Table, path: Path, *, stamp: str) -> Path:
+def write_latex(table: Table, path: Path, stamp: Stamp) -> Path:
     """Write the table as a fragment; after a failure the file may be incomplete."""
-    path.write_text(as_latex(table, stamp=stamp), encoding="utf-8")
+    path.write_text(as_latex(table, stamp=stamp_line(stamp)), encoding="utf-8")
     return path
 
 

@@ -1,8 +1,7 @@
-"""How does a table become a real table on a slide? Native cells, three horizontal rules, no vertical one, no style of anybody's."""
+"""A table as a native table on a slide: three horizontal rules, no vertical one, no style of anybody's."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -14,18 +13,16 @@ from pptx.util import Emu, Pt
 
 from outcomes.report.tables.model import Table
 from outcomes.report.tables.print_layout import widths
+from outcomes.report.text_layout import OFFICE, lines_of
 from outcomes.report.traced_text import plain
 
 FACE = "Arial"
 PLAIN_STYLE = "{2D5ABB26-0587-4C30-8999-92F81FD0307C}"  # the open format's own name for a table without style or grid
 INK = RGBColor(0x22, 0x22, 0x22)  # type: ignore[no-untyped-call]
 RULE, THIN = 19050, 9525
-LETTER, LINE, PAD = (
-    0.54,
-    1.22,
-    0.06,
-)  # width and height of a letter in parts of its size; inches above and below a cell's text
+LINE, PAD = 1.22, 0.06  # height of a line in parts of its letters; inches above and below a cell's text
 READABLE = 16  # letters this small may break a number over two lines rather than become smaller
+POINTS_IN_INCH = 72
 SIZES = (18, 16, 15, 14, 13, 12, 11, 10, 9)
 
 
@@ -93,36 +90,24 @@ def _breaks_numbers(table: Table, area: Area, size: float) -> bool:
     """Tell whether any cell of numbers would take two lines."""
     across = _inches(table, area)
     return any(
-        _rows_of(plain(cell), _letters(width, size)) > 1
+        lines_of(plain(cell), _room(width), OFFICE * size) > 1
         for row in table.rows
         for (column, cell), width in zip(row.filled(table.columns), across, strict=True)
         if column.align == "right"
     )
 
 
-def _letters(width: float, size: float) -> float:
-    """How many letters fit on a line of a cell."""
-    return (width - 0.14) * 72 / (LETTER * size)
+def _room(width: float) -> float:
+    """The width of a line in a cell, in points."""
+    return (width - 0.14) * POINTS_IN_INCH
 
 
 def _height(cells: Sequence[str], kind: str, table: Table, area: Area, size: float) -> float:
     most = 1
     if kind in {"heading", "row"}:
         across = _inches(table, area)
-        most = max(_rows_of(text, _letters(width, size)) for text, width in zip(cells, across, strict=True))
+        most = max(lines_of(text, _room(width), OFFICE * size) for text, width in zip(cells, across, strict=True))
     return most * size * LINE / 72 + 2 * PAD
-
-
-def _rows_of(text: str, letters: float) -> int:
-    """How many lines the text takes when it is broken between words."""
-    rows, used = 1, 0.0
-    for word in text.split(" "):
-        if used and used + 1 + len(word) > letters:
-            rows, used = rows + 1, 0.0
-        used += len(word) + (1 if used else 0)
-        if len(word) > letters:
-            rows += math.ceil(len(word) / letters) - 1
-    return rows
 
 
 def _fill_row(grid: Any, number: int, line: Line, table: Table, size: float) -> None:  # noqa: ANN401 - the library's own table

@@ -1,4 +1,4 @@
-"""How does a table look on a terminal?"""
+"""A table for a terminal, and the summary of a comparison."""
 
 from __future__ import annotations
 

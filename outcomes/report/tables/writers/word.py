@@ -1,4 +1,4 @@
-"""How does a table become a real table of a word processor?
+"""A table as a native table of a word processor, and documents in our own plain style.
 
 Native cells, a heading that is repeated on every page, three horizontal rules and no vertical one, notes beneath, and the stamp
 at the foot of every page. The file is the same byte for byte for the same table.
@@ -24,6 +24,8 @@ from docx.shared import Emu, Mm, Pt, RGBColor
 from docx.table import _Cell, _Row
 from docx.text.paragraph import Paragraph
 
+from outcomes.findings.results import Stamp
+from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.tables.print_layout import decimals, widths
 from outcomes.report.tables.reproducible_zip import as_property, written_again
@@ -44,18 +46,15 @@ GAP = re.compile(r"(\[AUTHOR: [^\]]*\])")
 QUIET = RGBColor(0x5C, 0x5C, 0x5C)
 
 
-def write_word(tables: Sequence[Table], path: Path, *, stamp: str, as_of: date) -> Path:
-    """Write the tables, each on pages of its own, as one document; after a failure the file may be incomplete."""
-    paper = new_paper(stamp, as_of, tables[0].title, landscape=len(tables[0].columns) > WIDE)
-    for number, table in enumerate(tables):
-        if number:
-            _turn(paper, landscape=len(table.columns) > WIDE)
-        add_table(paper, table)
+def write_word(table: Table, path: Path, stamp: Stamp) -> Path:
+    """Write the table as one document, across the page where it is wide; after a failure the file may be incomplete."""
+    paper = new_paper(stamp, table.title, landscape=len(table.columns) > WIDE)
+    add_table(paper, table)
     paper.save(str(path))
     return written_again(path)
 
 
-def new_paper(stamp: str, as_of: date, title: str, *, landscape: bool = False) -> Paper:
+def new_paper(stamp: Stamp, title: str, *, landscape: bool = False) -> Paper:
     """An empty document in our own plain style, stamped at the foot and in its properties."""
     paper = Document()
     style: Any = paper.styles["Normal"]
@@ -70,10 +69,11 @@ def new_paper(stamp: str, as_of: date, title: str, *, landscape: bool = False) -
             heading.element.rPr.rFonts.attrib.pop(qn(f"w:{name}"), None)
     section = paper.sections[0]
     _shape(section, landscape=landscape)
-    _plain(section.footer.paragraphs[0], stamp, 7)
+    line = stamp_line(stamp)
+    _plain(section.footer.paragraphs[0], line, 7)
     held = paper.core_properties
-    held.title, held.author, held.comments = as_property(title), "", as_property(stamp)
-    held.created = held.modified = _noon(as_of)
+    held.title, held.author, held.comments = as_property(title), "", as_property(line)
+    held.created = held.modified = _noon(stamp.as_of)
     held.last_modified_by, held.revision = "", 1
     return paper
 
@@ -90,11 +90,6 @@ def _shape(section: Any, *, landscape: bool) -> None:  # noqa: ANN401 - the libr
     section.page_width, section.page_height = Mm(width), Mm(height)
     section.left_margin = section.right_margin = Mm(MARGIN_MM)
     section.top_margin = section.bottom_margin = Mm(MARGIN_MM)
-
-
-def _turn(paper: Paper, *, landscape: bool) -> None:
-    """Begin a page of its own, turned as asked; the foot with the stamp goes on."""
-    _shape(paper.add_section(), landscape=landscape)
 
 
 def add_table(paper: Paper, table: Table) -> None:
