@@ -63,7 +63,8 @@ def read_patient(
     values: dict[str, Value] = {"operated_on": as_of}
     problems = []
     for name, raw in given.items():
-        reading = protocol.field("reconstructions", name).read(raw, as_of=as_of)
+        field = protocol.field("reconstructions", name)
+        reading = field.read(_whole_word(raw, field.allowed), as_of=as_of)
         values[name] = reading.value
         if reading.problem:
             problems.append(Problem("counsel", 0, options[name], reading.problem))
@@ -74,6 +75,21 @@ def read_patient(
     if problems:
         raise DataRefused("these values cannot be a patient's; nothing was worked out", problems)
     return PatientValues(values)
+
+
+def _whole_word(typed: str, allowed: tuple[str, ...]) -> str:
+    """The word of a closed list that alone begins so, or has a word in it that begins so; else what was typed.
+
+    >>> _whole_word("full", ("skin", "skin and muscle", "full thickness")), _whole_word("skin", ("skin", "skin and muscle"))
+    ('full thickness', 'skin')
+    """
+    short = " ".join(typed.split()).casefold()
+    if not short or short in allowed:
+        return typed
+    starts = [each for each in allowed if each.casefold().startswith(short)]
+    inside = [each for each in allowed if any(word.startswith(short) for word in each.casefold().split())]
+    matches = starts if len(starts) == 1 else inside
+    return matches[0] if len(matches) == 1 else typed
 
 
 def _age(text: str, protocol: Protocol) -> tuple[int, str]:

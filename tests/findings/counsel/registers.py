@@ -79,21 +79,29 @@ def patient(age="74", width="18", lid="30", depth="full thickness", laxity="7", 
 PATIENTS = {
     "typical": patient(laxity="8", vision="6/9"),
     "outside": patient(age="20", width="30"),
-    "old": patient(age="91", width="25", laxity="12", vision="6/60"),
+    "old": patient(age="91", width="25", laxity="9", vision="6/60"),
     "shallow": patient(age="60", width="12", lid="29", depth="skin and muscle", laxity="6"),
+    "few": patient(age="80", width="24", laxity="4"),
+}
+SHOWN = tuple(name for name in PATIENTS if name != "outside")
+VERDICTS = {
+    "lid_lower": "no difference that matters",
+    "notch": "cannot tell",
+    "swollen": "better with advanced",
+    "operated_again": "may be better with graft",
 }
 
 
-def counsel_for(register, asked, *, public=False, frozen="", protocol=PROTOCOL):
+def counsel_for(register, asked, *, public=False, frozen="", protocol=PROTOCOL, verdicts=VERDICTS):
     series = read_for_counsel(register, protocol, as_of=AS_OF)[0]
-    return local_figures(series, asked, made(series, frozen), public=public)
+    return local_figures(series, asked, made(series, frozen), public=public, verdicts=verdicts)
 
 
 @cache
 def counselled(name, *, public=False):
     """The figures of the invented clinic for one of the patients."""
     series = series_of_the_clinic()
-    return local_figures(series, PATIENTS[name], made(series, "spring"), public=public)
+    return local_figures(series, PATIENTS[name], made(series, "spring"), public=public, verdicts=VERDICTS)
 
 
 def made(series, frozen=""):

@@ -96,9 +96,7 @@ def test_the_group_is_never_relaxed_below_ten():
     answer = told(counsel_for(both(5, 4), patient()), "lid_lower")
     assert answer.group is None
     assert (answer.grafted.used.level, answer.grafted.used.n) == ("all", 24)
-    assert [(lack.rule, lack.cohort, lack.n, lack.more) for lack in answer.shortfalls] == [
-        ("widest", "grafted", 9, 1)
-    ]
+    assert [(lack.rule, lack.cohort, lack.n, lack.more) for lack in answer.shortfalls] == [("widest", "grafted", 9, 1)]
 
 
 def test_only_lids_whose_result_is_known_count():
@@ -126,8 +124,13 @@ def test_an_age_that_is_not_known_leaves_fewer_rules_and_is_said():
 def test_outcomes_of_lids_like_the_patients_count_by_one_rule():
     """Ten near lids for one outcome, nine for the others: all are counted by the next rule."""
     sheets = lids("grafted", 10)
-    sheets["reviews"] = [row for row in sheets["reviews"] if row["case_id"] != "grafted000" or row["oedema"] is None or
-                         (row["reviewed_on"] - date(2024, 3, 21)).days < 100]
+    sheets["reviews"] = [
+        row
+        for row in sheets["reviews"]
+        if row["case_id"] != "grafted000"
+        or row["oedema"] is None
+        or (row["reviewed_on"] - date(2024, 3, 21)).days < 100
+    ]
     register = together(sheets, lids("grafted", 3, first=10, age=90), lids("advanced", 12))
     found = counsel_for(register, patient())
     counted = {each.id: (each.group.rule, each.grafted.used.n) for each in found.outcomes if each.group}
@@ -148,7 +151,9 @@ def test_nothing_is_used_for_a_patient_outside_what_was_seen(asked, entry):
     found = counsel_for(both(10, 5), patient(**asked))
     assert [(each.characteristic, each.cohort, each.low, each.high) for each in found.outside] == [entry]
     assert found.withheld
-    assert {side.used for each in (*found.outcomes, *found.durations) for side in (each.grafted, each.advanced)} == {None}
+    assert {side.used for each in (*found.outcomes, *found.durations) for side in (each.grafted, each.advanced)} == {
+        None
+    }
     assert {side.why for each in found.outcomes[:3] for side in (each.grafted, each.advanced)} == {"unlike"}
 
 

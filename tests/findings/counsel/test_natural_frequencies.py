@@ -10,6 +10,7 @@ from outcomes.findings.counsel.natural_frequencies import of_hundred
 from outcomes.statistics.proportion import wilson
 from tests.reference import reference_case
 
+
 @given(st.lists(st.floats(0, 1), min_size=2, max_size=6).map(sorted))
 def test_counts_never_fall_while_a_share_rises(shares):
     """A cumulative share rises with time; death takes from those that are left, never from those that had it."""
