@@ -253,7 +253,7 @@ def _unknown(page: _Page) -> Iterator[Phrase]:
     figures = [side.used for each in counsel.outcomes for side in (each.grafted, each.advanced)]
     if not counsel.public:
         yield say("unknown.yours")
-    if counsel.covers_differ:
+    if counsel.covers_differ and not counsel.withheld:
         yield say("unknown.covers_differ")
     if not counsel.public and any(figure and figure.level == "all" for figure in figures):
         yield say("unknown.all_lids")

@@ -298,7 +298,7 @@ def test_a_patient_outside_what_was_seen_reads_so_with_the_range():
     said = plain(make_sheet(wide, PROTOCOL, read_language("en")).warning[0])
     assert said.endswith("how much of the lid the wound takes up. Theirs: a third to three fifths of the lid.")
     said = plain(make_sheet(wide, PROTOCOL, read_language("de")).warning[0])
-    assert said.endswith("was den Anteil der Wunde am Lid angeht. Bei ihnen: ein Drittel bis drei Fünftel des Lids.")
+    assert said.endswith("was den Anteil der Wunde am Lid angeht. Bei ihnen: vom Lid ein Drittel bis drei Fünftel.")
 
 
 def test_what_was_relaxed_to_find_enough_lids_is_said():
