@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from outcomes import __version__
+from outcomes.cli.level import Purpose
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, Frozen, RegisterPath, as_of_day, opened
 from outcomes.cli.output_paths import new_file
 from outcomes.errors import DataRefused, Problem, WrongUsage
@@ -55,9 +56,12 @@ def counsel(
     printed_name: Annotated[
         str, typer.Option("--printed-name", help="A name to print on the sheet; it is kept nowhere else.")
     ] = "",
-    public: Annotated[
-        bool, typer.Option("--public", help="A leaflet that leaves the room: nobody's values, no small counts.")
-    ] = False,
+    purpose: Annotated[
+        Purpose,
+        typer.Option(
+            "--for", help="own-eyes: a sheet for the room; public: a leaflet with nobody's values, no small counts."
+        ),
+    ] = Purpose.OWN_EYES,
     more: Annotated[
         bool, typer.Option("--more", help="Show every level, the warnings and how the lids were selected.")
     ] = False,
@@ -68,7 +72,8 @@ def counsel(
     """Tell what happened to lids like this patient's in your own register, on a sheet to talk over. It gives no advice."""
     from outcomes.report.counsel import read_language
 
-    _check_options(out, paper, printed_name, public=public)
+    public = purpose is Purpose.PUBLIC
+    _check_options(out, paper, printed_name, purpose)
     words = read_language(language)
     given = dict(zip(list(OPTIONS)[1:], (defect_width, lid_width, depth, laxity, fellow_vision), strict=True))
     figures, protocol = _figures((register, frozen, as_of_day(as_of)), (given, age, case), public=public)
@@ -76,20 +81,24 @@ def counsel(
         _write_sheet(figures, protocol, out, (words, paper, printed_name, large_print))
     _show(figures, protocol, more=more)
     if public and (case or age or any(given.values())):
-        typer.echo("--public counts all lids of a cover: the patient's values were not used.")
+        typer.echo("--for public counts all lids of a cover: the patient's values were not used.")
     if out is not None:
         typer.echo(f"Sheet: {out}")
 
 
-def _check_options(out: Path | None, paper: str, printed_name: str, *, public: bool) -> None:
+def _check_options(out: Path | None, paper: str, printed_name: str, purpose: Purpose) -> None:
+    if purpose is Purpose.JOURNAL:
+        raise WrongUsage("--for journal: a sheet is for the room (own-eyes) or a leaflet (public); choose one of them")
     if paper not in PAPERS:
         raise WrongUsage(f'--paper "{paper}" is not known; known: {", ".join(PAPERS)}')
     if out is not None and out.suffix.lower() not in FORMS:
         raise WrongUsage(f"--out {out}: name a file that ends in .pdf or .html")
     if out is not None:
         new_file(out)
-    if public and printed_name:
-        raise WrongUsage("--public with --printed-name: a leaflet that leaves the room carries no name; leave one out")
+    if purpose is Purpose.PUBLIC and printed_name:
+        raise WrongUsage(
+            "--for public with --printed-name: a leaflet that leaves the room carries no name; leave one out"
+        )
 
 
 def _figures(
@@ -99,6 +108,7 @@ def _figures(
     from outcomes.findings import stamp
     from outcomes.findings.counsel.local_figures import local_figures, read_for_counsel
     from outcomes.findings.counsel.patient import NOBODY
+    from outcomes.findings.counsel.verdicts import outcome_verdicts
 
     (register, frozen, as_of), (given, age, case) = source, patient
     with opened(register, frozen) as open_register:
@@ -106,7 +116,7 @@ def _figures(
         series, of_case = read_for_counsel(open_register, protocol, as_of=as_of, case="" if public else case)
     values = NOBODY if public else _patient(of_case, given, age, (protocol, as_of))
     made = stamp(series, digest=digest, frozen=frozen, software=f"outcomes {__version__}")
-    return local_figures(series, values, made, public=public), protocol
+    return local_figures(series, values, made, public=public, verdicts=outcome_verdicts(series)), protocol
 
 
 def _patient(of_case: PatientValues, given: dict[str, str], age: str, by: tuple[Protocol, date]) -> PatientValues:

@@ -56,7 +56,7 @@ def run(register, monkeypatch, capsys):
 def test_the_first_lines_are_the_outcomes_and_the_rest_comes_on_more(run):
     code, printed = run(*PATIENT)
     assert code == 0
-    assert "On the sheet, of lids of this register" in printed
+    assert "On the sheet: seen, then of 100" in printed
     assert "6 of 14: 43 (21 to 68)" in printed
     assert "add --more" in printed
     assert "Published" not in printed
@@ -121,7 +121,9 @@ def test_what_is_missing_is_asked_for_on_a_terminal(run, monkeypatch):
         ((*PATIENT, "--language", "xx"), 2, "known: de, en"),
         ((*PATIENT, "--out", "sheet.docx"), 2, "ends in .pdf or .html"),
         ((*PATIENT, "--paper", "a5"), 2, "a4, letter"),
-        (("--public", "--printed-name", "Mrs Invented"), 2, "carries no name"),
+        (("--for", "public", "--printed-name", "Mrs Invented"), 2, "carries no name"),
+        (("--for", "journal"), 2, "for the room (own-eyes)"),
+        (("--for", "friends"), 2, "friends"),
         ((*PATIENT, "--out", "no/such/folder/sheet.pdf"), 2, "cannot be written"),
     ],
 )
@@ -133,7 +135,7 @@ def test_bad_requests_are_refused(run, options, code, said):
 
 def test_a_public_leaflet_asks_for_nothing(run, tmp_path):
     page = tmp_path / "leaflet.html"
-    code, told = run("--public", "--out", str(page))
+    code, told = run("--for", "public", "--out", str(page))
     assert code == 0
     assert "like it" not in told
     assert "A new lower eyelid" in page.read_text(encoding="utf-8")

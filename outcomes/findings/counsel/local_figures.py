@@ -20,10 +20,10 @@ from outcomes.findings.counsel.outcome_figures import (
 )
 from outcomes.findings.counsel.patient import NOBODY, PatientValues, cover_order, features, patient_of_case
 from outcomes.findings.counsel.ranges import observed_ranges, out_of_range
-from outcomes.findings.counsel.results import Basis, Counsel, LikeGroup, OutcomeFigures, Verdict
+from outcomes.findings.counsel.results import Basis, Counsel, LikeGroup, OutcomeFigures
 from outcomes.findings.counsel.warnings import counsel_cautions, covers_differ
 from outcomes.findings.estimable import estimable
-from outcomes.findings.results import Stamp
+from outcomes.findings.results import Stamp, Verdict
 from outcomes.protocol import CounselItem, Protocol, Value
 from outcomes.statistics.kaplan_meier import median_follow_up
 

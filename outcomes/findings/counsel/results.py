@@ -10,17 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from outcomes.findings.results import Caution, Clock, Stamp
-
-Verdict = Literal[
-    "better with advanced",
-    "better with graft",
-    "may be better with advanced",
-    "may be better with graft",
-    "no difference that matters",
-    "cannot tell",
-    "too few to say",
-]
+from outcomes.findings.results import Caution, Clock, Stamp, Verdict
 
 Cohort = Literal["grafted", "advanced"]
 FigureKind = Literal["all", "like", "predicted"]

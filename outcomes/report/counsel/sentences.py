@@ -15,8 +15,8 @@ from outcomes.findings.counsel.results import (
     OutcomeFigures,
     OutOfRange,
     PublishedFigure,
-    Verdict,
 )
+from outcomes.findings.results import Verdict
 from outcomes.protocol import Protocol
 from outcomes.report.counsel.language import Language
 from outcomes.report.formats import count

@@ -52,15 +52,16 @@ NOT_PREDICTED = {
 }
 
 
+SHORT_LEVELS = {"all": "all", "like": "like", "predicted": "model"}
 SUMMARY = (
     Column("outcome", "outcome"),
     Column("lids", "lids"),
-    Column("grafted", "grafted: seen, of 100"),
-    Column("advanced", "advanced: seen, of 100"),
-    Column("verdict", "verdict of compare"),
+    Column("grafted", "grafted"),
+    Column("advanced", "advanced"),
+    Column("verdict", "verdict"),
 )
 NO_COMPARISON = "not compared"
-ON_THE_SHEET = "On the sheet, of lids of this register"
+ON_THE_SHEET = "On the sheet: seen, then of 100 with the range; the verdict is that of compare"
 NONE_HOLDS = "No local figure holds for this patient: the sheet prints none"
 MORE = "Every level, the warnings and how the lids were selected: add --more."
 
@@ -78,7 +79,7 @@ def surgeon_summary(counsel: Counsel, protocol: Protocol) -> Table:
 
 def _line(protocol: Protocol, figures: OutcomeFigures | DurationFigures, place: Place, verdict: str) -> Row:
     sides = [figures.side(cohort) for cohort in COVERS]
-    levels = [LEVEL_WORDS[side.used.level] for side in sides if side.used]
+    levels = [SHORT_LEVELS[side.used.level] for side in sides if side.used]
     cells = [_in_short(side, Place(f"{place.id}.{side.cohort}", side)) for side in sides]
     return Row(((protocol.told_words(figures.id),), tuple(levels[:1]), *cells, (verdict,)))
 
