@@ -217,7 +217,10 @@ class DurationFigures:
 
 @dataclass(frozen=True)
 class ObservedRange:
-    """The patient's value of a characteristic beside the range of one cover's lids; `n` lids have it recorded."""
+    """The patient's value of a characteristic beside the range of one cover's lids; `n` lids have it recorded.
+
+    `outside` the range it may still be near enough to a lid to be like it by the narrowest rule; `unlike` it is not.
+    """
 
     characteristic: str
     value: float
@@ -226,11 +229,12 @@ class ObservedRange:
     low: float
     high: float
     outside: bool
+    unlike: bool
 
 
 @dataclass(frozen=True)
 class OutOfRange:
-    """Where the patient lies outside everything seen, with one cover or with both, and the range that was seen.
+    """Where no lid is like the patient's, with one cover or with both, and the range that was seen.
 
     `withholds` tells that the rules of likeness use the characteristic, so that no local figure holds for the patient.
     """

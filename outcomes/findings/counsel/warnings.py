@@ -41,13 +41,13 @@ def covers_differ(series: CaseSeries) -> tuple[str, ...]:
 
 
 def _outside(series: CaseSeries, observed: tuple[ObservedRange, ...]) -> Iterator[Caution]:
-    matched = {name for rule in series.protocol.likeness for name, _ in rule.within}
+    matched = {name for rule in series.protocol.likeness[:1] for name, _ in rule.within}
     for each in observed:
         if each.outside:
             label = series.protocol.characteristic(each.characteristic).label
             none = (
                 " No local figure holds for such a patient: the sheet prints none."
-                if each.characteristic in matched
+                if each.unlike and each.characteristic in matched
                 else ""
             )
             yield Caution(

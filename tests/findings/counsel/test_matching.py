@@ -143,7 +143,7 @@ def test_outcomes_of_lids_like_the_patients_count_by_one_rule():
     "asked, entry",
     [
         ({"age": "20"}, ("age", "both", 74, 90)),
-        ({"laxity": "8"}, ("distraction", "both", 7, 7)),
+        ({"laxity": "9.5"}, ("distraction", "both", 7, 7)),
         ({"width": "24"}, ("defect_share", "both", 0.6, 0.6)),
     ],
 )
@@ -159,8 +159,17 @@ def test_nothing_is_used_for_a_patient_outside_what_was_seen(asked, entry):
 
 def test_outside_the_range_of_one_cover_neither_is_used():
     register = together(lids("grafted", 12), lids("advanced", 12), lids("advanced", 1, first=12, laxity=9))
-    found = counsel_for(register, patient(laxity="8"))
+    found = counsel_for(register, patient(laxity="9.5"))
     assert [(each.characteristic, each.cohort, each.low, each.high) for each in found.outside] == [
         ("distraction", "grafted", 7, 7)
     ]
     assert {side.used for each in found.outcomes for side in (each.grafted, each.advanced)} == {None}
+
+
+def test_a_patient_just_outside_the_range_is_still_like_a_lid_near_by():
+    """The narrowest rule reaches 2 mm: at 9 mm the lids of 7 mm are like the patient's, and the surgeon is warned."""
+    found = counsel_for(both(10, 5), patient(laxity="9"))
+    assert (found.outside, found.withheld) == ((), False)
+    assert told(found, "lid_lower").grafted.used.n == 10
+    assert "lies outside the range" in found.cautions[0].text
+    assert "No local figure" not in found.cautions[0].text
