@@ -34,6 +34,12 @@ OwnEyes = Annotated[
     bool,
     typer.Option("--own-eyes", help="Leave small counts in: for the surgeon's own eyes, not to be shown or sent."),
 ]
+WithData = Annotated[
+    bool,
+    typer.Option(
+        "--with-data", help="Add de-identified rows of single lids, for other researchers; never added unasked."
+    ),
+]
 WordLimit = Annotated[int, typer.Option("--word-limit", min=80, help="The most words that the abstract may have.")]
 
 
@@ -55,6 +61,7 @@ def pack(
     window: Windows = None,
     measure: Measures = None,
     own_eyes: OwnEyes = False,
+    with_data: WithData = False,
     word_limit: WordLimit = 250,
 ) -> None:
     """Make the congress pack: tables, figures, slides, poster, words, checklists and data, each number from one source."""
@@ -69,7 +76,7 @@ def pack(
         (operated_from, operated_to),
         (site, surgeon, diagnosis, window, measure),
     )
-    asked = Asked(filters_of(chosen), chosen.says(), not own_eyes, word_limit)
+    asked = Asked(filters_of(chosen), chosen.says(), not own_eyes, word_limit, with_data=with_data)
     new_folder(out)
     held = answered(register, frozen, chosen, asked)
     try:
@@ -111,7 +118,7 @@ def answered(register: Path, frozen: str, chosen: Selection, asked: object) -> H
     """Everything that the pack is made of; the register itself is not touched."""
     from outcomes.cli.progress import steps
     from outcomes.findings import case_series, compare, public, stamp
-    from outcomes.findings.disclosure.microdata import shared
+    from outcomes.findings.disclosure.microdata import not_requested, shared_data
     from outcomes.findings.disclosure.study_facts import public_congress
     from outcomes.findings.study_facts import congress
     from outcomes.report.pack.assembly import Asked, Held
@@ -127,4 +134,5 @@ def answered(register: Path, frozen: str, chosen: Selection, asked: object) -> H
     if asked.public:
         comparison = public(comparison, protocol)
         facts = public_congress(facts, comparison, protocol)
-    return Held(comparison, facts, shared(series, mark), protocol, asked)
+    data = shared_data(series, mark) if asked.with_data else not_requested(series)
+    return Held(comparison, facts, data, protocol, asked)

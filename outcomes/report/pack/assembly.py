@@ -6,12 +6,12 @@ import json
 import shutil
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
 from outcomes.errors import WrongUsage
-from outcomes.findings.disclosure.microdata import Shared
+from outcomes.findings.disclosure.microdata import SharedData
 from outcomes.findings.results import Comparison
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import Protocol
@@ -19,7 +19,7 @@ from outcomes.report.charts.flow import Flow, flow_text
 from outcomes.report.comparison_json import document
 from outcomes.report.finding_index import finding_place, main_findings
 from outcomes.report.pack.checklist import series_table, strobe_table
-from outcomes.report.pack.data_package import datapackage
+from outcomes.report.pack.data_package import datapackage, refusal_words
 from outcomes.report.pack.figures import FigureOfPack, caption_of, pack_figures, write_figure
 from outcomes.report.pack.index_page import CHECKLISTS, Looked, Shown, contents_page, listed, words_page
 from outcomes.report.pack.manuscript import Part, abstract, is_told, limitations, methods_parts
@@ -44,12 +44,13 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True)
 class Asked:
-    """What was asked for: the filters as values and in words, whether small counts are left out, the limit of the abstract."""
+    """The filters as values and in words, whether small counts are left out, the limit of the abstract, whether rows are added."""
 
     filters: dict[str, Any]
     words: tuple[str, ...]
     public: bool
     word_limit: int
+    with_data: bool = False
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,7 @@ class Held:
 
     comparison: Comparison
     facts: Congress
-    shared: Shared
+    shared: SharedData
     protocol: Protocol
     asked: Asked
 
@@ -96,7 +97,8 @@ def _example(held: Held) -> str:
 
 def tree_of(held: Held) -> dict[str, Any]:
     """What comparison.json of a pack holds: the comparison, and beside it what else the pack prints."""
-    shared = {name: getattr(held.shared, name) for name in ("k", "asked", "lids", "withheld", "recoding", "note")}
+    shared = {each.name: getattr(held.shared, each.name) for each in fields(held.shared) if each.name != "tables"}
+    shared["coarsened"] = [asdict(each) for each in held.shared.coarsened]
     rules = {"rules": asdict(held.protocol.rules)}
     tree = {**document(held.comparison), "congress": asdict(held.facts), "shared": shared, "protocol": rules}
     plain_tree: dict[str, Any] = json.loads(json.dumps(tree))
@@ -216,13 +218,13 @@ def _run_on(sentences: Sequence[Phrase]) -> Phrase:
 def _write_data(held: Held, folder: Path) -> None:
     if not held.shared.tables:
         (folder / "README.txt").write_text(
-            f"No data are given away: {held.shared.note}.\n\n{held.stamp}\n", encoding="utf-8"
+            f"There are no data here: {refusal_words(held.shared)}.\n\n{held.stamp}\n", encoding="utf-8"
         )
         return
     for table in held.shared.tables:
         (folder / f"{table.name}.csv").write_bytes(table.csv)
         (folder / f"{table.name}.parquet").write_bytes(table.parquet)
-    (folder / "datapackage.json").write_text(datapackage(held.shared, held.stamp), encoding="utf-8")
+    (folder / "datapackage.json").write_text(datapackage(held.shared, held.protocol, held.stamp), encoding="utf-8")
 
 
 def _printed(

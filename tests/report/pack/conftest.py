@@ -60,7 +60,7 @@ def _waited_for(folder):
 def _make(folder):
     path = register_at(folder / "register.duckdb", generator.clinic())
     freeze(path, "spring", source=Source("", "", "test", "for a talk"), at=datetime(2026, 6, 30, 9, tzinfo=UTC))
-    own = answered(path, "spring", PART, Asked(filters_of(PART), PART.says(), False, 250))
+    own = answered(path, "spring", PART, Asked(filters_of(PART), PART.says(), False, 250, with_data=True))
     safe = public(own.comparison, own.protocol)
     facts = public_congress(own.facts, safe, own.protocol)
     held = {False: own, True: replace(own, comparison=safe, facts=facts, asked=replace(own.asked, public=True))}

@@ -45,7 +45,7 @@ def test_the_command_writes_the_pack_that_the_program_writes(register, packs, tm
     part = ["--from", "2017-01-01", "--window", "six_months", "--window", "one_year"]
     for measure in ("margin_position", "notching", "oedema"):
         part.extend(("--measure", measure))
-    done = packed("--register", register, "--frozen", "spring", "--out", tmp_path / "pack", *part)
+    done = packed("--register", register, "--frozen", "spring", "--out", tmp_path / "pack", "--with-data", *part)
     assert done.returncode == 0, done.stderr
     both = [
         json.loads((folder / "pack.json").read_text(encoding="utf-8")) for folder in (packs[True], tmp_path / "pack")
