@@ -18,7 +18,12 @@ from outcomes.report.sentences import (
 from outcomes.report.traced_text import Phrase, Place, joined, say
 
 COHORTS = ("grafted", "advanced")
-UNDECIDED = ("no clear difference", "too few to say")
+DECIDED = (
+    "better with advanced",
+    "better with graft",
+    "may be better with advanced",
+    "may be better with graft",
+)
 
 
 def who_sentence(comparison: Comparison) -> Phrase:
@@ -46,7 +51,7 @@ def supported(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
         return (
             (f"No lid with a main measure {window} after division was asked for and seen, so none can be compared.",),
         )
-    better = [each for each in held if each.reading not in UNDECIDED]
+    better = [each for each in held if each.verdict in DECIDED]
     return tuple(_told_in_full(each, protocol) for each in better) or (
         (
             f"On no main measure {window} after division did a difference between the covers survive all that is asked of one.",
@@ -64,21 +69,25 @@ def _told_in_full(finding: Finding, protocol: Protocol) -> Phrase:
     )
     name = measure_words(finding, protocol)
     return say(
-        "{}, {} after division: {}. {}", name, window, finding.reading, joined([each for each in told if each], " ")
+        "{}, {} after division: {}. {}",
+        name,
+        window,
+        finding.verdict or "no verdict",
+        joined([each for each in told if each], " "),
     )
 
 
 def left_open(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
     """Say of each other main measure how large a difference, either way, the interval leaves open."""
-    held = [each for each in main_findings(comparison, protocol) if seen(each) and each.reading in UNDECIDED]
+    held = [each for each in main_findings(comparison, protocol) if seen(each) and each.verdict not in DECIDED]
     return tuple(_open(each, protocol) for each in held)
 
 
 def _open(finding: Finding, protocol: Protocol) -> Phrase:
-    unit = "" if finding.outcome == "poor" else f", in {unit_words(finding, protocol)}"
+    unit = "" if finding.is_share else f", in {unit_words(finding, protocol)}"
     name = measure_words(finding, protocol) + unit
     span = interval_ends(finding, protocol)
-    if finding.reading == "too few to say":
+    if finding.verdict == "too few to say":
         return (f"{name}: too few to say.",)
     return say("{}: {}.", name, span) if span else (f"{name}: no interval can be given.",)
 

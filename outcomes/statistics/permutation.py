@@ -1,18 +1,31 @@
-"""How often would chance, sharing out the covers among the same patients, make a difference as large?"""
+"""The permutation test of a difference of means, in which the covers are shared out anew among the patients."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
+from outcomes.statistics.arrangements import AT_ONCE, count_arrangements, draw_packed, usual_draws
+from outcomes.statistics.validation import check_finite, check_labels, check_lengths, check_whole, check_yes_no
+
 Whole = NDArray[np.int64]
 Numbers = NDArray[np.float64]
-DRAWS = 9_999
 GRAIN = 1_000_000
+# Every product of sums that the test makes stays below this, so that none overflows.
+LARGEST = 2**62
+# Kinds of patients up to which numbers of each kind are drawn; beyond it the patients themselves are.
+FEW_KINDS = 250
+# Numbers that adding a kind of patients to every sum may need at once.
+MOST_WORK = 20_000_000
+# Groups of eight patients whose sums are worked out at once.
+LOOKED_UP = 4_096
+# Patients up to which a number of each kind is drawn by going through the patients.
+FEW_PATIENTS = 2_000
 DENOMINATORS = (1, 2, 3, 4, 6, 10, 12, 20, 60, 100, 1000)
 
 
@@ -21,13 +34,13 @@ class PermutationTest:
     """The difference of means observed, and the share of arrangements at least as far from none, in either direction.
 
     `exact` says that every arrangement was counted; otherwise `monte_carlo_error` is the standard error that the p
-    value has from drawing some of them. `arrangements` is how many there are.
+    value has from drawing some of them. `arrangements` is how many there are, infinite where no float can hold it.
     """
 
     statistic: float
     p: float
     exact: bool
-    arrangements: int
+    arrangements: float
     monte_carlo_error: float
 
 
@@ -37,6 +50,10 @@ class _Kinds:
 
     count: Whole
     adds: Whole
+
+    def many(self) -> bool:
+        """Tell whether there are so many kinds, of so many patients, that patients are drawn rather than numbers."""
+        return self.count.size > FEW_KINDS and int(self.count.sum()) > FEW_PATIENTS
 
 
 @dataclass(frozen=True)
@@ -55,14 +72,20 @@ class _Register:
     score: int
 
     def reached(self, sums: Whole, observed: Whole) -> NDArray[np.bool_]:
-        """Which sums (lids, score) of the second group lie at least as far from no difference as the observed ones."""
+        """Which sums (lids, score) of the second group lie at least as far from no difference as the observed ones.
+
+        Ties are exact: where two are equal but for rounding they are compared as whole numbers of any length.
+        """
         gap, scale = self._gap(sums)
-        observed_gap, observed_scale = self._gap(observed[np.newaxis])
-        possible = scale > 0
-        return possible & (np.abs(gap) * observed_scale >= np.abs(observed_gap) * scale)
+        (observed_gap,), (observed_scale,) = self._gap(observed[np.newaxis])
+        ours, theirs = np.abs(gap) * float(observed_scale), np.abs(float(observed_gap)) * scale
+        reached: NDArray[np.bool_] = (scale > 0) & (ours >= theirs)
+        for row in np.flatnonzero((scale > 0) & (np.abs(ours - theirs) <= 1e-12 * theirs)):
+            reached[row] = abs(int(gap[row])) * int(observed_scale) >= abs(int(observed_gap)) * int(scale[row])
+        return reached
 
     def _gap(self, sums: Whole) -> tuple[Whole, Whole]:
-        """The difference of means as numerator and denominator, so that ties are exact."""
+        """The difference of means as numerator and denominator, in whole numbers."""
         lids, score = sums[:, 0], sums[:, 1]
         return score * self.lids - self.score * lids, lids * (self.lids - lids)
 
@@ -79,8 +102,9 @@ def permute_patients(
     of some unit (at worst a millionth of their range).
 
     Arrangements with the same sums are counted together, so that yes-or-no scores are exact at any size of register.
-    Above `limit` different sums, 9,999 arrangements are drawn with `seed`, and the observed one is counted among
-    them. With an empty group nothing is estimable.
+    Above `limit` different sums, 9,999 arrangements are drawn with `seed` (999 with more than 100,000 lids), and the
+    observed one is counted among them. With an empty group nothing is estimable. ValueError for a score that is missing,
+    a `second` other than false and true, a missing patient, or columns of unequal length.
 
     Source: Good P. Permutation Tests, 2nd ed. 2000 (from memory); the drawn p value is that of Phipson B, Smyth GK.
     Stat Appl Genet Mol Biol 2010;9:39 (from memory).
@@ -88,41 +112,52 @@ def permute_patients(
     >>> permute_patients([1, 1, 1, 0, 0, 0], [1, 1, 1, 0, 0, 0], [1, 2, 3, 4, 5, 6])
     PermutationTest(statistic=1.0, p=0.1, exact=True, arrangements=20, monte_carlo_error=0.0)
     """
-    scores, later = np.asarray(score, dtype=float), np.asarray(second, dtype=bool)
+    check_lengths(score=score, second=second, patient=patient)
+    scores, later = check_finite("score", score), check_yes_no("second", second)
+    who, most = check_labels("patient", patient, later.size), int(check_whole("limit", limit))
     if later.all() or not later.any():
         return PermutationTest(math.nan, math.nan, exact=True, arrangements=0, monte_carlo_error=0.0)
     statistic = float(scores[later].mean() - scores[~later].mean())
     whole_scores = _whole_numbers(scores)
     observed = np.array([later.sum(), whole_scores[later].sum()])
-    register = _gather(whole_scores, later, np.asarray(patient))
-    arrangements = math.comb(int(register.whole.count.sum()), register.chosen) * 2 ** int(register.split.count.sum())
-    p = _count_all(register, observed, limit)
+    register = _gather(whole_scores, later, who)
+    arrangements = count_arrangements(int(register.whole.count.sum()), register.chosen, int(register.split.count.sum()))
+    p = _count_all(register, observed, most)
     if p is not None:
         return PermutationTest(statistic, p, exact=True, arrangements=arrangements, monte_carlo_error=0.0)
-    p = _draw_some(register, observed, np.random.default_rng(seed))
-    error = math.sqrt(p * (1 - p) / DRAWS)
+    draws = usual_draws(later.size)
+    reached = register.reached(_draw_some(register, draws, np.random.default_rng(seed)), observed)
+    p = (1 + int(reached.sum())) / (1 + draws)
+    error = math.sqrt(p * (1 - p) / draws)
     return PermutationTest(statistic, p, exact=False, arrangements=arrangements, monte_carlo_error=error)
 
 
 def midranks(value: ArrayLike) -> Numbers:
     """Return the rank of each value, from 1 for the least; equal values share the mean of their ranks.
 
+    ValueError for a value that is missing.
+
     >>> midranks([2.0, 0.5, 0.5])
     array([3. , 1.5, 1.5])
     """
-    _, place, count = np.unique(np.asarray(value, dtype=float), return_inverse=True, return_counts=True)
+    _, place, count = np.unique(check_finite("value", value), return_inverse=True, return_counts=True)
     last = np.cumsum(count)
     return np.asarray((last - (count - 1) / 2)[place], dtype=float)
 
 
 def _whole_numbers(score: Numbers) -> Whole:
-    """The scores above the least one, as multiples of the coarsest unit that holds them all."""
+    """The scores above the least one, as multiples of the coarsest unit that holds them all.
+
+    They are small enough for every sum of them, times the number of lids, to be a 64-bit whole number.
+    """
     above = score - score.min()
+    most = LARGEST / max(score.size, 2) ** 2
     for denominator in DENOMINATORS:
         multiple = above * denominator
-        if np.all(np.abs(multiple - np.rint(multiple)) <= 1e-9 * np.maximum(1.0, multiple)):
+        whole = np.abs(multiple - np.rint(multiple)) <= 1e-9 * np.maximum(1.0, multiple)
+        if multiple.max() <= most and whole.all():
             return _rounded(multiple)
-    return _rounded(above / above.max() * GRAIN)
+    return _rounded(above / above.max() * min(GRAIN, most))
 
 
 def _rounded(value: Numbers) -> Whole:
@@ -132,8 +167,7 @@ def _rounded(value: Numbers) -> Whole:
 def _gather(score: Whole, later: NDArray[np.bool_], patient: NDArray[np.generic]) -> _Register:
     """Sort the patients into those with one cover and those with both, and count the kinds of each."""
     _, place = np.unique(patient, return_inverse=True)
-    patients = int(place.max()) + 1
-    sums = np.zeros((2, patients, 2), dtype=np.int64)  # first or second group, patient, (lids, score)
+    sums = np.zeros((2, int(place.max()) + 1, 2), dtype=np.int64)  # first or second group, patient, (lids, score)
     np.add.at(sums, (later.astype(int), place), np.stack([np.ones_like(score), score], axis=1))
     first, second = sums
     both = (first[:, 0] > 0) & (second[:, 0] > 0)
@@ -156,26 +190,47 @@ def _count_all(register: _Register, observed: Whole, limit: int) -> float | None
     """The exact p value, or None where there are more than `limit` different sums to keep.
 
     A sum is kept as one number, chosen + radix x (lids + radix x score), so that adding patients is adding numbers.
-    The chances are binomial: given how many were chosen, every arrangement is then equally likely.
     """
     radix = register.lids + 1
-    codes, chances, left = np.array([0]), np.array([1.0]), int(register.whole.count.sum())
-    share = register.chosen / left if left else 0.0
-    for count, (lids, score) in zip(register.whole.count, register.whole.adds, strict=True):
-        codes, chances = _add(codes, chances, 1 + radix * (lids + radix * score), _binomial(int(count), share))
-        left -= int(count)
-        chosen = codes % radix
-        possible = (chosen <= register.chosen) & (chosen + left >= register.chosen)
-        codes, chances = codes[possible], chances[possible]
-        if codes.size > limit:
-            return None
-    codes = codes // radix + register.kept[0] + radix * register.kept[1]
+    if radix * radix * (register.score + 1) >= LARGEST:
+        return None
+    found = _count_whole(register, radix, limit)
     for count, (lids, score) in zip(register.split.count, register.split.adds, strict=True):
-        codes, chances = _add(codes, chances, lids + radix * score, _binomial(int(count), 0.5))
-        if codes.size > limit:
+        if found is None or found[0].size * int(count) > MOST_WORK:
             return None
+        found = _add(*found, lids + radix * score, _binomial(int(count), 0.5))
+        if found[0].size > limit:
+            return None
+    if found is None:
+        return None
+    codes, chances = found[0] + register.kept[0] + radix * register.kept[1], found[1]
     sums = np.stack([codes % radix, codes // radix], axis=1)
     return float(chances[register.reached(sums, observed)].sum() / chances.sum())
+
+
+def _count_whole(register: _Register, radix: int, limit: int) -> tuple[Whole, Numbers] | None:
+    """The sums (lids + radix x score) of those chosen among the whole patients, with their chances.
+
+    The chances are binomial: given how many were chosen, every arrangement is then equally likely. How many of the last
+    kind are chosen the others say, so that with two kinds, as yes-or-no scores have, no number of patients is too large.
+    """
+    codes, chances = np.array([0]), np.array([1.0])
+    if not register.whole.count.size:
+        return codes, chances
+    left = int(register.whole.count.sum())
+    order, share = np.argsort(register.whole.count, kind="stable"), register.chosen / left
+    counts, steps = register.whole.count[order], 1 + radix * (register.whole.adds[order] @ np.array([1, radix]))
+    for count, step in zip(counts[:-1], steps[:-1], strict=True):
+        if codes.size > 1 and codes.size * int(count) > MOST_WORK:
+            return None
+        codes, chances = _add(codes, chances, int(step), _binomial(int(count), share))
+        left -= int(count)
+        possible = (codes % radix <= register.chosen) & (codes % radix + left >= register.chosen)
+        codes, chances = codes[possible], chances[possible]
+        if codes.size > limit and counts.size > 2:
+            return None
+    others = register.chosen - codes % radix
+    return (codes + steps[-1] * others) // radix, chances * _binomial(int(counts[-1]), share)[others]
 
 
 def _add(codes: Whole, chances: Numbers, step: int, ways: Numbers) -> tuple[Whole, Numbers]:
@@ -194,12 +249,43 @@ def _binomial(n: int, share: float) -> Numbers:
     return np.asarray(np.exp(log_ways + special.xlogy(k, share) + special.xlog1py(n - k, -share)), dtype=float)
 
 
-def _draw_some(register: _Register, observed: Whole, generator: np.random.Generator) -> float:
-    """The p value from arrangements drawn at random."""
-    sums, whole, split = np.tile(register.kept, (DRAWS, 1)), register.whole, register.split
-    if whole.count.size:
-        chosen = generator.multivariate_hypergeometric(whole.count, register.chosen, size=DRAWS, method="count")
+def _draw_some(register: _Register, draws: int, generator: np.random.Generator) -> Whole:
+    """The sums (lids, score) of the second group in arrangements drawn at random."""
+    sums, whole, split = np.tile(register.kept, (draws, 1)), register.whole, register.split
+    if whole.many():
+        sums += _picked(whole, register, register.chosen, draws, generator)
+    elif whole.count.size:
+        method: Literal["count", "marginals"] = "count" if whole.count.sum() <= FEW_PATIENTS else "marginals"
+        chosen = generator.multivariate_hypergeometric(whole.count, register.chosen, size=draws, method=method)
         sums += chosen @ whole.adds
-    if split.count.size:
-        sums += generator.binomial(split.count, 0.5, size=(DRAWS, split.count.size)) @ split.adds
-    return (1 + int(register.reached(sums, observed).sum())) / (1 + DRAWS)
+    if split.many():
+        sums += _picked(split, register, None, draws, generator)
+    elif split.count.size:
+        sums += generator.binomial(split.count, 0.5, size=(draws, split.count.size)) @ split.adds
+    return sums
+
+
+def _picked(
+    kinds: _Kinds, register: _Register, chosen: int | None, draws: int, generator: np.random.Generator
+) -> Whole:
+    """The sums of `chosen` of the patients, or of each with a chance of one half; eight patients are looked up at once.
+
+    A byte of the draw says which of eight patients are in; the sum of each of the 256 choices is worked out beforehand.
+    """
+    radix = register.lids + 1
+    adds = np.repeat(kinds.adds, kinds.count, axis=0)
+    low = adds.min(axis=0)
+    codes = np.zeros(-(-len(adds) // 8) * 8, dtype=np.int64)
+    codes[: len(adds)] = (adds - low) @ np.array([1, radix])
+    groups, choices = codes.reshape(-1, 8), (np.arange(256) >> np.arange(8)[:, np.newaxis]) & 1
+    added, number = np.zeros((2, draws), dtype=np.int64)
+    batch = max(1, AT_ONCE // len(groups))
+    for begin in range(0, draws, batch):
+        part = slice(begin, min(draws, begin + batch))
+        drawn = draw_packed(generator, len(adds), chosen, part.stop - begin)
+        for first in range(0, len(groups), LOOKED_UP):
+            tables = groups[first : first + LOOKED_UP] @ choices
+            for table, byte in zip(tables, drawn[first : first + LOOKED_UP], strict=True):
+                added[part] += table[byte]
+        number[part] = np.add.reduce(np.bitwise_count(drawn), axis=0, dtype=np.int64)
+    return np.asarray(np.stack([added % radix, added // radix], axis=1) + number[:, np.newaxis] * low)

@@ -1,4 +1,4 @@
-"""How much would an adjusted estimate have moved with other patients like these?"""
+"""The bootstrap over patients, and its percentile interval widened for small numbers."""
 
 from __future__ import annotations
 
@@ -9,6 +9,13 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from outcomes.statistics.result import Interval
+from outcomes.statistics.validation import (
+    check_confidence_level,
+    check_labels,
+    check_lengths,
+    check_whole,
+    check_yes_no,
+)
 
 Numbers = NDArray[np.float64]
 MOST_LOST = 0.05
@@ -20,7 +27,8 @@ def resample_patients(patient: ArrayLike, second: ArrayLike, *, resamples: int =
     Patients are drawn with replacement, with all their lids. Those with only the first cover, only the second, and
     both are drawn apart, so that each cohort keeps its number of patients and is never empty. One matrix serves every
     question: take the columns of the lids that have an answer. Equal arguments give equal draws, and so do the two covers
-    exchanged, so that an exchange turns every interval round and moves none.
+    exchanged, so that an exchange turns every interval round and moves none. ValueError for a `second` other than 0 and
+    1, a missing patient, columns of unequal length, or fewer resamples than 1.
 
     Source: Davison AC, Hinkley DV. Bootstrap Methods and their Application, 1997, sections 3.2 and 3.8 (from memory).
 
@@ -28,17 +36,18 @@ def resample_patients(patient: ArrayLike, second: ArrayLike, *, resamples: int =
     array([[1., 1., 1.],
            [1., 1., 1.]])
     """
-    _, place = np.unique(np.asarray(patient), return_inverse=True)
-    later = np.asarray(second, dtype=bool)
+    check_lengths(patient=patient, second=second)
+    later, count = check_yes_no("second", second), int(check_whole("resamples", resamples, least=1))
+    _, place = np.unique(check_labels("patient", patient, later.size), return_inverse=True)
     patients = int(place.max(initial=-1)) + 1
     has_first = np.bincount(place[~later], minlength=patients) > 0
     has_second = np.bincount(place[later], minlength=patients) > 0
     generator = np.random.default_rng(seed)
-    drawn = np.zeros((resamples, patients))
+    drawn = np.zeros((count, patients))
     kinds = (has_first & ~has_second, ~has_first & has_second, has_first & has_second)
     for members in sorted((kind for kind in kinds if kind.any()), key=lambda kind: int(kind.argmax())):
         size = int(members.sum())
-        drawn[:, members] = generator.multinomial(size, np.full(size, 1 / size), size=resamples)
+        drawn[:, members] = generator.multinomial(size, np.full(size, 1 / size), size=count)
     return drawn[:, place]
 
 
@@ -52,13 +61,16 @@ def percentile_interval(
     far as Student's t with `patients - 1` degrees of freedom lies beyond the normal curve. Limits are values that
     occurred. They are nan below two patients, or where more than 5 % of the resamples gave nothing. Not for a
     proportion: with no events every resample has none, and the interval collapses; use
-    `clusters.effective_difference` there.
+    `clusters.effective_difference` there. ValueError for a confidence level outside 0 to 1, and for a number of patients
+    that is negative or no whole number.
 
     Source: the expanded percentile of Hesterberg TC. Am Stat 2015;69:371-386 (from memory).
 
     >>> percentile_interval(0.5, [0.0, 0.5, 0.5, 1.0], 20)
     Interval(estimate=0.5, low=0.0, high=1.0)
     """
+    check_confidence_level(confidence_level)
+    check_whole("patients", patients)
     every = np.asarray(resampled, dtype=float)
     found = every[~np.isnan(every)]
     if patients < 2 or found.size < (1 - MOST_LOST) * max(every.size, 1) or math.isnan(estimate):

@@ -1,4 +1,4 @@
-"""When did it happen, if all that is known is between which two reviews?"""
+"""Turnbull's estimate for times known only to lie between two reviews, and the share by a time from it."""
 
 from __future__ import annotations
 
@@ -9,14 +9,20 @@ import numpy as np
 import numpy.typing as npt
 
 from outcomes.statistics.clusters import effective_proportion
+from outcomes.statistics.interval_likelihood import cell_runs, most_likely
 from outcomes.statistics.proportion import NOT_ESTIMABLE, wilson
 from outcomes.statistics.result import Interval
+from outcomes.statistics.validation import (
+    check_confidence_level,
+    check_finite,
+    check_labels,
+    check_lengths,
+    check_weights,
+)
 
 FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
+Places = npt.NDArray[np.intp]
 
-# The largest slope at which the likelihood counts as having reached its top, for each lid.
-_FLAT = 1e-10
 # Mass that a cell is said to carry.
 _SOME = 1e-8
 
@@ -44,7 +50,9 @@ class TurnbullEstimate:
         return float(1 - maybe), float(1 - surely)
 
     def median_cell(self) -> tuple[float, float]:
-        """The cell in which the share free of the event falls to one half; its end may be infinite."""
+        """The cell in which the share free of the event falls to one half; its end may be infinite. Nan with nobody."""
+        if not self.mass.size:
+            return math.nan, math.nan
         place = int(np.searchsorted(np.cumsum(self.mass), 0.5 - _SOME))
         return float(self.left[place]), float(self.right[place])
 
@@ -54,56 +62,60 @@ def turnbull(*, left: npt.ArrayLike, right: npt.ArrayLike, weight: npt.ArrayLike
 
     `left` is the last review without the event and `right` the first with it, in days (any unit serves): the event lies
     after `left`, and no later than `right`. `left` 0 means seen at the first review, `right` infinity never seen, equal
-    ends a known time. `weight` counts a row several times.
+    ends a known time. `weight` counts a row several times. ValueError for a start that is negative or missing, an end that
+    is missing or earlier, weights that are negative or all 0, or columns of unequal length.
 
     What surprises: the estimate is flat between its cells and not defined inside them; the last cell often has no end.
     With known times and losses only it is the Kaplan-Meier curve.
 
     Turnbull BW. J R Stat Soc B 1976;38:290-295 (the cells); Gentleman R, Geyer CJ. Biometrika 1994;81:618-623 (when it
-    is the maximum); Wang Y. Comput Stat Data Anal 2007;52:2388-2402 (how it is reached) (pages from memory).
+    is the maximum); how it is reached: `interval_likelihood.most_likely` (pages from memory).
 
     >>> estimate = turnbull(left=[0, 1, 1, 0, 0, 2], right=[1, 3, 3, 2, 2, 3])
     >>> [round(float(mass), 6) for mass in estimate.mass]
     [0.333333, 0.333333, 0.333333]
     """
-    starts, ends = _check_intervals(left, right)
-    weights = np.ones_like(starts) if weight is None else np.asarray(weight, dtype=np.float64)
+    check_lengths(left=left, right=right, weight=weight)
+    starts, ends = check_intervals(left, right)
+    weights = check_weights(weight, starts.size)
     counted = weights > 0
     starts, ends, weights = starts[counted], ends[counted], weights[counted]
     if not starts.size:
         return TurnbullEstimate(starts, ends, starts, math.nan, converged=False)
-    cells_left, cells_right, cover = turnbull_cells(starts, ends)
-    mass, converged = _most_likely(cover, weights)
-    chance = cover @ mass
+    cells_left, cells_right, first, past = _cells(starts, ends)
+    runs = cell_runs(first, past, weights, cells_left.size)
+    mass, converged = most_likely(runs)
     carrying = mass > _SOME
-    likelihood = float(weights @ np.log(chance))
+    likelihood = runs.log_likelihood(mass)
     return TurnbullEstimate(cells_left[carrying], cells_right[carrying], mass[carrying], likelihood, converged)
 
 
-def turnbull_cells(left: FloatArray, right: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """The cells that can carry mass, and which of them each row covers (rows by cells, 0 or 1).
+def _cells(left: FloatArray, right: FloatArray) -> tuple[FloatArray, FloatArray, Places, Places]:
+    """The cells that can carry mass, and from which cell up to before which each row covers them.
 
     A cell starts where some row starts and ends where some row ends, with nothing between. At one time, in order: the
     start of a known time, any end, then the start of an interval, which leaves its own start out.
     """
-    known = left == right
-    starts = np.column_stack([left, np.where(known, 0, 2)])
-    ends = np.column_stack([right, np.ones_like(right)])
-    marks, place = np.unique(np.vstack([starts, ends]), axis=0, return_inverse=True)
-    place = place.ravel()
-    start, end = place[: left.size], place[left.size :]
-    is_end = marks[:, 1] == 1
-    first = np.flatnonzero(~is_end[:-1] & is_end[1:])
-    cover = (start[:, None] <= first) & (first + 1 <= end[:, None])
-    return marks[first, 0], marks[first + 1, 0], cover.astype(np.float64)
+    time = np.concatenate([left, right])
+    kind = np.concatenate([np.where(left == right, 0, 2), np.ones(right.size, dtype=np.intp)])
+    order = np.lexsort((kind, time))
+    is_end = kind[order] == 1
+    begins = np.append(~is_end[:-1] & is_end[1:], False)
+    before = np.empty(order.size, dtype=np.intp)  # how many cells begin before each mark
+    before[order] = np.cumsum(begins) - begins
+    cell = np.flatnonzero(begins)
+    return time[order[cell]], time[order[cell + 1]], before[: left.size], before[left.size :]
 
 
-def covered_cells(estimate: TurnbullEstimate, *, left: npt.ArrayLike, right: npt.ArrayLike) -> BoolArray:
-    """Which cells of an estimate each row's interval holds (rows by cells): at least one if the row was in it."""
-    starts, ends = (np.asarray(side, dtype=np.float64)[:, None] for side in (left, right))
-    known_time = estimate.left == estimate.right
-    begins_before = (starts < estimate.left) | ((starts == estimate.left) & (~known_time | (starts == ends)))
-    return np.asarray(begins_before & (estimate.right <= ends))
+def cell_ranges(estimate: TurnbullEstimate, *, left: FloatArray, right: FloatArray) -> tuple[Places, Places]:
+    """From which cell of an estimate up to before which each row's interval holds them: at least one if it was in it."""
+    known = (estimate.left == estimate.right).astype(np.float64)
+    begin = np.searchsorted(estimate.left, left)
+    # An interval leaves its own start out, and with it a cell that is that very time.
+    at_start = begin < estimate.left.size
+    at_start[at_start] = (estimate.left[begin[at_start]] == left[at_start]) & (known[begin[at_start]] == 1)
+    begin += at_start & (left < right)
+    return begin, np.searchsorted(estimate.right, right, side="right")
 
 
 def proportion_by(  # noqa: PLR0913 - the columns of one table of lids, and the time asked about
@@ -120,7 +132,8 @@ def proportion_by(  # noqa: PLR0913 - the columns of one table of lids, and the 
     Rows as for the estimate; `patient` says which lids belong to one person; `weight` counts lids unequally, on any
     scale, and the limits are then those of the lids that the weights are worth. Where `at` lies inside a cell that
     carries mass the share is taken half-way, and the limits allow for all or none of that mass. Nan where `at` is past
-    the last review of those still free, since what is left may have happened or not.
+    the last review of those still free, since what is left may have happened or not. ValueError as for the estimate, for a
+    missing patient, and for a confidence level outside 0 to 1.
 
     The limits are the score limits of as many lids as are known to have had the event by then or to be free of it then,
     fewer where patients share: the rest, lost or between two reviews, count for nothing. In simulations of reviews at
@@ -131,65 +144,68 @@ def proportion_by(  # noqa: PLR0913 - the columns of one table of lids, and the 
     >>> share.estimate, round(share.low, 4), round(share.high, 4)
     (0.5, 0.1876, 0.8124)
     """
-    starts, ends = np.asarray(left, dtype=np.float64), np.asarray(right, dtype=np.float64)
-    weights = np.ones_like(starts) if weight is None else np.asarray(weight, dtype=np.float64)
+    found = known_share(left=left, right=right, at=at, patient=patient, weight=weight)
+    return found.interval(confidence_level)
+
+
+@dataclass(frozen=True)
+class KnownShare:
+    """The share that has had the event by a time: between which two values it lies, and how many lids know it.
+
+    All are nan where the share is not estimable.
+    """
+
+    least: float
+    most: float
+    effective_n: float
+
+    def interval(self, confidence_level: float) -> Interval:
+        """The share half-way between both, with the score limits of the lower and of the upper one."""
+        check_confidence_level(confidence_level)
+        if math.isnan(self.effective_n):
+            return NOT_ESTIMABLE
+        low, high = (
+            wilson(share * self.effective_n, self.effective_n, confidence_level=confidence_level)
+            for share in (self.least, self.most)
+        )
+        return Interval((self.least + self.most) / 2, low.low, high.high)
+
+
+def known_share(
+    *,
+    left: npt.ArrayLike,
+    right: npt.ArrayLike,
+    at: float,
+    patient: npt.ArrayLike | None = None,
+    weight: npt.ArrayLike | None = None,
+) -> KnownShare:
+    """The share that has had the event by `at`, for limits at any confidence level; arguments as `proportion_by`.
+
+    >>> known_share(left=[0, 0, 40, 90, 90, 90], right=[40, 90, 90, 180, float("inf"), float("inf")], at=90)
+    KnownShare(least=0.5, most=0.5, effective_n=6.0)
+    """
+    check_lengths(left=left, right=right, patient=patient, weight=weight)
+    starts, ends = check_intervals(left, right)
+    weights, who = check_weights(weight, starts.size), check_labels("patient", patient, starts.size)
+    if math.isnan(at):
+        raise ValueError("at is nan: must be a time in the unit of the reviews")
     estimate = turnbull(left=starts, right=ends, weight=weights)
     known = (ends <= at) | (starts >= at)
     if not known.any() or (np.isinf(estimate.right) & (estimate.left < at)).any():
-        return NOT_ESTIMABLE
-    who = np.arange(starts.size) if patient is None else np.asarray(patient)
+        return KnownShare(math.nan, math.nan, math.nan)
     number = effective_proportion(ends[known] <= at, who[known], weight=weights[known]).effective_n
     least, most = (min(max(1 - bound, 0.0), 1.0) for bound in reversed(estimate.survival_bounds(at)))
-    low, high = (wilson(share * number, number, confidence_level=confidence_level) for share in (least, most))
-    return Interval((least + most) / 2, low.low, high.high)
+    return KnownShare(least, most, number)
 
 
-def _check_intervals(left: npt.ArrayLike, right: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
-    starts, ends = np.asarray(left, dtype=np.float64), np.asarray(right, dtype=np.float64)
-    if starts.shape != ends.shape:
-        raise ValueError(f"left has {starts.size} values and right has {ends.size}: one of each for every row")
-    if not ((starts >= 0) & (starts <= ends) & np.isfinite(starts)).all():
-        raise ValueError("left: every value must be finite, 0 or more, and no later than right")
+def check_intervals(left: npt.ArrayLike, right: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """Return both ends as floats; ValueError unless each start is finite, 0 or more, and no later than its end."""
+    check_lengths(left=left, right=right)
+    starts, ends = check_finite("left", left, least=0), np.asarray(right, dtype=np.float64)
+    wrong = np.flatnonzero(~(starts <= ends))
+    if wrong.size:
+        row = int(wrong[0])
+        raise ValueError(
+            f"right[{row}] is {ends[row]:g}: must be no earlier than left[{row}], which is {starts[row]:g}"
+        )
     return starts, ends
-
-
-def _most_likely(cover: FloatArray, weight: FloatArray) -> tuple[FloatArray, bool]:
-    """Climb: first by expectation and maximisation, then by Newton steps that keep every mass at 0 or more."""
-    mass = np.full(cover.shape[1], 1 / cover.shape[1])
-    for _ in range(20):
-        mass = mass * (weight / (cover @ mass) @ cover) / weight.sum()
-    for _ in range(100):
-        ratio = cover / (cover @ mass)[:, None]
-        if (weight @ ratio).max() <= weight.sum() * (1 + _FLAT):
-            return mass, True
-        mass = _uphill(cover, weight, mass, _newton_target(ratio, weight))
-    return mass, bool((weight @ ratio).max() <= weight.sum() * (1 + 1e-8))
-
-
-def _newton_target(ratio: FloatArray, weight: FloatArray) -> FloatArray:
-    """The top of the quadratic that fits the log-likelihood here, among masses of 0 or more that add up to 1.
-
-    The row of ones makes them add up: Dax A. SIAM J Optim 1990, as used by Wang 2007, equation 12 (from memory).
-    """
-    from scipy.optimize import nnls
-
-    root = np.sqrt(weight / weight.sum())[:, None]
-    sheet = np.vstack([root * (ratio - 2), np.ones(ratio.shape[1])])
-    goal = np.append(np.zeros(len(ratio)), 1.0)
-    target = np.asarray(nnls(sheet, goal)[0], dtype=np.float64)
-    normed: FloatArray = target / target.sum()
-    return normed
-
-
-def _uphill(cover: FloatArray, weight: FloatArray, mass: FloatArray, target: FloatArray) -> FloatArray:
-    """Go towards the target, half as far each time that the likelihood does not rise enough."""
-    here = float(weight @ np.log(cover @ mass))
-    slope = float(weight @ ((cover @ (target - mass)) / (cover @ mass)))
-    step = 1.0
-    while step > 1e-12:
-        there = mass + step * (target - mass)
-        chance = cover @ there
-        if chance.min() > 0 and float(weight @ np.log(chance)) >= here + step * slope / 3:
-            return there
-        step /= 2
-    return mass

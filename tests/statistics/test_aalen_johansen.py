@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from outcomes.statistics.aalen_johansen import aalen_johansen, incidence_difference
-from outcomes.statistics.clusters import effective_proportion
+from outcomes.statistics.clusters import effective_proportion, independent_lids, likeness
 from outcomes.statistics.difference import newcombe, square_and_add
 from outcomes.statistics.kaplan_meier import kaplan_meier
 from outcomes.statistics.proportion import wilson
@@ -124,7 +124,9 @@ def test_nobody_followed_so_long():
     curve = aalen_johansen(time=[1, 2, 3], cause=[1, 0, 0])
     assert math.isnan(curve.at(4).estimate)
     assert math.isnan(curve.at(4).high)
-    assert math.isnan(aalen_johansen(time=[], cause=[]).at(0).estimate)
+    nobody = aalen_johansen(time=[], cause=[], patient=[])
+    assert math.isnan(nobody.at(0).estimate)
+    assert np.isnan([*nobody.incidence[:, 0], *nobody.event_free, *nobody.variance[:, 0]]).all()
 
 
 def test_two_like_lids_count_as_one():
@@ -177,14 +179,137 @@ lids = st.lists(
 
 @given(lids, st.randoms())
 @settings(deadline=None)
-def test_order_is_irrelevant_and_a_weight_is_a_repetition(rows, shuffler):
+def test_order_is_irrelevant_and_a_weighted_share_is_that_of_repeated_rows(rows, shuffler):
     time, cause, weight, _ = (np.array(column) for column in zip(*rows, strict=True))
     weighted = aalen_johansen(time=time, cause=cause, weight=weight)
     repeated = list(zip(np.repeat(time, weight).tolist(), np.repeat(cause, weight).tolist(), strict=True))
     shuffler.shuffle(repeated)
     written_out = aalen_johansen(time=[t for t, _ in repeated], cause=[c for _, c in repeated])
-    for field in ("time", "incidence", "event_free", "variance", "at_risk", "leaving"):
+    for field in ("time", "incidence", "event_free", "at_risk", "leaving"):
         assert getattr(weighted, field) == pytest.approx(getattr(written_out, field), abs=1e-12)
+
+
+@given(lids, st.sampled_from([1e-10, 0.5, 1e6]), st.booleans())
+@settings(deadline=None)
+def test_a_weight_is_no_count_so_that_its_scale_does_not_matter(rows, scale, paired):
+    time, cause, weight, _ = (np.array(column) for column in zip(*rows, strict=True))
+    patient = np.arange(time.size) // 2 if paired else None
+    plain = aalen_johansen(time=time, cause=cause, weight=weight, patient=patient)
+    scaled = aalen_johansen(time=time, cause=cause, weight=weight * scale, patient=patient)
+    alike = aalen_johansen(time=time, cause=cause, weight=np.full(time.size, scale), patient=patient)
+    unweighted = aalen_johansen(time=time, cause=cause, patient=patient)
+    for one, other in ((plain, scaled), (unweighted, alike)):
+        assert one.variance == pytest.approx(other.variance, abs=1e-12)
+        assert one.effective_lids == pytest.approx(other.effective_lids)
+        for t in time:
+            ours, theirs = one.at(t), other.at(t)
+            assert (ours.low, ours.high) == pytest.approx((theirs.low, theirs.high), abs=1e-9)
+
+
+def test_the_weighted_jackknife_done_the_long_way():
+    """The influence is the derivative by a lid's weight; each counts times its weight."""
+    time, cause = [1, 1, 2, 3, 3, 4, 5, 6, 6, 7], [1, 2, 0, 1, 0, 2, 1, 1, 2, 0]
+    weight = np.array([1, 0.5, 2, 1, 3, 1, 0.2, 1, 1, 2])
+    nudge, curve, pulls = 1e-6, aalen_johansen(time=time, cause=cause, weight=weight), []
+    for lid in range(10):
+        nudged = aalen_johansen(time=time, cause=cause, weight=weight + nudge * (np.arange(10) == lid))
+        pulls.append(weight[lid] * (nudged.incidence - curve.incidence) / nudge)
+    assert (np.array(pulls) ** 2).sum(axis=0) == pytest.approx(curve.variance, abs=1e-5)
+
+
+def test_without_losses_weighted_limits_are_those_of_a_weighted_proportion():
+    """All followed to the end, the weights the same among those with the event and those without: Kish's number."""
+    event, weight = np.repeat([1, 0], [8, 16]), np.tile([0.5, 1.5, 1.0, 1.0], 6)
+    share = aalen_johansen(time=2 - event, cause=event, weight=weight).at(2)
+    plain = effective_proportion(event, range(24), weight=weight)
+    assert (share.estimate, share.low, share.high) == pytest.approx((plain.estimate, plain.low, plain.high))
+    none = aalen_johansen(time=[2] * 24, cause=[0] * 24, weight=weight).at(2)
+    plain = effective_proportion([0] * 24, range(24), weight=weight)
+    assert (none.low, none.high) == pytest.approx((plain.low, plain.high))
+
+
+def test_an_event_of_a_lid_that_hardly_counts_is_as_no_event():
+    """The only event has a weight of 1e-10 beside 19 lids of 1: the limits are those of none of 19, and nothing overflows."""
+    share = aalen_johansen(time=[1] + [2] * 19, cause=[1] + [0] * 19, weight=[1e-10] + [1] * 19).at(2)
+    assert share.high == pytest.approx(wilson(0, 19).high, abs=1e-6)
+
+
+def test_a_share_of_1_but_for_rounding_is_no_certainty():
+    """All had the event, after losses that leave sums of fractions: the limits are Wilson's, not 1 to 1."""
+    rng = np.random.default_rng(330)
+    time, cause = np.append(rng.random(290) * 9, 9), np.append(rng.integers(0, 2, 290), 1)
+    share = aalen_johansen(time=time, cause=cause).at(9)
+    assert share.estimate == pytest.approx(1)
+    assert share.low < 0.9
+
+
+def test_a_large_register_needs_no_square_of_memory():
+    """50,000 distinct times: influences of each lid at each time would need 20 GB."""
+    rng = np.random.default_rng(5)
+    time, cause, patient = rng.random(50_000), rng.integers(0, 3, 50_000), np.arange(50_000) // 2
+    curve = aalen_johansen(time=time, cause=cause, patient=patient)
+    assert np.isfinite(curve.variance).all()
+    low, high = curve.limits()
+    assert (low[1:] <= high[1:]).all()
+
+
+@pytest.mark.parametrize("paired", [False, True])
+def test_limits_of_the_curve_are_those_at_its_times(paired):
+    rng = np.random.default_rng(8)
+    time, cause = rng.integers(1, 30, 60), rng.integers(0, 3, 60)
+    curve = aalen_johansen(time=time, cause=cause, patient=np.arange(60) // 2 if paired else None)
+    low, high = curve.limits(cause=2)
+    shares = [curve.at(t, cause=2) for t in curve.time]
+    assert low.tolist() == [share.low for share in shares]
+    assert high.tolist() == [share.high for share in shares]
+
+
+def test_how_alike_the_lids_of_a_patient_are_by_the_long_way():
+    """One influence a lid and step by nudging its weight, and `likeness` of each step, in patients of one to five lids."""
+    rng = np.random.default_rng(12)
+    time, cause, patient = rng.integers(1, 15, 40), rng.integers(0, 3, 40), rng.integers(0, 15, 40)
+    curve, nudge = aalen_johansen(time=time, cause=cause, patient=patient), 1e-6
+    plain = aalen_johansen(time=time, cause=cause)
+    pulls = np.array([
+        (aalen_johansen(time=time, cause=cause, weight=1 + nudge * (np.arange(40) == lid)).incidence[0]
+         - plain.incidence[0]) / nudge
+        for lid in range(40)
+    ])  # fmt: skip
+    strangers = independent_lids(np.ones(40), patient, alike=0.0)
+    for step in range(1, curve.time.size):
+        raised = strangers / independent_lids(np.ones(40), patient, alike=likeness(pulls[:, step], patient))
+        assert curve.variance[0, step] == pytest.approx(plain.variance[0, step] * raised, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    "given, said",
+    [
+        ({"cause": [1, 1.7]}, r"cause\[1\] is 1.7: must be a whole number from 0 to 99"),
+        ({"cause": [1, -1]}, r"cause\[1\] is -1"),
+        ({"cause": [1, 1000]}, r"cause\[1\] is 1000"),
+        ({"cause": [1, math.nan]}, r"cause\[1\] is nan"),
+        ({"cause": [1]}, "cause has 1 values and time has 2"),
+        ({"time": [1, math.nan]}, r"time\[1\] is nan"),
+        ({"time": [1, -2]}, r"time\[1\] is -2"),
+        ({"weight": [0, 0]}, "weight is 0 for every row"),
+        ({"weight": [1, -1]}, r"weight\[1\] is -1"),
+        ({"weight": [1]}, "weight has 1 values and time has 2"),
+        ({"patient": ["a", None]}, r"patient\[1\] is None"),
+        ({"confidence_level": 95}, "confidence_level is 95"),
+    ],
+)
+def test_impossible_input_is_refused(given, said):
+    with pytest.raises(ValueError, match=said):
+        aalen_johansen(**{"time": [1, 2], "cause": [1, 0], **given})
+
+
+@pytest.mark.parametrize("cause", [0, 3, -1, 1.5])
+def test_a_cause_that_the_curve_has_not_is_refused(cause):
+    curve = aalen_johansen(time=[1, 2], cause=[1, 0])
+    with pytest.raises(ValueError, match=f"cause is {cause}"):
+        curve.at(1, cause=cause)
+    with pytest.raises(ValueError, match="t is nan"):
+        curve.at(math.nan)
 
 
 @given(lids)

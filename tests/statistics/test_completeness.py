@@ -60,12 +60,12 @@ def test_the_worked_example_of_bmc_med_res_methodol_2017_17_155(lost_in_year, pr
 
 
 def test_more_seen_than_there_could_be_is_refused():
-    with pytest.raises(ValueError, match="observed: every value must lie from 0 to the potential"):
+    with pytest.raises(ValueError, match=r"observed\[0\] is 5: must lie from 0 to the potential of the same lid, 4"):
         clark_completeness(observed=[5], potential=[4])
 
 
 def test_one_potential_for_each_observed():
-    with pytest.raises(ValueError, match="observed has 1 values and potential has 2"):
+    with pytest.raises(ValueError, match="potential has 2 values and observed has 1"):
         clark_completeness(observed=[5], potential=[6, 7])
 
 
@@ -78,3 +78,9 @@ def test_it_is_a_share_and_a_repetition_changes_nothing(lids):
     twice = clark_completeness(observed=np.tile(observed, 2), potential=np.tile(potential, 2))
     assert once == pytest.approx(twice, nan_ok=True)
     assert math.isnan(once) or 0 <= once <= 1
+
+
+@pytest.mark.parametrize("observed, potential", [([math.nan], [1]), ([-1], [1]), ([1], [math.nan]), ([1], [math.inf])])
+def test_a_time_that_cannot_be_is_refused(observed, potential):
+    with pytest.raises(ValueError, match="must be a finite number, 0 or more"):
+        clark_completeness(observed=observed, potential=potential)

@@ -119,6 +119,34 @@ def test_a_draw_says_its_error():
     assert test == gray_test(**leukaemia())
 
 
+@pytest.mark.parametrize(
+    "given, said",
+    [
+        ({"time": [1, math.nan]}, r"time\[1\] is nan"),
+        ({"time": [1, -1]}, r"time\[1\] is -1"),
+        ({"cause": [1, 1.7]}, r"cause\[1\] is 1.7: must be a whole number, 0 or more"),
+        ({"cause": [1, math.nan]}, r"cause\[1\] is nan"),
+        ({"second": [0, 3]}, r"second\[1\] is 3"),
+        ({"patient": [1]}, "patient has 1 values and time has 2"),
+    ],
+)
+def test_impossible_input_is_refused(given, said):
+    with pytest.raises(ValueError, match=said):
+        gray_test(**{"time": [1, 2], "cause": [1, 0], "second": [0, 1], **given})
+
+
+@pytest.mark.parametrize("days", [False, True])
+def test_a_large_register_gives_the_p_of_its_own_normal_curve(days):
+    """2,000 lids alike in both groups: the permutation agrees with the normal curve of the difference over its error."""
+    rng = np.random.default_rng(4)
+    second, patient = rng.random(2_000) < 0.4, np.arange(2_000)
+    time, cause = rng.exponential(500, 2_000), rng.choice(3, 2_000, p=[0.5, 0.35, 0.15])
+    test = gray_test(time=np.ceil(time / 20) if days else time, cause=cause, second=second, patient=patient)
+    z = (test.observed - test.expected) / math.sqrt(test.variance)
+    assert test.permutation_p == pytest.approx(math.erfc(abs(z) / math.sqrt(2)), abs=0.03)
+    assert "inf" in repr(test)
+
+
 def test_one_group_only_or_no_event():
     assert math.isnan(gray_test(time=[1, 2], cause=[1, 0], second=[1, 1]).p)
     assert gray_test(time=[1, 2, 3, 4], cause=[0, 0, 2, 2], second=[1, 0, 1, 0]).p == 1

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from outcomes.statistics.interval_logrank import interval_logrank, sun_scores
-from outcomes.statistics.turnbull import covered_cells, turnbull
+from outcomes.statistics.turnbull import cell_ranges, turnbull
 from tests.reference import close_enough, reference_case
 
 TESTED = (
@@ -40,11 +40,9 @@ def values(test):
 def finkelstein_scores(left, right):
     """The other published score, S log S in place of Sun's, here only to prove the curve that both stand on."""
     estimate = turnbull(left=left, right=right)
-    cover = covered_cells(estimate, left=left, right=right)
+    first, last = cell_ranges(estimate, left=left, right=right)
     after = np.append(np.cumsum(estimate.mass[::-1])[::-1], 0.0)
     term = np.array([s * math.log(s) if s > 1e-12 else 0.0 for s in after])
-    first = cover.argmax(axis=1)
-    last = first + cover.sum(axis=1)
     return (term[first] - term[last]) / (after[first] - after[last])
 
 
@@ -103,6 +101,38 @@ def test_two_lids_of_a_patient_move_together():
     patient = np.repeat(np.arange(6), 2)
     test = interval_logrank(left=left, right=right, second=patient < 3, patient=patient)
     assert test.permutation.p == pytest.approx(2 / 20)
+
+
+@pytest.mark.parametrize(
+    "given, said",
+    [
+        ({"second": [0, 2]}, r"second\[1\] is 2: must be 0 or 1"),
+        ({"second": [1]}, "second has 1 values and left has 2"),
+        ({"left": [0, math.nan]}, r"left\[1\] is nan"),
+        ({"right": [1, 0]}, r"right\[1\] is 0: must be no earlier"),
+        ({"patient": [1, None]}, r"patient\[1\] is None"),
+    ],
+)
+def test_impossible_input_is_refused(given, said):
+    with pytest.raises(ValueError, match=said):
+        interval_logrank(**{"left": [0, 1], "right": [1, 2], "second": [0, 1], **given})
+
+
+def test_nobody_at_all():
+    assert math.isnan(interval_logrank(left=[], right=[], second=[]).p)
+    assert sun_scores(left=[], right=[]).size == 0
+
+
+def test_a_large_register_gives_the_normal_p():
+    """3,000 lids reviewed at times of their own: the permutation agrees with the normal curve of z."""
+    rng = np.random.default_rng(3)
+    second = np.arange(3_000) % 2 == 1
+    onset, reviews = rng.exponential(30 - 2 * second), np.cumsum(rng.exponential(12, (3_000, 6)), axis=1)
+    left = np.where(reviews < onset[:, None], reviews, 0).max(axis=1)
+    right = np.where(reviews >= onset[:, None], reviews, math.inf).min(axis=1)
+    test = interval_logrank(left=left, right=right, second=second)
+    assert test.permutation.p == pytest.approx(values(test)["p"], abs=5 * test.permutation.monte_carlo_error)
+    assert test.at_risk_p == pytest.approx(test.permutation.p, abs=0.1)
 
 
 def test_one_group_only():

@@ -102,13 +102,51 @@ def test_nobody_at_all():
     curve = kaplan_meier(time=[], event=[])
     assert math.isnan(curve.at(1).estimate)
     assert math.isnan(curve.at(0).low)
+    assert math.isnan(curve.at(0).estimate)
+    assert np.isnan(curve.survival).all()
     assert math.isnan(median_follow_up(time=[], event=[]).estimate)
 
 
 @pytest.mark.parametrize("time", [[1, -1], [1, math.nan], [1, math.inf]])
 def test_impossible_times_are_refused(time):
-    with pytest.raises(ValueError, match="time: every value"):
+    with pytest.raises(ValueError, match=r"time\[1\] is .*: must be a finite number, 0 or more"):
         kaplan_meier(time=time, event=[1, 0])
+
+
+@pytest.mark.parametrize(
+    "given, said",
+    [
+        ({"event": [1, math.nan]}, r"event\[1\] is nan: must be 0 or 1"),
+        ({"event": [1, 2]}, r"event\[1\] is 2: must be 0 or 1"),
+        ({"event": [1]}, "event has 1 values and time has 2"),
+        ({"weight": [0, 0]}, "weight is 0 for every row"),
+        ({"weight": [1, -1]}, r"weight\[1\] is -1"),
+        ({"confidence_level": 95}, "confidence_level is 95: must lie between 0 and 1"),
+    ],
+)
+def test_impossible_input_is_refused(given, said):
+    with pytest.raises(ValueError, match=said):
+        kaplan_meier(**{"time": [1, 2], "event": [1, 0], **given})
+    with pytest.raises(ValueError, match="t is nan"):
+        kaplan_meier(time=[1, 2], event=[1, 0]).at(math.nan)
+
+
+@given(st.lists(st.tuples(st.floats(0, 1e6), st.booleans()), min_size=1, max_size=20))
+@settings(deadline=None)
+def test_times_of_any_kind_count_as_their_ranks_do(lids):
+    """Fractions are counted by another way than whole days: the curve may only depend on the order of the times."""
+    time, event = (np.array(column) for column in zip(*lids, strict=True))
+    places = np.unique(np.append(time, 0.0), return_inverse=True)[1][:-1]
+    ours, ranked = kaplan_meier(time=time, event=event), kaplan_meier(time=places, event=event)
+    weighted = kaplan_meier(time=time, event=event, weight=np.ones(time.size))
+    for field in ("survival", "low", "high", "at_risk", "events", "standard_error"):
+        assert getattr(ours, field) == pytest.approx(getattr(ranked, field), nan_ok=True, abs=1e-12)
+        assert getattr(ours, field) == pytest.approx(getattr(weighted, field), nan_ok=True, abs=1e-12)
+    assert ours.time.tolist() == np.unique(np.append(time, 0.0)).tolist()
+
+
+def test_the_curve_carries_its_level():
+    assert kaplan_meier(time=[1, 2], event=[1, 0], confidence_level=0.9).confidence_level == 0.9
 
 
 def test_a_weight_for_each_row():

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.stats import fisher_exact, rankdata
+from scipy.stats import fisher_exact, norm, rankdata
 
 from outcomes.statistics.permutation import midranks, permute_patients
 from tests.reference import close_enough, reference_case
@@ -169,7 +169,7 @@ def test_a_drawn_p_is_within_its_stated_error_and_the_same_each_time():
 
 
 def test_a_drawn_p_is_never_nothing():
-    drawn = permute_patients([0.0] * 30 + [1.0] * 30, [False] * 30 + [True] * 30, range(60), limit=1)
+    drawn = permute_patients(np.arange(60) ** 2, [False] * 30 + [True] * 30, range(60), limit=1)
     assert drawn.p == pytest.approx(1 / 10_000)
 
 
@@ -184,3 +184,82 @@ def test_an_empty_group_is_not_estimable():
 @given(st.lists(st.integers(0, 6).map(lambda half: half / 2), max_size=30))
 def test_midranks_as_another_program(values):
     assert midranks(values).tolist() == rankdata(values).tolist()
+
+
+def shifted(patients, shift, seed=7):
+    """Values of as many patients, the second half of them that many standard deviations higher."""
+    second = np.arange(patients) >= patients // 2
+    return np.random.default_rng(seed).normal(size=patients) + shift * second, second, np.arange(patients)
+
+
+@pytest.mark.parametrize("patients", [5_000, 7_000, 20_000, 50_000])
+def test_a_shift_of_one_standard_deviation_is_seen_at_every_size(patients):
+    """From some 5,200 values on 64-bit numbers used to overflow (p = 1.0 at 7,000), and at 20,000 it could not be printed."""
+    score, second, patient = shifted(patients, 1.0)
+    test = permute_patients(midranks(score), second, patient)
+    assert test.p == pytest.approx(1 / 10_000)
+    assert "inf" in repr(test)
+
+
+@pytest.mark.parametrize("shape", ["ranks", "values", "pairs", "unequal groups", "both covers"])
+def test_a_large_draw_agrees_with_the_normal_curve(shape):
+    """A large permutation distribution is normal: z of the sum over its exact permutation variance, by hand."""
+    score, second, patient = shifted(6_000, 0.03)
+    if shape == "ranks":
+        score = midranks(score)
+    if shape == "pairs":
+        patient = patient // 2
+    if shape == "unequal groups":
+        second = np.arange(6_000) >= 5_400
+        score = score + 0.05 * second
+    if shape == "both covers":
+        second, patient = np.arange(6_000) % 2 == 1, patient // 2
+        score = score + 0.03 * second
+    test = permute_patients(score, second, patient)
+    sums = np.bincount(patient, score - score.mean())
+    if shape == "both covers":
+        spread = np.sqrt(sum((score[1::2] - score[::2]) ** 2))
+        z = (score[1::2] - score[::2]).sum() / spread
+    else:
+        chosen, number = np.unique(patient[second]).size, sums.size
+        variance = chosen * (number - chosen) / number * sums.var(ddof=1)
+        z = (score - score.mean())[second].sum() / np.sqrt(variance)
+    assert not test.exact
+    assert test.p == pytest.approx(2 * norm.sf(abs(z)), abs=5 * test.monte_carlo_error)
+
+
+def test_yes_or_no_is_exact_at_any_size():
+    """60,000 lids, one a patient: the arrangements of the hypergeometric distribution, by another program."""
+    event, second = np.zeros(60_000), np.arange(60_000) % 2 == 0
+    event[second] = np.arange(30_000) < 10_300
+    event[~second] = np.arange(30_000) < 10_000
+    test = permute_patients(event, second, range(60_000))
+    assert test.exact
+    assert test.p == pytest.approx(fisher_exact([[10_300, 19_700], [10_000, 20_000]]).pvalue, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    "given, said",
+    [
+        ({"score": [1, math.nan]}, r"score\[1\] is nan: must be a finite number"),
+        ({"score": [1]}, "second has 2 values and score has 1"),
+        ({"second": [0, 2]}, r"second\[1\] is 2: must be 0 or 1"),
+        ({"patient": [1.0, math.nan]}, r"patient\[1\] is nan"),
+        ({"patient": [1]}, "patient has 1 values and score has 2"),
+        ({"limit": -1}, "limit is -1: must be a whole number, 0 or more"),
+    ],
+)
+def test_impossible_input_is_refused(given, said):
+    with pytest.raises(ValueError, match=said):
+        permute_patients(**{"score": [1, 2], "second": [0, 1], "patient": [1, 2], **given})
+
+
+def test_a_rank_of_nothing_is_refused():
+    with pytest.raises(ValueError, match=r"value\[1\] is nan"):
+        midranks([1, math.nan])
+
+
+def test_scores_beyond_any_whole_number_are_told_apart():
+    """1e300 and 1 have no common unit: they are compared in millionths of the range."""
+    test = permute_patients([1e300, 1, 2, 3e300], [1, 0, 0, 1], range(4))
+    assert test.p == pytest.approx(2 / 6)

@@ -25,3 +25,9 @@ def test_edges():
 @given(st.lists(st.integers(-10, 20).map(lambda half: half / 2), min_size=2, max_size=40))
 def test_the_standard_library_agrees(values):
     assert quartiles(values) == pytest.approx(quantiles(values, n=4, method="inclusive"), abs=1e-12)
+
+
+@pytest.mark.parametrize("value", [[1, math.nan], [1, math.inf], ["a"]])
+def test_a_missing_value_is_refused(value):
+    with pytest.raises(ValueError, match="value"):
+        quartiles(value)

@@ -84,3 +84,26 @@ def test_resamples_that_gave_nothing():
     assert math.isnan(percentile_interval(0.5, [], 20).high)
     assert math.isnan(percentile_interval(0.5, [0.0, 1.0], 1).high)
     assert math.isnan(percentile_interval(math.nan, [0.0, 1.0], 20).high)
+
+
+@pytest.mark.parametrize(
+    "given, said",
+    [
+        ({"second": [0, 2]}, r"second\[1\] is 2: must be 0 or 1"),
+        ({"second": [1]}, "second has 1 values and patient has 2"),
+        ({"patient": ["a", None]}, r"patient\[1\] is None"),
+        ({"resamples": 0}, "resamples is 0: must be a whole number, 1 or more"),
+    ],
+)
+def test_impossible_input_is_refused(given, said):
+    with pytest.raises(ValueError, match=said):
+        resample_patients(**{"patient": [1, 2], "second": [0, 1], **given})
+
+
+@pytest.mark.parametrize(
+    "patients, level, said",
+    [(20, 95, "confidence_level is 95"), (-1, 0.95, "patients is -1"), (2.5, 0.95, "patients is 2.5")],
+)
+def test_an_impossible_interval_is_refused(patients, level, said):
+    with pytest.raises(ValueError, match=said):
+        percentile_interval(0.5, [0.0, 1.0], patients, confidence_level=level)

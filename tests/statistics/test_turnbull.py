@@ -92,18 +92,79 @@ def test_nobody_at_all():
     estimate = turnbull(left=[], right=[])
     assert not estimate.mass.size
     assert math.isnan(estimate.log_likelihood)
-    assert all(math.isnan(bound) for bound in estimate.survival_bounds(1))
+    assert all(math.isnan(bound) for bound in (*estimate.survival_bounds(1), *estimate.median_cell()))
 
 
-@pytest.mark.parametrize("left, right", [([3], [2]), ([-1], [2]), ([math.nan], [2]), ([math.inf], [math.inf])])
-def test_impossible_intervals_are_refused(left, right):
-    with pytest.raises(ValueError, match="left: every value must be finite"):
-        turnbull(left=left, right=right)
+@pytest.mark.parametrize(
+    "given, said",
+    [
+        ({"left": [0, 3]}, r"right\[1\] is 2: must be no earlier than left\[1\], which is 3"),
+        ({"right": [1, math.nan]}, r"right\[1\] is nan"),
+        ({"left": [0, -1]}, r"left\[1\] is -1: must be a finite number, 0 or more"),
+        ({"left": [0, math.nan]}, r"left\[1\] is nan"),
+        ({"left": [0, math.inf]}, r"left\[1\] is inf"),
+        ({"left": [1]}, "right has 2 values and left has 1"),
+        ({"weight": [1, -1]}, r"weight\[1\] is -1"),
+        ({"weight": [0, 0]}, "weight is 0 for every row"),
+    ],
+)
+def test_impossible_input_is_refused(given, said):
+    columns = {"left": [0, 1], "right": [1, 2], **given}
+    with pytest.raises(ValueError, match=said):
+        turnbull(**columns)
+    with pytest.raises(ValueError, match=said):
+        proportion_by(**columns, at=1)
 
 
-def test_one_end_for_each_start():
-    with pytest.raises(ValueError, match="left has 1 values and right has 2"):
-        turnbull(left=[1], right=[2, 3])
+@pytest.mark.parametrize(
+    "given, said",
+    [
+        ({"at": math.nan}, "at is nan"),
+        ({"confidence_level": 95}, "confidence_level is 95"),
+        ({"patient": [1, None]}, r"patient\[1\] is None"),
+    ],
+)
+def test_an_impossible_question_of_a_share_is_refused(given, said):
+    with pytest.raises(ValueError, match=said):
+        proportion_by(**{"left": [0, 1], "right": [1, 2], "at": 1, **given})
+
+
+def many(lids, known, seed=1):
+    """Reviews of every lid at times of its own, for an onset that is exponential; a share of the times is known."""
+    rng = np.random.default_rng(seed)
+    onset, reviews = rng.exponential(30, lids), np.cumsum(rng.exponential(12, (lids, 6)), axis=1)
+    left = np.where(reviews < onset[:, None], reviews, 0).max(axis=1)
+    right = np.where(reviews >= onset[:, None], reviews, math.inf).min(axis=1)
+    exact = rng.random(lids) < known
+    return np.where(exact, onset, left), np.where(exact, onset, right)
+
+
+@pytest.mark.parametrize("lids, known", [(140, 0), (140, 0.3), (2_000, 0), (2_000, 0.3), (10_000, 0), (10_000, 0.5)])
+def test_large_registers_reach_the_top(lids, known):
+    """No slope towards any time is left (Gentleman and Geyer 1994), worked out here row by row at every end of a row."""
+    left, right = many(lids, known)
+    estimate = turnbull(left=left, right=right)
+    assert estimate.converged
+    assert estimate.mass.sum() == pytest.approx(1)
+    below = np.append(0.0, np.cumsum(estimate.mass))
+    first = np.searchsorted(estimate.left, left)
+    first += (first < below.size - 1) & (left < right) & (estimate.right[np.minimum(first, below.size - 2)] == left)
+    chance = below[np.searchsorted(estimate.right, right, side="right")] - below[first]
+    assert estimate.log_likelihood == pytest.approx(np.log(chance).sum(), rel=1e-9)
+    # The slope at a time t adds 1 / chance over the rows that hold it: those that began before, less those that ended.
+    for t in np.random.default_rng(0).choice(np.append(right[np.isfinite(right)], left.max() + 1), 300):
+        holds = (left < t) & (t <= right) | ((left == right) & (left == t))
+        assert (holds / chance).sum() <= lids * (1 + 1e-6)
+
+
+def test_known_times_and_losses_of_a_large_register_are_kaplan_meier():
+    rng = np.random.default_rng(9)
+    time, event = rng.random(4_000), rng.random(4_000) < 0.6
+    estimate = turnbull(left=time, right=np.where(event, time, math.inf))
+    curve = kaplan_meier(time=time, event=event)
+    assert estimate.converged
+    for t in np.quantile(time, [0.1, 0.5, 0.9]):
+        assert estimate.survival_bounds(t) == pytest.approx([curve.at(t).estimate] * 2, abs=1e-6)
 
 
 ends = st.one_of(st.just(math.inf), st.integers(0, 6))

@@ -11,7 +11,7 @@ import polars as pl
 from outcomes.cohort import DAYS_IN_MONTH, MISSING, SEEN, CaseSeries, event_times, states
 from outcomes.findings.counsel.natural_frequencies import of_hundred
 from outcomes.findings.counsel.results import Answer, Level
-from outcomes.findings.measure_findings import is_poor
+from outcomes.findings.outcomes import is_poor
 from outcomes.protocol import CounselItem, Protocol
 from outcomes.statistics.aalen_johansen import aalen_johansen
 from outcomes.statistics.clusters import effective_proportion

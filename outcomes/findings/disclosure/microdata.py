@@ -29,7 +29,7 @@ from outcomes.findings.measure_findings import is_poor
 from outcomes.findings.results import Stamp
 from outcomes.protocol import COHORTS, Characteristic
 
-Refusal = Literal["", "not_requested", "too_few_patients", "no_recoding"]
+Refusal = Literal["", "not_requested", "too_few_patients", "no_recoding", "journal"]
 CANDIDATES = 200
 _NOT_SHARED = ("surgeon", "site", "recurrent_tumour")
 _COUNTED = ("cohort", "measure", "window", "value")

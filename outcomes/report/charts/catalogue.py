@@ -9,6 +9,7 @@ from pathlib import Path
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
 from outcomes.report.charts.balance import balance_figures
+from outcomes.report.charts.courses import courses_figures, pairs_figures
 from outcomes.report.charts.curves import curves_figures, months_figures
 from outcomes.report.charts.differences import differences_figures
 from outcomes.report.charts.drawing import Figure, Forms, Picture, picture, write_picture
@@ -23,10 +24,11 @@ Figures = Callable[[Comparison, Protocol], tuple[Figure, ...]]
 Written = tuple[Picture, tuple[Path, ...]]
 
 FIGURES: tuple[Figures, ...] = (
-    flow_figures, balance_figures, differences_figures, lids_figures, windows_figures,
+    flow_figures, balance_figures, differences_figures, lids_figures, courses_figures,
+    pairs_figures, windows_figures,
     grades_figures, curves_figures, months_figures, seen_figures, followed_figures,
 )  # fmt: skip
-MANY: tuple[Figures, ...] = (windows_figures, grades_figures, curves_figures)
+MANY: tuple[Figures, ...] = (courses_figures, windows_figures, grades_figures, curves_figures)
 """These take longest, so they are begun first."""
 
 

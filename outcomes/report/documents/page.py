@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
 from outcomes.report import formats
 from outcomes.report.charts.drawing import Picture
-from outcomes.report.documents.templating import templates
+from outcomes.report.documents.templating import faces, templates
 from outcomes.report.finding_index import main_findings, rule_place, seen
 from outcomes.report.headline import left_open, limits_sentences, supported, who_sentence
 from outcomes.report.sentences import finding_sentences, measure_words
@@ -19,9 +17,7 @@ from outcomes.report.stamp import stamp_facts
 from outcomes.report.tables.baseline import adjustment_sentences
 from outcomes.report.tables.model import Table
 from outcomes.report.traced_text import Phrase
-from outcomes.report.typst_render import FONTS
 
-FACES = (("RegisterSans-Regular.otf", "normal", 400), ("RegisterSans-Bold.otf", "normal", 700))
 SECTIONS = (
     ("says", "What this series can and cannot say"),
     ("flow", "How many lids remain at each step"),
@@ -67,7 +63,7 @@ def page(comparison: Comparison, protocol: Protocol, tables: Sequence[Table], pi
             adjustment=adjustment_sentences(comparison),
             told=_told(comparison, protocol),
             stamp=stamp_facts(comparison.stamp),
-            faces=[(weight, style, _face(name)) for name, style, weight in FACES],
+            faces=faces(),
             rules=protocol.rules,
         )
     )
@@ -75,16 +71,15 @@ def page(comparison: Comparison, protocol: Protocol, tables: Sequence[Table], pi
 
 def _told(comparison: Comparison, protocol: Protocol) -> list[Told]:
     return [
-        Told(_heading(measure_words(each, protocol), each.outcome), each.reading, finding_sentences(each, protocol))
+        Told(
+            _heading(measure_words(each, protocol), is_share=each.is_share),
+            each.verdict or "",
+            finding_sentences(each, protocol),
+        )
         for each in main_findings(comparison, protocol)
         if seen(each)
     ]
 
 
-def _heading(words: str, outcome: str) -> str:
-    return words if outcome == "poor" else f"{words}, the value itself"
-
-
-@cache
-def _face(name: str) -> str:
-    return base64.b64encode((FONTS / name).read_bytes()).decode()
+def _heading(words: str, *, is_share: bool) -> str:
+    return words if is_share else f"{words}, the value itself"

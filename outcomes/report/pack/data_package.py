@@ -56,6 +56,7 @@ NOTES = (
 REFUSALS = {
     "not_requested": "rows of single lids are written only when they are asked for (pack --with-data)",
     "too_few_patients": "there are fewer than {k} patients, so that rows would point at persons",
+    "journal": "rows of single lids do not go with counts of any size; make a pack for the public for them",
     "no_recoding": "no coarsening hides every lid among {k} patients of whom not all have a poor result",
 }
 

@@ -15,7 +15,8 @@ from outcomes.findings.study_facts import Congress
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import bounded, finding_place, is_public, main_findings, rule_place, seen
-from outcomes.report.headline import limits_sentences
+from outcomes.report.finding_words import note_words
+from outcomes.report.headline import DECIDED, limits_sentences
 from outcomes.report.pack.citations import SOURCES, cited
 from outcomes.report.sentences import (
     finding_sentences,
@@ -142,7 +143,7 @@ def _results(comparison: Comparison, protocol: Protocol, *, weighted: bool) -> t
 
 def is_told(finding: Finding) -> bool:
     """Tell whether a finding is of the main family, and what it found may be told."""
-    return finding.primary and seen(finding) and finding.contrast.estimate is not None
+    return finding.is_planned and seen(finding) and finding.contrast.estimate is not None
 
 
 def _result(finding: Finding, protocol: Protocol, *, weighted: bool) -> Phrase:
@@ -161,7 +162,7 @@ def readings(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
     for measure in protocol.main_measures:
         told = [each for each in main_findings(comparison, protocol) if is_told(each) and each.measure == measure.id]
         reading = (
-            told[0].reading
+            told[0].verdict or ""
             if told
             else "left out because of small counts, not seen, or not asked for"
             if is_public(comparison)
@@ -173,9 +174,7 @@ def readings(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
 
 def _caveat(told: list[Finding]) -> str:
     """What must be said in the same breath as a difference that is read: that the lids not measured could reverse it."""
-    return (
-        f" ({'; '.join(told[0].reasons)})" if told and told[0].reading.startswith("better") and told[0].reasons else ""
-    )
+    return f" ({note_words(told[0].notes)})" if told and told[0].verdict in DECIDED and told[0].notes else ""
 
 
 def _conclusions() -> tuple[Sentence, ...]:
@@ -248,8 +247,8 @@ ESTIMATORS = (
         ("wilson", "newcombe"),
     ),
     (
-        "Values are compared by the Hodges-Lehmann shift {}; p is from dealing covers anew among patients, corrected as by Holm {}.",
-        ("hodges", "holm"),
+        "Means are compared by a linear model that allows for lids of one patient; p is corrected by Holm's method {}.",
+        ("holm",),
     ),
     ("The choice of cover was modelled and allowed for by overlap weights {}.", ("overlap",)),
     (
@@ -316,7 +315,7 @@ def missing_notes(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, .
     said = []
     for each in main_findings(comparison, protocol):
         place = finding_place(each)
-        if each.primary and place.holds("grafted.missing") and place.holds("advanced.missing"):
+        if each.is_planned and place.holds("grafted.missing") and place.holds("advanced.missing"):
             counts = (place.figure(f"{cohort}.missing", formats.count) for cohort in COHORTS)
             said.append(
                 say(

@@ -23,7 +23,7 @@ from outcomes.report.sentences import (
 from outcomes.report.tables.baseline import baseline_table
 from outcomes.report.tables.definitions import definitions_table, timed_table
 from outcomes.report.tables.flow import followed_table, groups_table
-from outcomes.report.tables.measures import STEPS_NOTE, main_table, reading_words, without_bounds
+from outcomes.report.tables.measures import GRADES_NOTE, main_table, verdict_words, without_bounds
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.tables.sensitivity import sensitivity_table
 from outcomes.report.tables.timing import means_table, timing_table
@@ -150,22 +150,23 @@ def results_table(comparison: Comparison, protocol: Protocol) -> Table:
         Column("weighted", "Weighted", "right", difference),
         Column("if_missing", "Bounds for the missing", "right", difference),
         Column("p", "p", "right"),
-        Column("p_adjusted", "p, corrected", "right"),
-        Column("reading", "Reading"),
+        Column("p_corrected", "p, corrected", "right"),
+        Column("verdict", "Verdict"),
     )
-    table = Table("results", "All results by time since division", columns, rows, ((RESULTS_NOTE,), (STEPS_NOTE,)))
+    table = Table("results", "All results by time since division", columns, rows, ((RESULTS_NOTE,), (GRADES_NOTE,)))
     return without_bounds(table, comparison)
 
 
 RESULTS_NOTE = (
-    "Poor: lids with a poor result, of lids seen. Value: median (quartiles), n lids seen. A review at which nobody was seen has "
+    "Poor: lids with a poor result, of lids seen. Main: mean (quartiles), or lids of lids seen. Value: win probability. "
+    "A review at which nobody was seen has "
     "no row."
 )
 
 
 def _result_cells(finding: Finding, label: str, protocol: Protocol) -> tuple[Phrase, ...]:
     place, change = finding_place(finding), signed_change(finding, protocol)
-    bounded = place.holds("if_missing.low") and place.holds("if_missing.high")
+    bounded = place.holds("unseen.worst_case.low") and place.holds("unseen.worst_case.high")
     return (
         (label,),
         (finding.outcome,),
@@ -174,10 +175,10 @@ def _result_cells(finding: Finding, label: str, protocol: Protocol) -> tuple[Phr
         (unit_words(finding, protocol),),
         with_interval(place, "contrast", change),
         with_interval(place, "adjusted", change),
-        from_to(place, "if_missing", change) if bounded else ("not bounded",),
+        from_to(place, "unseen.worst_case", change) if bounded else ("not bounded",),
         chance(place, "p"),
-        chance(place, "p_adjusted"),
-        (reading_words(finding),),
+        chance(place, "p_corrected"),
+        (verdict_words(finding),),
     )
 
 
@@ -234,7 +235,7 @@ def talk_main_table(comparison: Comparison, protocol: Protocol) -> Table:
         Column("advanced", "Advanced", "right"),
         Column("crude", "Advanced minus grafted (interval)", "right"),
         Column("weighted", "Weighted (interval)", "right"),
-        Column("reading", "Reading"),
+        Column("verdict", "Verdict"),
     )
     return with_lids(Table("talk-main", f"Main results, {window.label} after division", columns, rows), comparison)
 
@@ -245,7 +246,7 @@ def _talk_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
         (f"{measure_words(finding, protocol)}, {unit_words(finding, protocol)}",),
         *(_unbroken(short_result(finding, cohort, protocol)) for cohort in COHORTS),
         *(_unbroken(with_interval(place, part, change)) for part in ("contrast", "adjusted")),
-        (finding.reading,),
+        (finding.verdict or "–",),
     )
 
 
@@ -285,8 +286,8 @@ def talk_sensitivity_table(comparison: Comparison, protocol: Protocol) -> Table:
     rows = []
     for finding in main_findings(comparison, protocol):
         place, change = finding_place(finding), signed_change(finding, protocol)
-        if finding.primary and place.holds("contrast.estimate") and place.holds("grafted.missing"):
-            bounded = place.holds("if_missing.low") and place.holds("if_missing.high")
+        if finding.is_planned and place.holds("contrast.estimate") and place.holds("grafted.missing"):
+            bounded = place.holds("unseen.worst_case.low") and place.holds("unseen.worst_case.high")
             missing = say(
                 "{} and {}",
                 place.figure("grafted.missing", formats.count),
@@ -298,7 +299,7 @@ def talk_sensitivity_table(comparison: Comparison, protocol: Protocol) -> Table:
                         (f"{measure_words(finding, protocol)}, {unit_words(finding, protocol)}",),
                         missing,
                         with_interval(place, "contrast", change),
-                        from_to(place, "if_missing", change) if bounded else ("not bounded",),
+                        from_to(place, "unseen.worst_case", change) if bounded else ("not bounded",),
                     )
                 )
             )

@@ -6,6 +6,7 @@ from outcomes.findings.results import BalanceLine, Comparison
 from outcomes.protocol import Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import rule_place
+from outcomes.report.finding_words import left_out_words, why_not_adjusted
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import Phrase, Place, say
 
@@ -87,7 +88,8 @@ def _notes(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
 def adjustment_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
     """Say how the choice of cover was modelled, and how many lids' worth of comparison is left."""
     held, place = comparison.adjustment, Place("adjustment", comparison.adjustment)
-    note: list[Phrase] = [(f"{held.note[0].upper()}{held.note[1:]}.".replace("..", "."),)] if held.note else []
+    why = why_not_adjusted(held)
+    note: list[Phrase] = [(f"{why[0].upper()}{why[1:]}.",)] if why else []
     if not held.estimable:
         return (("The choice of cover could not be modelled, so every adjusted figure is absent.",), *note)
     said: list[Phrase] = [
@@ -99,9 +101,5 @@ def adjustment_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
         ),
     ]
     if held.left_out:
-        said.append((f"Left out of the weighting: {'; '.join(held.left_out)}.",))
-    if held.penalised:
-        said.append(
-            ("The model of the cover was fitted with Firth's penalty, because some characteristics nearly decide it.",)
-        )
+        said.append((f"Left out of the weighting: {'; '.join(map(left_out_words, held.left_out))}.",))
     return (*said, *note)
