@@ -25,7 +25,7 @@ from outcomes.findings.disclosure.k_anonymity import (
 )
 from outcomes.findings.disclosure.merging import merged_column
 from outcomes.findings.disclosure.quasi_identifiers import FIELDS, LEFT_OUT, NAMES, WITHHELD, quasi_identifiers
-from outcomes.findings.measure_findings import is_poor
+from outcomes.findings.outcomes import is_poor
 from outcomes.findings.results import Stamp
 from outcomes.protocol import COHORTS, Characteristic
 
