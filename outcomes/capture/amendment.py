@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date
 
 from outcomes.capture.entry import HeldRows, RowQuery
-from outcomes.capture.raw_sheets import RawSheet, RawSheets
+from outcomes.capture.raw_sheets import RawSheet, RawSheets, SheetForm
 from outcomes.capture.validation import check_sheets
 from outcomes.errors import DataRefused
 from outcomes.protocol import KEYS, SHEETS, Protocol, Value
@@ -36,7 +36,7 @@ def check_amended(  # noqa: PLR0913 - what is changed, where, and against what
         return ()
     [(sheet, key)] = rows
     values = {**held[sheet][key], field: value}
-    row = RawSheet(sheet, tuple(values), ((1, tuple(values.values())),), decimal_comma=False)
+    row = RawSheet(sheet, tuple(values), ((1, tuple(values.values())),), SheetForm(decimal_comma=False))
     others = {**held, sheet: {each: kept for each, kept in held[sheet].items() if each != key}}
     checked = check_sheets(RawSheets("", (row,)), protocol, as_of=as_of, held=others)
     problems = [replace(problem, row=0) for problem in checked.problems]

@@ -8,7 +8,6 @@ from itertools import pairwise
 from outcomes.capture.chronology import DEATH
 from outcomes.capture.entry import Entries, Entry, RowQuery, row_query
 from outcomes.capture.identifiers import doubtful_shape
-from outcomes.capture.sheet_names import plain_name
 from outcomes.protocol import Field, Protocol, Query
 
 
@@ -23,6 +22,7 @@ def find_queries(entries: Entries, protocol: Protocol) -> list[RowQuery]:
         *_of_shares(entries, protocol),
         *_of_codes(entries, protocol),
         *_of_same_operation(entries),
+        *_of_nominal_dates(entries),
     ]
 
 
@@ -135,17 +135,6 @@ def _of_codes(entries: Entries, protocol: Protocol) -> Iterator[RowQuery]:
                     yield row_query(
                         entry, f"identity_{field.id}", f"{field.id} may be {shape}; the register holds codes only"
                     )
-    for sheet, name in (("patients", "patient_id"), ("reconstructions", "case_id")):
-        yield from _nearly_same(entries, sheet, name)
-
-
-def _nearly_same(entries: Entries, sheet: str, name: str) -> Iterator[RowQuery]:
-    first: dict[str, str] = {}
-    for entry in entries.of(sheet):
-        code = entry.text(name)
-        other = first.setdefault(plain_name(code), code)
-        if other != code and entry.number:
-            yield row_query(entry, "nearly_same_code", f"{name} differs from {other} only in capital letters or spaces")
 
 
 def _of_same_operation(entries: Entries) -> Iterator[RowQuery]:
@@ -157,3 +146,14 @@ def _of_same_operation(entries: Entries) -> Iterator[RowQuery]:
             yield row_query(
                 case, "same_operation_twice", f"the same patient, side and day as case {other.text('case_id')}"
             )
+
+
+def _of_nominal_dates(entries: Entries) -> Iterator[RowQuery]:
+    """One query a load, on the first review that is known only by its month."""
+    nominal = [review for review in entries.read("reviews") if review.text("date_precision") == "month"]
+    if nominal:
+        says = (
+            f"{len(nominal)} reviews of this load are on a nominal day: only their month is known, or only which visit it was, "
+            "so the true day may lie half a month away, or elsewhere in the window"
+        )
+        yield row_query(nominal[0], "nominal_dates", says)

@@ -45,10 +45,14 @@ class Entry:
         value = self.values.get(field)
         return value if isinstance(value, date) else None
 
-    def problem(self, field: str, what: str) -> Problem:
-        """A problem with one cell of this row, with the cell's value before it when there is one."""
-        shown = self.text(field)
-        return Problem(self.sheet, self.number, field, f'"{shown}": {what}' if shown else what)
+    def problem(self, field: str, what: str, detail: str = "") -> Problem:
+        """A problem with one cell of this row, with the cell's value before it when there is one.
+
+        `detail` is what other rows with the same fault do not share; it takes the place of `{}` in `what`.
+        """
+        shown, whole = self.text(field), what.replace("{}", f"({detail})")
+        general = what.replace(" {}", "")
+        return Problem(self.sheet, self.number, field, f'"{shown}": {whole}' if shown else whole, general=general)
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,9 @@ from outcomes.errors import OutcomesError
 COMMANDS = (
     "new",
     "template",
+    "map",
     "load",
+    "add",
     "amend",
     "history",
     "compare",

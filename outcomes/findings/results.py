@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from math import ceil
 from typing import Literal
 
 from outcomes.cohort import Choice, Step
@@ -318,6 +319,14 @@ class Finding:
     def is_planned(self) -> bool:
         """Tell whether the finding is a planned one: a main outcome in the primary window."""
         return self.family == "planned"
+
+    @property
+    def lids_needed(self) -> int | None:
+        """About how many lids measured with each cover would find the smallest difference that matters, if as unlike as these."""
+        if not self.could_find or not self.important_difference:
+            return None
+        fewest = min(self.grafted.n, self.advanced.n)
+        return ceil(fewest * (self.could_find / self.important_difference) ** 2)
 
     def check(self, name: CheckId) -> Check | None:
         """One of the checks, if it was made."""

@@ -17,6 +17,7 @@ from outcomes.protocol.field import SHEETS, Field, Raw, Reading, Value
 from outcomes.protocol.protocol import KEYS, Protocol
 from outcomes.protocol.reading import DEFAULT, default_protocol, protocol_from_text, read_protocol
 from outcomes.protocol.sheet_row import SheetRow
+from outcomes.protocol.synonyms import Synonyms
 
 __all__ = [
     "COHORTS",
@@ -37,6 +38,7 @@ __all__ = [
     "Reading",
     "Rules",
     "SheetRow",
+    "Synonyms",
     "Threshold",
     "Timed",
     "Value",

@@ -14,9 +14,9 @@ from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.baseline import baseline_table
 from outcomes.report.tables.definitions import definitions_table, timed_table
 from outcomes.report.tables.flow import flow_table, followed_table, groups_table
-from outcomes.report.tables.measures import findings_table, main_table
+from outcomes.report.tables.measures import findings_table, further_table, main_table, planned_table
 from outcomes.report.tables.model import Table
-from outcomes.report.tables.sensitivity import sensitivity_table
+from outcomes.report.tables.sensitivity import sensitivity_table, unseen_table
 from outcomes.report.tables.timing import means_table, timing_table
 
 if TYPE_CHECKING:
@@ -89,7 +89,10 @@ def all_tables(comparison: Comparison, protocol: Protocol) -> tuple[Table, ...]:
         groups_table(comparison),
         baseline_table(comparison, protocol),
         main_table(comparison, protocol),
+        planned_table(comparison, protocol),
+        further_table(comparison, protocol),
         sensitivity_table(comparison, protocol),
+        unseen_table(comparison, protocol),
         timing_table(comparison, protocol),
         means_table(comparison, protocol),
         followed_table(comparison, protocol),

@@ -15,6 +15,7 @@ Written = Callable[[float], str]
 
 MINUS = "\u2212"
 LEAST_P = 0.001
+NEAR_ONE = 0.5
 
 
 def count(number: float) -> str:
@@ -133,6 +134,15 @@ def p_words(p: float) -> str:
     """Print a p value in a sentence, with its sign."""
     printed = p_value(p)
     return printed if printed.startswith("<") else f"= {printed}"
+
+
+def about(value: float) -> str:
+    """Print an expected number in whole ones; less than half a one says so.
+
+    >>> about(0.85), about(0.2)
+    ('1', 'less than 1')
+    """
+    return f"{value:.0f}" if value >= NEAR_ONE else "less than 1"
 
 
 def small(value: float) -> str:

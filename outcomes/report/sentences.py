@@ -8,7 +8,7 @@ from __future__ import annotations
 from outcomes.findings.results import CheckId, Finding, Share
 from outcomes.protocol import Protocol
 from outcomes.report import formats
-from outcomes.report.finding_index import finding_place, left_out, rule_place
+from outcomes.report.finding_index import DECIDED, finding_place, left_out, rule_place
 from outcomes.report.finding_words import note_words
 from outcomes.report.formats import Written
 from outcomes.report.traced_text import ABSENT_CELL, Phrase, Place, say
@@ -142,7 +142,7 @@ def verdict_sentence(finding: Finding) -> Phrase:
 def verdict_words(finding: Finding) -> str:
     """The verdict for a table cell, with what must be said beside it; or that it is left out."""
     if left_out(finding):
-        return "left out"
+        return f"{finding.verdict} (numbers left out: small counts)" if finding.verdict in DECIDED else "left out"
     said = finding.verdict or ABSENT_CELL
     beside = [
         note

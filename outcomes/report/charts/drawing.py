@@ -63,7 +63,8 @@ class Figure:
     """One figure before it has a size: its id, title, caption, a description with its numbers, and how it is drawn.
 
     `chart` describes it in Altair; a figure that is no chart has `plate` instead. `single_lids` marks a figure that shows
-    values of single lids, which only the clinic's own eyes may see; `further` one that is not of the main measures.
+    values of single lids, which only the clinic's own eyes may see; `further` one that is not of the main measures; one that is not
+    `narrow` is too high in one column of print.
     """
 
     id: str
@@ -74,6 +75,7 @@ class Figure:
     plate: Callable[[Size], Plate] | None = None
     single_lids: bool = False
     further: bool = False
+    narrow: bool = True
 
 
 @dataclass(frozen=True)
@@ -86,6 +88,7 @@ class Picture:
     description: str
     plate: Plate
     spec: dict[str, Any] | None
+    further: bool = False
 
     @property
     def inline(self) -> str:
@@ -114,7 +117,7 @@ def picture(figure: Figure, size: Size) -> Picture:
     """Draw the figure so that the whole is exactly as wide as the size says."""
     words = (figure.id, figure.title, figure.caption, figure.description)
     if figure.plate is not None:
-        return Picture(*words, figure.plate(size), None)
+        return Picture(*words, figure.plate(size), None, figure.further)
     spec = specified(figure, size)
     plots = spec.get("columns", 1)
     beside = 0.4 * size.width
@@ -125,7 +128,7 @@ def picture(figure: Figure, size: Size) -> Picture:
         beside = width - plot * plots
         if abs(width - size.width) < NEAR:
             break
-    return Picture(*words, finished(figure.id, inner, (max(width, size.width), height)), fitted)
+    return Picture(*words, finished(figure.id, inner, (max(width, size.width), height)), fitted, figure.further)
 
 
 @cache

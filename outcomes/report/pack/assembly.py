@@ -17,12 +17,12 @@ from outcomes.findings.study_facts import Congress
 from outcomes.protocol import Protocol
 from outcomes.report.charts.flow import Flow, flow_text
 from outcomes.report.comparison_json import document
-from outcomes.report.finding_index import finding_place, main_findings
+from outcomes.report.finding_index import finding_place
 from outcomes.report.pack.checklist import series_table, strobe_table
 from outcomes.report.pack.data_package import datapackage, refusal_words
 from outcomes.report.pack.figures import FigureOfPack, caption_of, pack_figures, write_figure
 from outcomes.report.pack.index_page import CHECKLISTS, Looked, Shown, contents_page, listed, words_page
-from outcomes.report.pack.manuscript import Part, abstract, is_told, limitations, methods_parts
+from outcomes.report.pack.manuscript import Part, abstract, is_told, limitations, methods_parts, shown_results
 from outcomes.report.pack.number_index import Printed, numbers_csv, of_figure, of_phrases, of_table
 from outcomes.report.pack.poster import poster_data, poster_phrases, poster_tables, write_poster
 from outcomes.report.pack.slides import slides, write_talk
@@ -98,7 +98,7 @@ def write_pack(content: PackContent, out: Path, progress: Progress) -> tuple[str
 
 def _example(content: PackContent) -> str:
     """The address of one printed number."""
-    told = [each for each in main_findings(content.comparison, content.protocol) if is_told(each)]
+    told = [each for each in shown_results(content.comparison, content.protocol) if is_told(each)]
     return f"{finding_place(told[0]).id}.grafted.n" if told else "grafted.cases"
 
 

@@ -8,13 +8,13 @@ from outcomes.report import formats
 from outcomes.report.finding_index import (
     by_clock,
     finding_place,
-    left_out,
     main_outcomes,
     of_family,
     other_differences,
     seen,
 )
 from outcomes.report.finding_words import COVERS, note_words
+from outcomes.report.headline import left_out_sentences
 from outcomes.report.sentences import (
     bare_result,
     chance,
@@ -48,10 +48,11 @@ FINDINGS_NOTE = (
 def main_table(comparison: Comparison, protocol: Protocol) -> Table:
     """The main measures in the primary window, and each further planned measure with a difference: adjusted, with its verdict."""
     window = protocol.window(protocol.primary_window).label
-    bands = ((MAIN, main_outcomes(comparison, protocol)), (OTHERS, other_differences(comparison, protocol)))
+    others = other_differences(comparison, protocol)
+    bands = ((MAIN, main_outcomes(comparison, protocol)), (OTHERS, others))
     shown = tuple(each for _, findings in bands for each in findings if seen(each))
     rows = tuple(
-        Row(_main_cells(finding, protocol), band if len(bands) > 1 else "")
+        Row(_main_cells(finding, protocol), band if len(others) else "")
         for band, findings in bands
         for finding in findings
         if seen(finding)
@@ -62,7 +63,9 @@ def main_table(comparison: Comparison, protocol: Protocol) -> Table:
         Column("adjusted", "Adjusted difference (interval)", "right"),
         Column("verdict", "Verdict"),
     )
-    return Table("main", f"Main measures {window} after division", columns, rows, _main_notes(shown, protocol))
+    return Table(
+        "main", f"Main measures {window} after division", columns, rows, _main_notes(comparison, shown, protocol)
+    )
 
 
 def _main_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
@@ -75,28 +78,15 @@ def _main_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
     )
 
 
-def _main_notes(findings: tuple[Finding, ...], protocol: Protocol) -> tuple[Phrase, ...]:
+def _main_notes(comparison: Comparison, findings: tuple[Finding, ...], protocol: Protocol) -> tuple[Phrase, ...]:
     level = formats.percent(protocol.rules.confidence_level)
     graded = any(protocol.value_field(protocol.measure(each.measure)).levels for each in findings)
     return (
         (f"Differences are advanced minus grafted, with {level} intervals that allow for patients with two lids.",),
         (RESULTS_NOTE,),
         *(((GRADES_NOTE,),) if graded else ()),
-        *left_out_note(findings, protocol),
+        *left_out_sentences(comparison, protocol),
     )
-
-
-def left_out_note(findings: tuple[Finding, ...], protocol: Protocol) -> tuple[Phrase, ...]:
-    """Say of which measures a result is left out because its counts are small, and which were not measured or not asked for."""
-    small = [protocol.measure(each.measure).label.lower() for each in findings if left_out(each)]
-    there = {each.measure for each in findings}
-    absent = [each.label.lower() for each in protocol.main_measures if each.id not in there]
-    said: list[Phrase] = []
-    if small:
-        said.append((f"Left out, as counts so small could point to a person: {formats.in_list(small)}.",))
-    if absent:
-        said.append((f"Not measured or not asked for: {formats.in_list(absent)}.",))
-    return tuple(said)
 
 
 def planned_table(comparison: Comparison, protocol: Protocol) -> Table:
