@@ -65,6 +65,37 @@ NoteId = Literal[
     "not_followed_for_mean",
     "nothing_happened",
 ]
+CautionCode = Literal[
+    "too_few",
+    "no_overlap",
+    "imbalance",
+    "follow_up_differs",
+    "missing_could_reverse",
+    "clock_matters",
+    "masking_matters",
+    "single_assessor",
+    "clustered",
+    "converted",
+    "public",
+]
+FactId = Literal[
+    "no_lids",
+    "few_lids_seen",
+    "no_overlap",
+    "surgeon_is_cover",
+    "cohorts_differed",
+    "reviewed_apart",
+    "median_apart",
+    "completeness_apart",
+    "missing_could_reverse",
+    "clock_matters",
+    "masked_saw_less",
+    "single_assessor",
+    "clustered",
+    "converted",
+    "in_general",
+    "suppressed",
+]
 NotAdjusted = Literal["", "one_cohort_empty", "too_few_lids", "nothing_recorded", "no_overlap"]
 Clock = Literal["division", "operation"]
 Level = Literal["own eyes", "journal", "public"]
@@ -323,10 +354,10 @@ class Finding:
     @property
     def lids_needed(self) -> int | None:
         """About how many lids measured with each cover would find the smallest difference that matters, if as unlike as these."""
-        if not self.could_find or not self.important_difference:
+        counts = [side.n for side in (self.grafted, self.advanced) if isinstance(side.n, int)]
+        if not self.could_find or not self.important_difference or len(counts) < 2:  # noqa: PLR2004 - both cohorts
             return None
-        fewest = min(self.grafted.n, self.advanced.n)
-        return ceil(fewest * (self.could_find / self.important_difference) ** 2)
+        return ceil(min(counts) * (self.could_find / self.important_difference) ** 2)
 
     def check(self, name: CheckId) -> Check | None:
         """One of the checks, if it was made."""
@@ -536,11 +567,20 @@ class FamilySummary:
 
 
 @dataclass(frozen=True)
+class Fact:
+    """One thing that a warning says, with the names and the numbers that belong to it, in the order of its words."""
+
+    id: FactId
+    labels: tuple[str, ...] = ()
+    numbers: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
 class Caution:
     """One thing that the reader must know before believing a figure."""
 
-    code: str
-    text: str
+    code: CautionCode
+    facts: tuple[Fact, ...]
 
 
 @dataclass(frozen=True)
