@@ -36,6 +36,7 @@ from outcomes.findings.results import (
     Caution,
     Check,
     Contrast,
+    Fact,
     Finding,
     FlowStep,
     Group,
@@ -317,9 +318,10 @@ def test_a_difference_of_means_is_rounded_to_hundredths_and_one_of_shares_is_not
 
 
 def test_a_caution_is_told_in_general():
-    assert _general(Caution("clustered", "3 patients have two lids")).text.startswith("Some patients")
-    assert _general(Caution("new", "of 3 lids")).text.startswith("There is more to know")
-    assert _general(Caution("new", "of lids")).text == "of lids"
+    assert _general(Caution("clustered", (Fact("clustered", numbers=(3, 2)),))).facts == (Fact("in_general"),)
+    assert _general(Caution("imbalance", (Fact("cohorts_differed", ("age",)),))).facts == (Fact("in_general"),)
+    bare = Caution("no_overlap", (Fact("no_overlap"),))
+    assert _general(bare) == bare
 
 
 @pytest.mark.parametrize("grafted,refused", [(4, True), (5, False)])
@@ -368,7 +370,7 @@ WHOLE = replace(
 def told_of(*findings, timing=()):
     """The findings and the moments that are made public, and the caution that says how many are not."""
     found = public(replace(WHOLE, findings=findings, timing=timing), PROTOCOL)
-    return found.findings, found.timing, found.warnings[0].text
+    return found.findings, found.timing, found.warnings[0]
 
 
 def poor(grafted=5, advanced=10, *, n=20, **more):
