@@ -18,7 +18,7 @@ from outcomes.report.tables.model import Table
 from outcomes.report.tables.writers import FORMATS
 
 KIB = 1024
-CHECKLISTS = ("strobe", "case-series")
+CHECKLISTS = ("strobe", "target", "case-series")
 
 
 @dataclass(frozen=True)
