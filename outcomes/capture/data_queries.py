@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 from outcomes.capture.chronology import DEATH
 from outcomes.capture.entry import Entries, Entry, RowQuery, row_query
 from outcomes.capture.identifiers import doubtful_shape
-from outcomes.capture.sheet_names import plain_name
 from outcomes.protocol import Field, Protocol, Query
+
+_SAME_VISIT_DAYS = 3
 
 
 def find_queries(entries: Entries, protocol: Protocol) -> list[RowQuery]:
@@ -23,6 +24,8 @@ def find_queries(entries: Entries, protocol: Protocol) -> list[RowQuery]:
         *_of_shares(entries, protocol),
         *_of_codes(entries, protocol),
         *_of_same_operation(entries),
+        *_of_nominal_dates(entries),
+        *_of_same_visit(entries),
     ]
 
 
@@ -135,17 +138,6 @@ def _of_codes(entries: Entries, protocol: Protocol) -> Iterator[RowQuery]:
                     yield row_query(
                         entry, f"identity_{field.id}", f"{field.id} may be {shape}; the register holds codes only"
                     )
-    for sheet, name in (("patients", "patient_id"), ("reconstructions", "case_id")):
-        yield from _nearly_same(entries, sheet, name)
-
-
-def _nearly_same(entries: Entries, sheet: str, name: str) -> Iterator[RowQuery]:
-    first: dict[str, str] = {}
-    for entry in entries.of(sheet):
-        code = entry.text(name)
-        other = first.setdefault(plain_name(code), code)
-        if other != code and entry.number:
-            yield row_query(entry, "nearly_same_code", f"{name} differs from {other} only in capital letters or spaces")
 
 
 def _of_same_operation(entries: Entries) -> Iterator[RowQuery]:
@@ -157,3 +149,28 @@ def _of_same_operation(entries: Entries) -> Iterator[RowQuery]:
             yield row_query(
                 case, "same_operation_twice", f"the same patient, side and day as case {other.text('case_id')}"
             )
+
+
+def _of_nominal_dates(entries: Entries) -> Iterator[RowQuery]:
+    """One query a load, on the first review that is known only by its month."""
+    nominal = [review for review in entries.read("reviews") if review.text("date_precision") == "month"]
+    if nominal:
+        says = (
+            f"{len(nominal)} reviews of this load are on a nominal day: only their month is known, or only which visit it was, "
+            "so the true day may lie half a month away, or elsewhere in the window"
+        )
+        yield row_query(nominal[0], "nominal_dates", says)
+
+
+def _of_same_visit(entries: Entries) -> Iterator[RowQuery]:
+    """Reviews of one case that lie so close that one visit may have been entered twice."""
+    for reviews in entries.grouped("reviews", "case_id").values():
+        dated = sorted(((day, each) for each in reviews if (day := each.day("reviewed_on"))), key=lambda pair: pair[0])
+        for (first, one), (second, other) in combinations(dated, 2):
+            if (second - first).days > _SAME_VISIT_DAYS or not (one.number or other.number):
+                continue
+            assessors = {one.text("assessor"), other.text("assessor")} - {""}
+            if len(assessors) <= 1:
+                late, early = (other, one) if other.number else (one, other)
+                says = f"the same visit twice? Another review by {early.text('assessor') or 'nobody named'}"
+                yield row_query(late, "same_visit_twice", f"{says} is dated {early.text('reviewed_on')}")

@@ -37,8 +37,11 @@ def add_to(app: typer.Typer) -> None:
 @links.command()
 def add(code: Code, link_file: LinkFile = None) -> None:
     """Add a study code with its hospital number, which is asked for. Makes the file when there is none."""
+    from outcomes.capture.identifiers import refused_shape
     from outcomes.identity import add_link
 
+    if shape := refused_shape("patient_id", code):
+        raise WrongUsage(f"CODE looks like {shape}; give the study code, as the register has it")
     path = _path(link_file)
     passphrase = _passphrase(PASSPHRASE, "Passphrase of the link file", again=not path.exists())
     count = add_link(path, passphrase, code, _number())
@@ -104,6 +107,11 @@ def _passphrase(variable: str, words: str, *, again: bool = False) -> str:
     if not sys.stdin.isatty():
         raise WrongUsage(f"a passphrase is needed; set {variable}, or run the command on a terminal")
     return str(typer.prompt(words, hide_input=True, confirmation_prompt=again))
+
+
+def passphrase_of_links(*, again: bool = False) -> str:
+    """The passphrase of the link file, from the environment or by prompt."""
+    return _passphrase(PASSPHRASE, "Passphrase of the link file", again=again)
 
 
 def _number() -> str:

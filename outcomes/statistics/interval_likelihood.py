@@ -64,7 +64,7 @@ def cell_runs(first: Places, past: Places, weight: FloatArray, cells: int) -> Ce
     return CellRuns(codes // (cells + 1), codes % (cells + 1), added, cells)
 
 
-def most_likely(runs: CellRuns, start: FloatArray | None = None) -> tuple[FloatArray, bool]:
+def most_likely(runs: CellRuns) -> tuple[FloatArray, bool]:
     """The masses of greatest likelihood, adding up to 1, and whether no slope towards any cell is left.
 
     Three ways up, each from where the last one came to: expectation and maximisation, which brings every mass near;
@@ -77,7 +77,7 @@ def most_likely(runs: CellRuns, start: FloatArray | None = None) -> tuple[FloatA
     Comput Stat Data Anal 2007;52:2388-2402. The slopes: Gentleman R, Geyer CJ. Biometrika 1994;81:618-623 (all from
     memory).
     """
-    mass = np.full(runs.cells, 1 / runs.cells) if start is None else start
+    mass = np.full(runs.cells, 1 / runs.cells)
     for _ in range(10):
         mass = _expected(runs, mass)
     mass = _by_turns(runs, mass, _FIRST_STEPS, _NEAR)

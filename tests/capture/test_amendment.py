@@ -6,7 +6,7 @@ import pytest
 
 from outcomes.capture import check_amended
 from outcomes.errors import DataRefused
-from outcomes.protocol import default_protocol
+from outcomes.protocol import RowAddress, default_protocol
 from tests.capture.clinic import AS_OF, clinic, loaded
 
 
@@ -17,7 +17,7 @@ def amended(tmp_path):
         held.setdefault(row.sheet, {})[row.key] = row.values
 
     def check(case_id, field, value, day=None, assessor=""):
-        return check_amended(default_protocol(), held, case_id, (day, assessor), (field, value), as_of=AS_OF)
+        return check_amended(default_protocol(), held, RowAddress(case_id, day, assessor), (field, value), as_of=AS_OF)
 
     return check
 
@@ -46,14 +46,20 @@ def test_a_lawful_value_passes(amended, case_id, field, value, day):
             "divided_on",
             date(2024, 4, 9),
             None,
-            "does not suit the review of 2024-04-02 that the register holds",
+            "does not suit a review that the register holds (of 2024-04-02",
         ),
-        ("C001", "operated_on", date(2024, 3, 13), None, "does not suit the event of 2024-03-12"),
+        (
+            "C001",
+            "operated_on",
+            date(2024, 3, 13),
+            None,
+            "does not suit a event that the register holds (of 2024-03-12",
+        ),
         ("C001", "cover", "advancement", None, 'goes only with cover "graft"'),
         ("C001", "surgeon", "Jane Wood", None, "use a study code"),
         ("C001", "birth_year", 2025, None, "lies after the operation of the patient's case (2024-03-05)"),
         ("C001", "mode", "telephone", date(2024, 9, 24), "allows no measure in mm"),
-        ("C001", "reviewed_on", date(2024, 3, 20), date(2024, 9, 24), "lies before the division (2024-03-26)"),
+        ("C001", "reviewed_on", date(2024, 3, 20), date(2024, 9, 24), "lies before the division (2024-03-26; "),
         ("C001", "kind", "infection", date(2024, 3, 12), 'goes only with kind "cover failure"'),
     ],
 )

@@ -1,8 +1,8 @@
 """Times of the time-to-event and permutation estimators, with other programs in the same run where they are installed.
 
-`python tests/statistics/benchmark_estimators.py` prints medians of several runs, as seconds of the processor and as
-multiples of one sort of as many numbers; growth is the exponent of time between the smaller and the larger register. Nothing here passes or fails.
-Data are invented.
+`python tests/statistics/benchmark_estimators.py` prints medians of several runs, as seconds of the processor and as multiples
+of one sort of as many numbers; growth is the exponent of time between the last two sizes. Nothing here passes or fails. Data
+are invented.
 """
 
 from __future__ import annotations

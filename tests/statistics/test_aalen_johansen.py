@@ -206,6 +206,14 @@ def test_a_weight_is_no_count_so_that_its_scale_does_not_matter(rows, scale, pai
             assert (ours.low, ours.high) == pytest.approx((theirs.low, theirs.high), abs=1e-9)
 
 
+@pytest.mark.parametrize("day", [0.0, 1.0])
+def test_an_event_on_day_0_pulls_as_any_other(day):
+    """Of two lids one has the event: each pulls a quarter, so that the squares add up to an eighth."""
+    curve = aalen_johansen(time=[day, 2.0], cause=[1, 0])
+    assert curve.variance[0, -1] == 1 / 8
+    assert curve.incidence[0, -1] == 1 / 2
+
+
 def test_the_weighted_jackknife_done_the_long_way():
     """The influence is the derivative by a lid's weight; each counts times its weight."""
     time, cause = [1, 1, 2, 3, 3, 4, 5, 6, 6, 7], [1, 2, 0, 1, 0, 2, 1, 1, 2, 0]
@@ -267,7 +275,9 @@ def test_limits_of_the_curve_are_those_at_its_times(paired):
 def test_how_alike_the_lids_of_a_patient_are_by_the_long_way():
     """One influence a lid and step by nudging its weight, and `likeness` of each step, in patients of one to five lids."""
     rng = np.random.default_rng(12)
-    time, cause, patient = rng.integers(1, 15, 40), rng.integers(0, 3, 40), rng.integers(0, 15, 40)
+    patient = rng.integers(0, 15, 40)
+    time = rng.integers(1, 9, 15)[patient] + rng.integers(0, 3, 40)
+    cause = np.where(rng.random(40) < 0.6, rng.integers(0, 3, 15)[patient], rng.integers(0, 3, 40))
     curve, nudge = aalen_johansen(time=time, cause=cause, patient=patient), 1e-6
     plain = aalen_johansen(time=time, cause=cause)
     pulls = np.array([
@@ -276,6 +286,8 @@ def test_how_alike_the_lids_of_a_patient_are_by_the_long_way():
         for lid in range(40)
     ])  # fmt: skip
     strangers = independent_lids(np.ones(40), patient, alike=0.0)
+    fewest = 1 / math.sqrt((np.bincount(patient) * (np.bincount(patient) - 1)).sum() / 2)
+    assert any(fewest < likeness(column, patient) < 1 for column in pulls.T)
     for step in range(1, curve.time.size):
         raised = strangers / independent_lids(np.ones(40), patient, alike=likeness(pulls[:, step], patient))
         assert curve.variance[0, step] == pytest.approx(plain.variance[0, step] * raised, rel=1e-3)
@@ -301,6 +313,21 @@ def test_how_alike_the_lids_of_a_patient_are_by_the_long_way():
 def test_impossible_input_is_refused(given, said):
     with pytest.raises(ValueError, match=said):
         aalen_johansen(**{"time": [1, 2], "cause": [1, 0], **given})
+
+
+@pytest.mark.parametrize(
+    "given, said",
+    [
+        ({"second": [0, 2]}, r"second\[1\] is 2: must be 0 or 1"),
+        ({"second": [1]}, "second has 1 values and time has 2"),
+        ({"cause": [1, 1.7]}, "is 1.7: must be a whole number from 0 to 99"),
+        ({"at": math.nan}, "t is nan"),
+        ({"confidence_level": 0}, "confidence_level is 0"),
+    ],
+)
+def test_an_impossible_difference_is_refused(given, said):
+    with pytest.raises(ValueError, match=said):
+        incidence_difference(**{"time": [1, 2], "cause": [1, 0], "second": [0, 1], "at": 1, **given})
 
 
 @pytest.mark.parametrize("cause", [0, 3, -1, 1.5])

@@ -63,6 +63,19 @@ def test_incidence_with_competing_death(lids, share):
 @pytest.mark.slow
 @pytest.mark.parametrize("lids", [20, 40])
 @pytest.mark.parametrize("share", [0.1, 0.3])
+def test_incidence_of_lids_that_count_unequally(lids, share):
+    """Weights from 0.2 to 0.8 that have nothing to do with the event, so that the truth is the plain share."""
+    rng, limits = np.random.default_rng([lids, int(100 * share), 3]), []
+    for _ in range(REGISTERS):
+        time, cause = two_years(rng, lids, share)
+        interval = aalen_johansen(time=time, cause=cause, weight=0.2 + 0.6 * rng.random(lids)).at(730)
+        limits.append((interval.low, interval.high))
+    assert cover(limits, share) >= 0.92
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("lids", [20, 40])
+@pytest.mark.parametrize("share", [0.1, 0.3])
 def test_incidence_in_pairs_of_lids_that_mostly_agree(lids, share):
     rng, limits = np.random.default_rng([lids, int(100 * share), 1]), []
     for _ in range(REGISTERS):

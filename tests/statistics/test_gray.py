@@ -89,6 +89,12 @@ def test_the_dead_stay_in_the_risk_set():
     assert test.expected == pytest.approx(1 / 2)
 
 
+def test_a_group_of_which_nobody_is_left_expects_no_more_events():
+    """Both of the second group die on day 1; the events of the first group come later, with the first alone at risk."""
+    test = gray_test(time=[1, 1, 2, 3, 3], cause=[2, 2, 1, 1, 0], second=[1, 1, 0, 0, 0])
+    assert (test.observed, test.expected, test.variance) == (0, 0, 0)
+
+
 def test_given_the_risk_sets_by_hand():
     """Three events, all of the second group, whose share at risk is 3/6, 2/5 and 1/3: 37/30 expected, 3 observed.
 

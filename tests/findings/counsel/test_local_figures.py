@@ -1,4 +1,4 @@
-"""Are the counts of a known register told as they are, and nothing of too few lids?"""
+"""Counts of a known register, and no figure of too few lids."""
 
 from dataclasses import fields, is_dataclass
 from datetime import date
@@ -8,8 +8,8 @@ import pytest
 from outcomes.cohort import read_frames
 from outcomes.errors import DataRefused
 from outcomes.findings.counsel.local_figures import read_for_counsel
-from outcomes.findings.counsel.patient import asked_of_case
-from outcomes.findings.counsel.results import Answer, Days
+from outcomes.findings.counsel.patient import patient_of_case
+from outcomes.findings.counsel.results import DurationFigure, RiskFigure
 from tests.findings.counsel.registers import (
     AS_OF,
     PATIENTS,
@@ -73,22 +73,24 @@ def test_lids_not_followed_so_long_are_not_known():
 @pytest.mark.parametrize("name", PATIENTS)
 @pytest.mark.parametrize("public", [False, True])
 def test_no_number_rests_on_fewer_than_ten_lids(name, public):
-    found = [part for part in everything(counselled(name, public=public)) if isinstance(part, Answer | Days)]
+    found = [
+        part for part in everything(counselled(name, public=public)) if isinstance(part, RiskFigure | DurationFigure)
+    ]
     assert len(found) > 10
     assert all(part.n >= 10 for part in found)
-    assert all(part.known >= 10 for part in found if isinstance(part, Answer))
+    assert all(part.known >= 10 for part in found if isinstance(part, RiskFigure))
 
 
 @pytest.mark.parametrize("name", PATIENTS)
 def test_both_covers_are_told_at_one_level(name):
-    for answer in counselled(name).told:
+    for answer in counselled(name).outcomes:
         levels = {side.used.level for side in (answer.grafted, answer.advanced) if side.used}
         assert len(levels) <= 1
 
 
 def test_a_cover_that_was_never_used_does_not_hold_the_other_back():
     found = counsel_for(InMemory(lids("grafted", 15, poor=3)), patient())
-    for answer in found.told:
+    for answer in found.outcomes:
         assert answer.advanced.why == "never_used"
         assert answer.advanced.used is None
     assert told(found, "swollen").grafted.used.of_100.had == 20
@@ -97,12 +99,12 @@ def test_a_cover_that_was_never_used_does_not_hold_the_other_back():
 
 def test_an_empty_register_says_nothing_and_does_not_fail():
     found = counsel_for(InMemory({"patients": [], "reconstructions": [], "reviews": [], "events": []}), patient())
-    assert all(side.used is None for answer in found.told for side in (answer.grafted, answer.advanced))
+    assert all(side.used is None for answer in found.outcomes for side in (answer.grafted, answer.advanced))
     assert [figure.count for figure in told(found, "operated_again").published] == [5]
 
 
 def test_the_days_with_the_eye_shut():
-    days = counsel_for(together(lids("grafted", 10), lids("advanced", 11)), patient()).days[0]
+    days = counsel_for(together(lids("grafted", 10), lids("advanced", 11)), patient()).durations[0]
     assert (days.grafted.used.median, days.grafted.used.q1, days.grafted.used.q3, days.grafted.used.n) == (
         20,
         20,
@@ -115,7 +117,7 @@ def test_a_case_is_left_out_of_its_own_figures_with_its_patients_other_lid():
     sheets = lids("grafted", 12, poor=2)
     sheets["reconstructions"][1]["patient_id"] = "P-grafted000"
     register = together(sheets, lids("advanced", 12))
-    asked = asked_of_case(read_frames(register, PROTOCOL), "grafted000")
+    asked = patient_of_case(read_frames(register, PROTOCOL), "grafted000")
     assert (asked.values["birth_year"], asked.values["defect_depth"]) == (1950, "full thickness")
     found = counsel_for(register, asked)
     assert found.left_out_lids == 2
