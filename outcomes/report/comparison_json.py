@@ -130,7 +130,7 @@ def _finding(finding: Finding) -> Tree:
         "verdict": finding.verdict,
         "important_difference": finding.important_difference,
         "could_find": finding.could_find,
-        "lids_needed": finding.lids_needed,
+        **({} if finding.lids_needed is None else {"lids_needed": finding.lids_needed}),
         "unseen": _unseen(finding.unseen),
         "checks": [_plain(check, *INTERVAL) for check in finding.checks],
         "family": finding.family,
