@@ -65,7 +65,7 @@ def case(values: Values = None, register: RegisterPath = DEFAULT_REGISTER, as_of
     from outcomes.capture.questions import EntryContext
     from outcomes.cli.prompts import PromptedRow, answers_in_line
 
-    opened = _opened(register, as_of, who)
+    opened = opened_register(register, as_of_day(as_of), who)
     context = EntryContext(opened.protocol, opened.as_of)
     form = _case_form(opened)
     if values:
@@ -85,7 +85,7 @@ def review(
     """Add a review of a case: the main measures first, the further ones if wanted."""
     from outcomes.capture.questions import review_questions
 
-    opened = _opened(register, as_of, who)
+    opened = opened_register(register, as_of_day(as_of), who)
     _add_dated(opened, "reviews", case, values, review_questions(opened.protocol))
 
 
@@ -98,15 +98,16 @@ def event(
     who: Who = "",
 ) -> None:
     """Add an event of a case, such as a revision or a recurrence."""
-    opened = _opened(register, as_of, who)
+    opened = opened_register(register, as_of_day(as_of), who)
     _add_dated(opened, "events", case, values, (opened.protocol.sheet("events"),))
 
 
-def _opened(register: Path, as_of: str | None, who: str) -> OpenRegister:
+def opened_register(register: Path, as_of: date, who: str) -> OpenRegister:
+    """The register as it stands, read once."""
     from outcomes.store import reading
 
     with reading(register, patience()) as opened:
-        return OpenRegister(register, opened.protocol, opened.held(), as_of_day(as_of), code_of(who))
+        return OpenRegister(register, opened.protocol, opened.held(), as_of, code_of(who))
 
 
 # ------------------------------------------------------------------ cases
@@ -163,7 +164,7 @@ def _add_dated(
     from outcomes.capture.questions import EntryContext
     from outcomes.cli.prompts import PromptedRow, answers_in_line
 
-    code = _known_case(opened, case) if case or values else _asked_case(opened)
+    code = known_case(opened, case) if case or values else _asked_case(opened)
     divided = opened.held["reconstructions"][(code,)].get("divided_on")
     context = EntryContext(opened.protocol, opened.as_of, divided)
     fields = tuple(each for part in questions for each in part)
@@ -173,7 +174,7 @@ def _add_dated(
         return
     if sheet == "reviews" and divided is None:
         typer.echo("  This case is not divided: only what is recorded before division is asked for.")
-    _prompt(opened, form, PromptedRow(context, {"case_id": code}, _last_values(opened, sheet, code)))
+    _prompt(opened, form, PromptedRow(context, {"case_id": code}, last_values(opened, sheet, code)))
 
 
 def _steps(questions: tuple[tuple[Field, ...], ...]) -> tuple[Callable[[PromptedRow], bool], ...]:
@@ -196,12 +197,13 @@ def _asked_case(opened: OpenRegister) -> str:
 
     while True:
         try:
-            return _known_case(opened, typed("Case study code"))
+            return known_case(opened, typed("Case study code"))
         except WrongUsage as slip:
             typer.echo(f"  {slip.summary}")
 
 
-def _known_case(opened: OpenRegister, code: str) -> str:
+def known_case(opened: OpenRegister, code: str) -> str:
+    """The code of a case as the register writes it; raises WrongUsage with a near one where there is none."""
     from outcomes.capture.sheet_names import nearest
 
     codes = [key[0] for key in opened.held["reconstructions"]]
@@ -216,7 +218,7 @@ def _known_case(opened: OpenRegister, code: str) -> str:
     return found
 
 
-def _last_values(opened: OpenRegister, sheet: str, code: str) -> dict[str, str]:
+def last_values(opened: OpenRegister, sheet: str, code: str) -> dict[str, str]:
     """The last recorded value of each field of the case's reviews or events, with its day."""
     day = {"reviews": "reviewed_on", "events": "happened_on"}[sheet]
     rows = [row for row in opened.held[sheet].values() if row.get("case_id") == code]
