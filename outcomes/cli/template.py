@@ -56,7 +56,8 @@ def template(
 def _write_clinic_sheets(path: Path, register: Path, cases: Sequence[str], as_of: date) -> None:
     """One page a case, its questions in the order of the prompts, with the last values."""
     from outcomes.capture.questions import EntryContext, is_asked, review_questions
-    from outcomes.cli.add import known_case, last_values, opened_register
+    from outcomes.cli.add import known_case, last_values
+    from outcomes.cli.hand_entry import opened_register
     from outcomes.report.documents.clinic_sheet import ClinicSheet, write_clinic_sheets
 
     opened = opened_register(register, as_of, "")

@@ -292,3 +292,21 @@ def test_a_clinic_sheet_has_one_page_a_case_in_the_order_of_the_prompts(register
     assert "must end in .pdf" in refused(
         "template", tmp_path / "a.xlsx", "--case", "C1", "--register", register, *BY, code=2
     )
+
+
+@pytest.mark.parametrize("by_prompts", [True, False])
+def test_a_division_completes_its_case_and_changes_nothing_else(register, by_prompts):
+    done("add", "case", *CASE, "width=14.5", "--register", register, *BY)
+    before = held(register)["reconstructions"][("C1",)]
+    line = () if by_prompts else ("division=2024-03-26",)
+    typed = "\n2024-02-01\n\n2024-03-26\n\n" if by_prompts else ""
+    out = done("add", "division", "c1", *line, "--register", register, *BY, "--who", "KM", typed=typed).out
+    assert "Stored: reconstruction C1." in out
+    assert ("is required" in out) is by_prompts
+    assert ("Not possible: divided_on" in out) is by_prompts
+    assert held(register)["reconstructions"][("C1",)] == {**before, "divided_on": date(2024, 3, 26)}
+    assert "was divided on 2024-03-26" in refused("add", "division", "C1", "--register", register, *BY, code=2)
+    with reading(register) as opened:
+        assert [(past.field, past.value) for past in opened.history("C1") if past.change == 2] == [
+            ("divided_on", date(2024, 3, 26))
+        ]
