@@ -80,7 +80,7 @@ def division(
 
     opened = opened_register(register, as_of_day(as_of), who)
     code = known_case(opened, case) if case or values else _asked_case(opened)
-    held = opened.held["reconstructions"][(code,)]
+    held = opened.held.values["reconstructions"][(code,)]
     if held.get("divided_on"):
         raise WrongUsage(f"{code} was divided on {held['divided_on']}; to correct that: outcomes amend")
     context = EntryContext(opened.protocol, opened.as_of)
@@ -137,13 +137,13 @@ def _case_form(opened: OpenRegister) -> EntryForm:
 
 
 def _held_patient(opened: OpenRegister, code: Value) -> str:
-    return next((key[0] for key in opened.held["patients"] if _same(key[0], code)), "")
+    return next((key[0] for key in opened.held.values["patients"] if _same(key[0], code)), "")
 
 
 def _same(one: Value, other: Value) -> bool:
-    from outcomes.capture.codes import plain_code
+    from outcomes.protocol import folded_code
 
-    return plain_code(str(one)) == plain_code(str(other))
+    return folded_code(str(one)) == folded_code(str(other))
 
 
 def _case_rows(opened: OpenRegister, answers: Answers) -> dict[str, Answers]:
@@ -167,7 +167,7 @@ def _add_dated(
     from outcomes.cli.prompts import PromptedRow, answers_in_line
 
     code = known_case(opened, case) if case or values else _asked_case(opened)
-    divided = opened.held["reconstructions"][(code,)].get("divided_on")
+    divided = opened.held.values["reconstructions"][(code,)].get("divided_on")
     context = EntryContext(opened.protocol, opened.as_of, divided)
     fields = tuple(each for part in questions for each in part)
     form = EntryForm(fields, _steps(questions), lambda answers: {sheet: answers})
@@ -208,7 +208,7 @@ def known_case(opened: OpenRegister, code: str) -> str:
     """The code of a case as the register writes it; raises WrongUsage with a near one where there is none."""
     from outcomes.capture.sheet_names import nearest
 
-    codes = [key[0] for key in opened.held["reconstructions"]]
+    codes = [key[0] for key in opened.held.values["reconstructions"]]
     found = next((each for each in codes if _same(each, code)), None)
     if found is None:
         hint = (
@@ -223,7 +223,7 @@ def known_case(opened: OpenRegister, code: str) -> str:
 def last_values(opened: OpenRegister, sheet: str, code: str) -> dict[str, str]:
     """The last recorded value of each field of the case's reviews or events, with its day."""
     day = {"reviews": "reviewed_on", "events": "happened_on"}[sheet]
-    rows = [row for row in opened.held[sheet].values() if row.get("case_id") == code]
+    rows = [row for row in opened.held.values[sheet].values() if row.get("case_id") == code]
     last: dict[str, str] = {}
     for row in sorted(rows, key=lambda each: str(each[day])):
         for field in opened.protocol.sheet(sheet):

@@ -43,10 +43,12 @@ class EntryForm:
 
 def opened_register(register: Path, as_of: date, who: str) -> OpenRegister:
     """The register as it stands, read once."""
+    from outcomes.capture import HeldRows
     from outcomes.store import reading
 
     with reading(register, patience()) as opened:
-        return OpenRegister(register, opened.protocol, opened.held(), as_of, code_of(who))
+        held = HeldRows(opened.held(), opened.amended())
+        return OpenRegister(register, opened.protocol, held, as_of, code_of(who))
 
 
 def prompt_entry(opened: OpenRegister, form: EntryForm, row: PromptedRow) -> None:
@@ -82,7 +84,7 @@ def _checked(opened: OpenRegister, form: EntryForm, rows: dict[str, Answers]) ->
     )
     checked = check_sheets(RawSheets("", sheets), opened.protocol, as_of=opened.as_of, held=opened.held)
     for row in checked.rows:
-        if row.key in opened.held[row.sheet] and row.sheet not in form.completes:
+        if row.key in opened.held.values[row.sheet] and row.sheet not in form.completes:
             raise DataRefused(
                 f"the {row.sheet} hold {' '.join(part for part in row.key if part)} already; nothing was stored. "
                 "To correct it: outcomes amend",

@@ -65,7 +65,7 @@ def _write_clinic_sheets(path: Path, register: Path, cases: Sequence[str], as_of
     sheets = []
     for each in cases:
         code = known_case(opened, each)
-        held = opened.held["reconstructions"][(code,)]
+        held = opened.held.values["reconstructions"][(code,)]
         context = EntryContext(opened.protocol, as_of, held.get("divided_on"))
         last = last_values(opened, "reviews", code)
         asked, more = (

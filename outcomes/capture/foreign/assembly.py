@@ -58,12 +58,15 @@ def assemble(sheets: Sequence[ForeignSheet], mapping: Mapping, context: LoadCont
 class _Assembler:
     def __init__(self, sheets: Sequence[ForeignSheet], mapping: Mapping, context: LoadContext) -> None:
         self.sheets = {sheet.name: sheet for sheet in sheets}
-        self.mapping, self.codes = mapping, CodeFinder(mapping, context.links, context.held.get("reconstructions", {}))
+        self.mapping, self.codes = (
+            mapping,
+            CodeFinder(mapping, context.links, context.held.values.get("reconstructions", {})),
+        )
         self.fields: dict[str, Field] = {each.id: each for each in context.protocol.fields}
         self.readers = {
             sheet.name: CellReader(mapping, context.as_of, decimal_comma=sheet.form.decimal_comma) for sheet in sheets
         }
-        self.held = context.held.get("reconstructions", {})
+        self.held = context.held.values.get("reconstructions", {})
         self.result = Assembly()
         self.result.account.filled = {
             SourceCell(sheet.name, row + 1, column + 1) for sheet in sheets for row, column in sheet.filled

@@ -43,19 +43,21 @@ from outcomes.findings.disclosure.suppression import (
     _rounded,
     _up,
     _without_codes,
-    _without_numbers,
 )
 from outcomes.findings.results import (
     BalanceLine,
     Caution,
+    Check,
     Contrast,
     Finding,
     FlowStep,
     Group,
+    Note,
     Range,
     Share,
     TimedFinding,
     TimedShare,
+    Unseen,
     Values,
 )
 from outcomes.findings.study_facts import Happened, Pair
@@ -67,7 +69,7 @@ pytestmark = pytest.mark.quick
 
 PROTOCOL = default_protocol()
 K = 5
-NOTHING = Contrast("difference", None, None, None)
+NOTHING = Contrast("difference of proportions", None, None, None)
 
 
 def share(n, events=0):
@@ -75,7 +77,7 @@ def share(n, events=0):
 
 
 def values(n):
-    return Values(n, 0, 0, 0, n, 1.0, 0.5, 1.5, ((1.0, n),))
+    return Values(n, 0, 0, 0, n, 1.1, 0.3, 1.0, 0.5, 1.5, ((1.0, n),))
 
 
 def finding(grafted, advanced, outcome="poor"):
@@ -88,8 +90,6 @@ def finding(grafted, advanced, outcome="poor"):
         advanced,
         NOTHING,
         None,
-        Range(None, None),
-        "too few to say",
     )
 
 
@@ -149,7 +149,7 @@ def test_a_middle_value_needs_twice_and_a_quartile_four_times_the_threshold(n, m
 
 def moment(months, grafted, advanced=(20, 5)):
     sides = (TimedShare(*each, 0.1, 0.0, 0.2) for each in (grafted, advanced))
-    return TimedFinding("recurrence", "Aalen-Johansen", "operation", months, *sides, NOTHING, "too few to say")
+    return TimedFinding("recurrence", "Aalen-Johansen", "operation", months, *sides, NOTHING)
 
 
 def kept(*moments, cases=(20, 20)):
@@ -302,8 +302,8 @@ def test_assessors_are_told_when_each_and_the_rest_are_safe(counts, told):
 )
 def test_p_values_are_rounded_up_to_hundredths(p, told):
     assert _up(p) == told
-    found = _rounded(Contrast("difference", 0.1, 0.0, 0.2, p, p, monte_carlo_error=0.1))
-    assert (found.estimate, found.low, found.high, found.p, found.p_adjusted) == (0.1, 0.0, 0.2, told, told)
+    found = _rounded(Contrast("difference of proportions", 0.1, 0.0, 0.2, p, p, monte_carlo_error=0.1))
+    assert (found.estimate, found.low, found.high, found.p, found.permutation_p) == (0.1, 0.0, 0.2, told, told)
     assert found.monte_carlo_error is None
 
 
@@ -320,9 +320,13 @@ def test_codes_that_were_chosen_become_their_number(name, values, told):
     assert _without_codes(Choice(name, values)).values == (told,)
 
 
-def test_words_with_a_number_are_left_out():
-    assert _without_numbers("fewer than 5 lids") == "left out of public output"
-    assert _without_numbers("no number") == "no number"
+def test_a_difference_of_means_is_rounded_to_hundredths_and_one_of_shares_is_not():
+    means, shares = (
+        _rounded(Contrast(kind, 0.1234, 0.0456, 0.2345))
+        for kind in ("difference of means", "difference of proportions")
+    )
+    assert (means.estimate, means.low, means.high) == (0.12, 0.05, 0.23)
+    assert (shares.estimate, shares.low, shares.high) == (0.1234, 0.0456, 0.2345)
 
 
 def test_a_caution_is_told_in_general():
@@ -453,7 +457,7 @@ def test_a_shared_value_that_too_few_lids_of_a_cohort_have_is_put_together():
 
 # A whole comparison: 20 lids a cover, one measure in one window.
 
-SOUND = Contrast("difference", -0.3, -0.5, -0.1, 0.0123, 0.0246, monte_carlo_error=0.001)
+SOUND = Contrast("difference of proportions", -0.3, -0.5, -0.1, 0.0123, 0.0246, monte_carlo_error=0.001)
 WHOLE = replace(
     invented_comparison(),
     grafted=replace(GROUP, cases=20),
@@ -474,27 +478,29 @@ def told_of(*findings, timing=()):
 
 def poor(grafted=5, advanced=10, *, n=20, **more):
     return replace(
-        finding(share(n, grafted), share(n, advanced)), contrast=SOUND, reading="better with advanced", **more
+        finding(share(n, grafted), share(n, advanced)), contrast=SOUND, verdict="better with advanced", **more
     )
 
 
 def value(*, n=20, **more):
-    return replace(finding(values(n), values(n), "value"), contrast=SOUND, **more)
+    return replace(finding(values(n), values(n), "main"), contrast=SOUND, **more)
 
 
-def test_a_safe_result_keeps_its_counts_its_contrast_and_its_reading():
-    [kept], _, said = told_of(poor(masked=SOUND, as_planned=SOUND, last_known=SOUND, detectable=0.3))
-    assert (kept.grafted.events, kept.advanced.events, kept.reading) == (5, 10, "better with advanced")
-    assert (kept.contrast.estimate, kept.contrast.p, kept.contrast.p_adjusted) == (-0.3, 0.02, 0.03)
-    assert (kept.masked, kept.as_planned, kept.last_known, kept.detectable) == (None, None, None, 0.3)
+def test_a_safe_result_keeps_its_counts_its_contrast_and_its_verdict():
+    checks, unseen = (Check("as_planned", -0.3, -0.5, -0.1),), Unseen(Range(-0.5, 0.1))
+    [kept], _, said = told_of(poor(checks=checks, unseen=unseen, could_find=0.312))
+    assert (kept.grafted.events, kept.advanced.events, kept.verdict) == (5, 10, "better with advanced")
+    assert (kept.contrast.estimate, kept.contrast.p, kept.contrast.permutation_p) == (-0.3, 0.02, 0.03)
+    assert (kept.checks, kept.unseen, kept.could_find) == ((), Unseen(), 0.31)
     assert (kept.grafted.missing, kept.grafted.not_due, kept.grafted.patients) == (None, None, None)
     assert "counts from 1 to 4 are left out, and with them 0 results" in said
 
 
 def test_with_too_few_poor_results_the_middle_of_the_values_alone_stays():
     [kept], _, said = told_of(poor(4), value())
-    assert (kept.outcome, kept.grafted.median, kept.grafted.q1, kept.grafted.counts) == ("value", 1.0, 0.5, ())
-    assert (kept.contrast.estimate, kept.adjusted, kept.reading) == (None, None, "too few to say")
+    assert (kept.outcome, kept.grafted.median, kept.grafted.q1, kept.grafted.counts) == ("main", 1.0, 0.5, ())
+    assert (kept.grafted.mean, kept.grafted.sd) == (None, None)
+    assert (kept.contrast.estimate, kept.adjusted, kept.verdict, kept.withheld) == (None, None, None, "public")
     assert "with them 1 results" in said
 
 
@@ -512,23 +518,16 @@ def test_a_result_of_which_too_few_were_not_seen_goes_whole():
 def test_another_window_is_not_drawn_in():
     found, _, _ = told_of(poor(4), value(), poor(window="one_year"), value(window="one_year"))
     assert [(each.window, each.outcome) for each in found] == [
-        ("six_months", "value"),
+        ("six_months", "main"),
         ("one_year", "poor"),
-        ("one_year", "value"),
+        ("one_year", "main"),
     ]
     assert [each.contrast.estimate for each in found] == [None, -0.3, -0.3]
 
 
-@pytest.mark.parametrize("events,stays", [(5, True), (4, False)])
-def test_the_contrast_on_the_other_clock_stays_where_that_result_is_told(events, stays):
-    [kept, *_], _, _ = told_of(poor(since_operation=SOUND), poor(events, clock="operation"))
-    assert (kept.since_operation is not None) is stays
-    assert not stays or kept.since_operation.p == 0.02
-
-
-def test_reasons_and_notes_with_a_number_go():
-    [kept], _, _ = told_of(poor(reasons=("of 3 lids", "no"), note="3 lids"))
-    assert (kept.reasons, kept.note) == (("left out of public output", "no"), "left out of public output")
+def test_notes_with_a_number_or_a_name_go():
+    [kept], _, _ = told_of(poor(notes=(Note("few_lids", 3), Note("few_at_risk", label="3 grafted"), Note("unseen"))))
+    assert kept.notes == (Note("unseen"),)
 
 
 def test_moments_are_told_event_by_event_without_those_who_were_due():
@@ -538,7 +537,7 @@ def test_moments_are_told_event_by_event_without_those_who_were_due():
     _, told, said = told_of(timing=(*lost, *others))
     assert [(each.event, each.at_months) for each in told] == [("recurrence", 12), ("recurrence", 24), ("revision", 12)]
     assert (told[0].grafted.events, told[0].grafted.due, told[0].grafted.lost) == (5, None, None)
-    assert (told[0].contrast.p, told[0].if_missing) == (0.02, Range(None, None))
+    assert (told[0].contrast.p, told[0].unseen) == (0.02, Unseen())
     assert "with them 1 results" in said
 
 
