@@ -143,15 +143,33 @@ class Note:
 
 
 @dataclass(frozen=True)
+class SmallCount:
+    """A count that public output does not give: from 1 to one less than `fewer_than`; with `all_but`, so many lacking of all."""
+
+    fewer_than: int
+    all_but: bool = False
+
+
+Count = int | SmallCount
+
+
+def exact(count: Count | None) -> int:
+    """The count itself; TypeError where public output does not give it."""
+    if not isinstance(count, int):
+        raise TypeError(f"{count} is no exact count: public output cannot be counted on")
+    return count
+
+
+@dataclass(frozen=True)
 class Share:
     """How many lids of a cohort had a poor result, of how many seen; who was missing, not yet due, not applicable."""
 
-    n: int
+    n: Count
     missing: int | None
     not_due: int | None
     not_applicable: int | None
     patients: int | None
-    events: int
+    events: Count | None
     proportion: float | None
     low: float | None
     high: float | None
@@ -159,14 +177,14 @@ class Share:
     @property
     def due(self) -> int:
         """The lids that were due in the window: those seen, and those missing."""
-        return self.n + (self.missing or 0)
+        return exact(self.n) + (self.missing or 0)
 
 
 @dataclass(frozen=True)
 class Values:
     """The value itself in one cohort: mean, middle and quartiles, and how many lids had each value (every lid is there)."""
 
-    n: int
+    n: Count
     missing: int | None
     not_due: int | None
     not_applicable: int | None
@@ -186,7 +204,7 @@ class Values:
     @property
     def due(self) -> int:
         """The lids that were due in the window: those seen, and those missing."""
-        return self.n + (self.missing or 0)
+        return exact(self.n) + (self.missing or 0)
 
 
 @dataclass(frozen=True)
@@ -305,9 +323,10 @@ class Finding:
     @property
     def lids_needed(self) -> int | None:
         """About how many lids measured with each cover would find the smallest difference that matters, if as unlike as these."""
-        if not self.could_find or not self.important_difference:
+        counts = [each.n for each in (self.grafted, self.advanced) if isinstance(each.n, int)]
+        if not self.could_find or not self.important_difference or len(counts) < 2:
             return None
-        fewest = min(self.grafted.n, self.advanced.n)
+        fewest = min(counts)
         return ceil(fewest * (self.could_find / self.important_difference) ** 2)
 
     def check(self, name: CheckId) -> Check | None:
@@ -322,8 +341,8 @@ class TimedShare:
     `due` lids could have been followed so long, and `lost` of them were not, nor had the event before.
     """
 
-    n: int
-    events: int
+    n: Count
+    events: Count | None
     estimate: float | None
     low: float | None
     high: float | None

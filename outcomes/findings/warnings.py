@@ -12,7 +12,7 @@ from outcomes.findings.arrays import patient_of
 from outcomes.findings.balance import balance
 from outcomes.findings.estimable import excludes_none
 from outcomes.findings.propensity import CoverChoice
-from outcomes.findings.results import Caution, Finding, Group, Range
+from outcomes.findings.results import Caution, Finding, Group, Range, exact
 
 HAIR = 1e-9
 
@@ -38,7 +38,7 @@ def cautions(
 
 def _too_few(series: CaseSeries, primary: list[Finding]) -> Iterator[Caution]:
     least = series.protocol.rules.too_few_lids
-    thin = [f for f in primary if min(f.grafted.n, f.advanced.n) < least]
+    thin = [f for f in primary if min(exact(f.grafted.n), exact(f.advanced.n)) < least]
     if not series.cases.height:
         yield Caution("too_few", "There is no lid of either cover, so that nothing can be compared.")
     if thin:
@@ -97,7 +97,7 @@ def _reviewed_apart(series: CaseSeries, primary: list[Finding], points: float) -
 def _reviewed_shares(finding: Finding) -> tuple[float, float] | None:
     """The share reviewed of the lids that were due in the window, grafted then advanced; None when none was due in one."""
     due = [side.due for side in (finding.grafted, finding.advanced)]
-    return (finding.grafted.n / due[0], finding.advanced.n / due[1]) if all(due) else None
+    return (exact(finding.grafted.n) / due[0], exact(finding.advanced.n) / due[1]) if all(due) else None
 
 
 def _followed_apart(groups: tuple[Group, Group], points: float) -> Iterator[str]:

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
 
-import polars as pl
 import pytest
 
 from outcomes.cohort.filters import Choice
@@ -24,17 +22,6 @@ from outcomes.findings.disclosure.counts import (
     safe_quartiles,
     safe_seen,
 )
-from outcomes.findings.disclosure.k_anonymity import (
-    KEY,
-    LADDER,
-    WITHHELD,
-    Recoding,
-    _keyed,
-    _withholding,
-    coarse_enough,
-    smallest_class,
-)
-from outcomes.findings.disclosure.microdata import OTHER, levels_together, shared, together
 from outcomes.findings.disclosure.study_facts import _safe_pair, _with_safe_revisions
 from outcomes.findings.disclosure.suppression import (
     _coded,
@@ -43,31 +30,33 @@ from outcomes.findings.disclosure.suppression import (
     _rounded,
     _up,
     _without_codes,
-    _without_numbers,
 )
 from outcomes.findings.results import (
     BalanceLine,
     Caution,
+    Check,
     Contrast,
     Finding,
     FlowStep,
     Group,
+    Note,
     Range,
     Share,
     TimedFinding,
     TimedShare,
+    Unseen,
     Values,
 )
 from outcomes.findings.study_facts import Happened, Pair
 from outcomes.protocol import default_protocol
 from tests.report.invented import invented_comparison
-from tests.rows import case, review, series_of, sheets
+from tests.rows import case, series_of, sheets
 
 pytestmark = pytest.mark.quick
 
 PROTOCOL = default_protocol()
 K = 5
-NOTHING = Contrast("difference", None, None, None)
+NOTHING = Contrast("difference of proportions", None, None, None)
 
 
 def share(n, events=0):
@@ -75,7 +64,7 @@ def share(n, events=0):
 
 
 def values(n):
-    return Values(n, 0, 0, 0, n, 1.0, 0.5, 1.5, ((1.0, n),))
+    return Values(n, 0, 0, 0, n, 1.1, 0.3, 1.0, 0.5, 1.5, ((1.0, n),))
 
 
 def finding(grafted, advanced, outcome="poor"):
@@ -88,8 +77,6 @@ def finding(grafted, advanced, outcome="poor"):
         advanced,
         NOTHING,
         None,
-        Range(None, None),
-        "too few to say",
     )
 
 
@@ -149,7 +136,7 @@ def test_a_middle_value_needs_twice_and_a_quartile_four_times_the_threshold(n, m
 
 def moment(months, grafted, advanced=(20, 5)):
     sides = (TimedShare(*each, 0.1, 0.0, 0.2) for each in (grafted, advanced))
-    return TimedFinding("recurrence", "Aalen-Johansen", "operation", months, *sides, NOTHING, "too few to say")
+    return TimedFinding("recurrence", "Aalen-Johansen", "operation", months, *sides, NOTHING)
 
 
 def kept(*moments, cases=(20, 20)):
@@ -302,8 +289,8 @@ def test_assessors_are_told_when_each_and_the_rest_are_safe(counts, told):
 )
 def test_p_values_are_rounded_up_to_hundredths(p, told):
     assert _up(p) == told
-    found = _rounded(Contrast("difference", 0.1, 0.0, 0.2, p, p, monte_carlo_error=0.1))
-    assert (found.estimate, found.low, found.high, found.p, found.p_adjusted) == (0.1, 0.0, 0.2, told, told)
+    found = _rounded(Contrast("difference of proportions", 0.1, 0.0, 0.2, p, p, monte_carlo_error=0.1))
+    assert (found.estimate, found.low, found.high, found.p, found.permutation_p) == (0.1, 0.0, 0.2, told, told)
     assert found.monte_carlo_error is None
 
 
@@ -320,9 +307,13 @@ def test_codes_that_were_chosen_become_their_number(name, values, told):
     assert _without_codes(Choice(name, values)).values == (told,)
 
 
-def test_words_with_a_number_are_left_out():
-    assert _without_numbers("fewer than 5 lids") == "left out of public output"
-    assert _without_numbers("no number") == "no number"
+def test_a_difference_of_means_is_rounded_to_hundredths_and_one_of_shares_is_not():
+    means, shares = (
+        _rounded(Contrast(kind, 0.1234, 0.0456, 0.2345))
+        for kind in ("difference of means", "difference of proportions")
+    )
+    assert (means.estimate, means.low, means.high) == (0.12, 0.05, 0.23)
+    assert (shares.estimate, shares.low, shares.high) == (0.1234, 0.0456, 0.2345)
 
 
 def test_a_caution_is_told_in_general():
@@ -359,101 +350,9 @@ def test_revisions_are_told_when_they_and_the_rest_are_safe():
     assert _with_safe_revisions(happened((9, 10), (5, 10)), K).revised == Pair(None, None)
 
 
-# Rows for other researchers: k-anonymity, 5 patients.
-
-
-def test_values_are_put_together_with_the_next_until_so_many_have_them():
-    assert together([0, 0, 0, 1, 2, 2, None], 3) == {0: 0, 1: 2, 2: 2}
-    assert together([0, 0, 0, 1, 1, 1], 3) == {0: 0, 1: 1}
-    assert together([0, 0, 1, 1], 3) == {0: 0, 1: 0}
-    assert together([0, 1, 1, 2, 2], 3) == {0: 1, 1: 1, 2: 1}
-    assert together([0, 0, None], 3) == {}
-    assert together([], 3) == {}
-
-
-def test_levels_that_too_few_have_are_other_or_nothing():
-    assert levels_together([*"aaa", *"bb", "c", None], 3) == {"a": "a", "b": OTHER, "c": OTHER}
-    assert levels_together([*"aaa", *"bb"], 3) == {"a": "a", "b": None}
-    assert levels_together([*"aaa", *"bbb"], 3) == {"a": "a", "b": "b"}
-
-
-def people(*ages, years=(2024,), sexes=("female",)):
-    """One lid a patient, of these ages in 2024."""
-    rows = sheets(
-        [case(f"C{n:02}", operated_on=date(years[n % len(years)], 3, 1), divided_on=None) for n in range(len(ages))]
-    )
-    for number, (patient, age) in enumerate(zip(rows["patients"], ages, strict=True)):
-        patient |= {"birth_year": age and 2024 - age, "sex": sexes[number % len(sexes)]}
-    return series_of(rows)
-
-
-def test_ages_and_years_are_told_in_bands_and_what_is_not_known_as_such():
-    key = _keyed(people(69, 70, 79, None), Recoding(10, 3))
-    assert key.get_column("age_band").to_list() == ["60-69", "70-79", "70-79", "unknown"]
-    assert key.get_column("operated").unique().to_list() == ["2022-2024"]
-    assert _keyed(people(69), Recoding(0, 1, sex=False, side=False)).select(KEY).row(0) == ("", "", "", "2024")
-    assert _keyed(people(69), Recoding(10, 0)).select(KEY).row(0) == ("60-69", "female", "right", "")
-
-
-def test_a_recoding_says_what_it_tells():
-    assert Recoding(10, 1).says() == "age in bands of 10 years; operation in periods of 1 years; sex; side"
-    assert Recoding(0, 0, side=False, sex=False).says() == "no age; no year of operation; no sex; no side"
-
-
-def test_the_smallest_class_counts_patients():
-    key = _keyed(people(*[70] * 4, 80, 80), Recoding(10, 1))
-    assert smallest_class(key) == 2
-    assert smallest_class(key.with_columns(pl.lit("P").alias("patient_id"))) == 1
-    assert smallest_class(key.clear()) == 0
-
-
-def withheld(*ages):
-    key = _withholding(_keyed(people(*ages), Recoding(10, 1)), K)
-    return key.filter(pl.col("sex") == WITHHELD).height
-
-
-def test_the_key_of_lids_that_stand_out_is_withheld():
-    assert withheld(*[70] * 5) == 0
-    assert withheld(*[70] * 5, *[50] * 5) == 0
-    assert withheld(*[70] * 6, *[50] * 3, *[90] * 2) == 5
-
-
-def test_of_so_few_that_they_would_stand_out_themselves_the_next_class_is_withheld_too():
-    assert withheld(*[70] * 9, *[50] * 5, 90) == 6
-
-
-def test_the_finest_recoding_is_taken_that_leaves_nobody_alone():
-    recoding, key = coarse_enough(people(*[70] * 5, *[50] * 5), K)
-    assert (recoding, smallest_class(key)) == (LADDER[0], 5)
-    assert coarse_enough(people(*[75] * 18, years=(2022, 2023)), K)[0] == LADDER[0]
-    assert coarse_enough(people(*[75] * 6, years=(2022, 2024)), K)[0] == LADDER[1]
-
-
-@pytest.mark.parametrize("few,withholds", [(5, True), (6, False)])
-def test_no_more_than_a_tenth_is_withheld_or_the_next_recoding_is_taken(few, withholds):
-    ages = [70] * (50 - few) + [91, 51, 31, 41, 81, 21][:few]
-    recoding, key = coarse_enough(people(*ages), K)
-    assert (recoding == LADDER[0], key.filter(pl.col("sex") == WITHHELD).height == few) == (withholds, withholds)
-
-
-def test_fewer_than_five_patients_are_given_away_in_no_recoding():
-    assert coarse_enough(people(*[70] * 4), K) is None
-    assert coarse_enough(people(*[70] * 5), K) is not None
-
-
-def test_a_shared_value_that_too_few_lids_of_a_cohort_have_is_put_together():
-    rows = sheets(
-        [case(f"C{n}") for n in range(6)], [review(f"C{n}", 183, notch_mm=0 if n < 5 else 2) for n in range(6)]
-    )
-    series = series_of(rows)
-    [wide, tall] = shared(series, stamp(series, digest="0" * 64, frozen="", software="outcomes")).tables
-    for table, name in ((wide, "notching_six_months"), (tall, "value")):
-        assert pl.read_csv(table.csv, ignore_errors=True).get_column(name).to_list() == [0.0] * 6
-
-
 # A whole comparison: 20 lids a cover, one measure in one window.
 
-SOUND = Contrast("difference", -0.3, -0.5, -0.1, 0.0123, 0.0246, monte_carlo_error=0.001)
+SOUND = Contrast("difference of proportions", -0.3, -0.5, -0.1, 0.0123, 0.0246, monte_carlo_error=0.001)
 WHOLE = replace(
     invented_comparison(),
     grafted=replace(GROUP, cases=20),
@@ -474,27 +373,29 @@ def told_of(*findings, timing=()):
 
 def poor(grafted=5, advanced=10, *, n=20, **more):
     return replace(
-        finding(share(n, grafted), share(n, advanced)), contrast=SOUND, reading="better with advanced", **more
+        finding(share(n, grafted), share(n, advanced)), contrast=SOUND, verdict="better with advanced", **more
     )
 
 
 def value(*, n=20, **more):
-    return replace(finding(values(n), values(n), "value"), contrast=SOUND, **more)
+    return replace(finding(values(n), values(n), "main"), contrast=SOUND, **more)
 
 
-def test_a_safe_result_keeps_its_counts_its_contrast_and_its_reading():
-    [kept], _, said = told_of(poor(masked=SOUND, as_planned=SOUND, last_known=SOUND, detectable=0.3))
-    assert (kept.grafted.events, kept.advanced.events, kept.reading) == (5, 10, "better with advanced")
-    assert (kept.contrast.estimate, kept.contrast.p, kept.contrast.p_adjusted) == (-0.3, 0.02, 0.03)
-    assert (kept.masked, kept.as_planned, kept.last_known, kept.detectable) == (None, None, None, 0.3)
+def test_a_safe_result_keeps_its_counts_its_contrast_and_its_verdict():
+    checks, unseen = (Check("as_planned", -0.3, -0.5, -0.1),), Unseen(Range(-0.5, 0.1))
+    [kept], _, said = told_of(poor(checks=checks, unseen=unseen, could_find=0.312))
+    assert (kept.grafted.events, kept.advanced.events, kept.verdict) == (5, 10, "better with advanced")
+    assert (kept.contrast.estimate, kept.contrast.p, kept.contrast.permutation_p) == (-0.3, 0.02, 0.03)
+    assert (kept.checks, kept.unseen, kept.could_find) == ((), Unseen(), 0.31)
     assert (kept.grafted.missing, kept.grafted.not_due, kept.grafted.patients) == (None, None, None)
     assert "counts from 1 to 4 are left out, and with them 0 results" in said
 
 
 def test_with_too_few_poor_results_the_middle_of_the_values_alone_stays():
     [kept], _, said = told_of(poor(4), value())
-    assert (kept.outcome, kept.grafted.median, kept.grafted.q1, kept.grafted.counts) == ("value", 1.0, 0.5, ())
-    assert (kept.contrast.estimate, kept.adjusted, kept.reading) == (None, None, "too few to say")
+    assert (kept.outcome, kept.grafted.median, kept.grafted.q1, kept.grafted.counts) == ("main", 1.0, 0.5, ())
+    assert (kept.grafted.mean, kept.grafted.sd) == (None, None)
+    assert (kept.contrast.estimate, kept.adjusted, kept.verdict, kept.withheld) == (None, None, None, "public")
     assert "with them 1 results" in said
 
 
@@ -512,23 +413,16 @@ def test_a_result_of_which_too_few_were_not_seen_goes_whole():
 def test_another_window_is_not_drawn_in():
     found, _, _ = told_of(poor(4), value(), poor(window="one_year"), value(window="one_year"))
     assert [(each.window, each.outcome) for each in found] == [
-        ("six_months", "value"),
+        ("six_months", "main"),
         ("one_year", "poor"),
-        ("one_year", "value"),
+        ("one_year", "main"),
     ]
     assert [each.contrast.estimate for each in found] == [None, -0.3, -0.3]
 
 
-@pytest.mark.parametrize("events,stays", [(5, True), (4, False)])
-def test_the_contrast_on_the_other_clock_stays_where_that_result_is_told(events, stays):
-    [kept, *_], _, _ = told_of(poor(since_operation=SOUND), poor(events, clock="operation"))
-    assert (kept.since_operation is not None) is stays
-    assert not stays or kept.since_operation.p == 0.02
-
-
-def test_reasons_and_notes_with_a_number_go():
-    [kept], _, _ = told_of(poor(reasons=("of 3 lids", "no"), note="3 lids"))
-    assert (kept.reasons, kept.note) == (("left out of public output", "no"), "left out of public output")
+def test_notes_with_a_number_or_a_name_go():
+    [kept], _, _ = told_of(poor(notes=(Note("few_lids", 3), Note("few_at_risk", label="3 grafted"), Note("unseen"))))
+    assert kept.notes == (Note("unseen"),)
 
 
 def test_moments_are_told_event_by_event_without_those_who_were_due():
@@ -538,7 +432,7 @@ def test_moments_are_told_event_by_event_without_those_who_were_due():
     _, told, said = told_of(timing=(*lost, *others))
     assert [(each.event, each.at_months) for each in told] == [("recurrence", 12), ("recurrence", 24), ("revision", 12)]
     assert (told[0].grafted.events, told[0].grafted.due, told[0].grafted.lost) == (5, None, None)
-    assert (told[0].contrast.p, told[0].if_missing) == (0.02, Range(None, None))
+    assert (told[0].contrast.p, told[0].unseen) == (0.02, Unseen())
     assert "with them 1 results" in said
 
 
@@ -562,70 +456,3 @@ def test_levels_that_are_codes_go_by_both_cohorts_together_and_by_name_when_alik
         (None, 6),
         (6, None),
     ]
-
-
-def test_every_step_of_the_recoding_is_the_one_that_is_documented():
-    assert [(each.age_years, each.period_years, each.side, each.sex) for each in LADDER] == [
-        (10, 1, True, True),
-        (10, 3, True, True),
-        (20, 3, True, True),
-        (20, 5, True, True),
-        (20, 0, True, True),
-        (20, 0, False, True),
-        (0, 0, False, True),
-        (0, 0, False, False),
-    ]
-
-
-def test_where_one_sex_has_too_few_the_sex_of_nobody_is_told():
-    found = coarse_enough(people(*[70] * 14, sexes=("female", "female", "male", "female")), K)
-    assert found is not None
-    recoding, key = found
-    few = key.filter(pl.col("sex") == WITHHELD).height
-    assert (recoding, few) == (LADDER[-1], 0)
-
-
-def given(series, frozen=""):
-    return shared(series, stamp(series, digest="0123456789abcdef" * 4, frozen=frozen, software="outcomes"))
-
-
-def lids(number, **fields):
-    return [case(f"C{place}", **fields) for place in range(number)]
-
-
-def test_without_enough_patients_there_is_no_table_and_the_reason_is_said():
-    found = given(series_of(sheets(lids(4))))
-    assert (found.k, found.asked, found.lids, found.withheld, found.recoding, found.tables) == (0, 5, 4, 0, "", ())
-
-
-def test_what_is_given_away_says_how_it_was_made():
-    found = given(series_of(sheets(lids(5))), frozen="spring")
-    assert (found.k, found.asked, found.lids, found.withheld, found.recoding) == (5, 5, 5, 0, LADDER[0].says())
-    release = pl.read_csv(found.tables[0].csv).get_column("release").unique().to_list()
-    assert release == ["0123456789ab spring as of 2026-06-30"]
-    unfrozen = given(series_of(sheets(lids(5)))).tables[0]
-    assert "0123456789ab no data lock as of 2026-06-30" in unfrozen.csv.decode()
-
-
-def test_every_characteristic_is_put_together_and_typed_by_its_kind():
-    cases = [case(f"C{n}", defect_width_mm=10 + n, lid_width_mm=30, defect_height_mm=5 + (n == 5)) for n in range(6)]
-    wide = given(series_of(sheets(cases))).tables[0]
-    frame = pl.read_csv(wide.csv)
-    assert frame.get_column("defect_share").n_unique() == 1
-    assert frame.get_column("defect_height").to_list() == [5.0] * 6
-    kinds = {each.name: each.kind for each in wide.columns}
-    assert (kinds["diagnosis"], kinds["defect_share"], kinds["months_followed"]) == ("string", "number", "integer")
-    assert not {"age", "calendar_year", "surgeon"} & kinds.keys()
-
-
-def test_measures_that_were_not_asked_for_are_in_neither_table():
-    series = series_of(sheets(lids(5), [review(f"C{n}", 183, notch_mm=0) for n in range(5)]), windows=("one_year",))
-    wide, tall = given(series).tables
-    assert not [each.name for each in wide.columns if each.name.endswith("six_months")]
-    assert tall.rows == 0
-
-
-def test_months_followed_are_whole_and_counted_from_division():
-    series = series_of(sheets(lids(5), [review(f"C{n}", 91, notch_mm=0) for n in range(5)]))
-    wide = given(series).tables[0]
-    assert pl.read_csv(wide.csv).get_column("months_followed").to_list() == [2] * 5
