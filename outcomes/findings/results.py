@@ -323,9 +323,10 @@ class Finding:
     @property
     def lids_needed(self) -> int | None:
         """About how many lids measured with each cover would find the smallest difference that matters, if as unlike as these."""
-        if not self.could_find or not self.important_difference:
+        counts = (self.grafted.n, self.advanced.n)
+        if not self.could_find or not self.important_difference or any(isinstance(n, SmallCount) for n in counts):
             return None
-        fewest = min(self.grafted.n, self.advanced.n)
+        fewest = min(map(exact, counts))
         return ceil(fewest * (self.could_find / self.important_difference) ** 2)
 
     def check(self, name: CheckId) -> Check | None:
