@@ -103,10 +103,13 @@ def event(
 
 
 def _opened(register: Path, as_of: str | None, who: str) -> OpenRegister:
+    from outcomes.capture import HeldRows
     from outcomes.store import reading
 
     with reading(register, patience()) as opened:
-        return OpenRegister(register, opened.protocol, opened.held(), as_of_day(as_of), code_of(who))
+        return OpenRegister(
+            register, opened.protocol, HeldRows(opened.held(), opened.amended()), as_of_day(as_of), code_of(who)
+        )
 
 
 # ------------------------------------------------------------------ cases
@@ -134,13 +137,13 @@ def _case_form(opened: OpenRegister) -> EntryForm:
 
 
 def _held_patient(opened: OpenRegister, code: Value) -> str:
-    return next((key[0] for key in opened.held["patients"] if _same(key[0], code)), "")
+    return next((key[0] for key in opened.held.values["patients"] if _same(key[0], code)), "")
 
 
 def _same(one: Value, other: Value) -> bool:
-    from outcomes.capture.codes import plain_code
+    from outcomes.protocol import folded_code
 
-    return plain_code(str(one)) == plain_code(str(other))
+    return folded_code(str(one)) == folded_code(str(other))
 
 
 def _case_rows(opened: OpenRegister, answers: Answers) -> dict[str, Answers]:
@@ -164,7 +167,7 @@ def _add_dated(
     from outcomes.cli.prompts import PromptedRow, answers_in_line
 
     code = _known_case(opened, case) if case or values else _asked_case(opened)
-    divided = opened.held["reconstructions"][(code,)].get("divided_on")
+    divided = opened.held.values["reconstructions"][(code,)].get("divided_on")
     context = EntryContext(opened.protocol, opened.as_of, divided)
     fields = tuple(each for part in questions for each in part)
     form = EntryForm(fields, _steps(questions), lambda answers: {sheet: answers})
@@ -204,7 +207,7 @@ def _asked_case(opened: OpenRegister) -> str:
 def _known_case(opened: OpenRegister, code: str) -> str:
     from outcomes.capture.sheet_names import nearest
 
-    codes = [key[0] for key in opened.held["reconstructions"]]
+    codes = [key[0] for key in opened.held.values["reconstructions"]]
     found = next((each for each in codes if _same(each, code)), None)
     if found is None:
         hint = (
@@ -219,7 +222,7 @@ def _known_case(opened: OpenRegister, code: str) -> str:
 def _last_values(opened: OpenRegister, sheet: str, code: str) -> dict[str, str]:
     """The last recorded value of each field of the case's reviews or events, with its day."""
     day = {"reviews": "reviewed_on", "events": "happened_on"}[sheet]
-    rows = [row for row in opened.held[sheet].values() if row.get("case_id") == code]
+    rows = [row for row in opened.held.values[sheet].values() if row.get("case_id") == code]
     last: dict[str, str] = {}
     for row in sorted(rows, key=lambda each: str(each[day])):
         for field in opened.protocol.sheet(sheet):
@@ -265,7 +268,7 @@ def _checked(opened: OpenRegister, rows: dict[str, Answers]) -> CheckedRows:
     )
     checked = check_sheets(RawSheets("", sheets), opened.protocol, as_of=opened.as_of, held=opened.held)
     for row in checked.rows:
-        if row.key in opened.held[row.sheet]:
+        if row.key in opened.held.values[row.sheet]:
             raise DataRefused(
                 f"the {row.sheet} hold {' '.join(part for part in row.key if part)} already; nothing was stored. "
                 "To correct it: outcomes amend",

@@ -323,10 +323,10 @@ class Finding:
     @property
     def lids_needed(self) -> int | None:
         """About how many lids measured with each cover would find the smallest difference that matters, if as unlike as these."""
-        counts = (self.grafted.n, self.advanced.n)
-        if not self.could_find or not self.important_difference or any(isinstance(n, SmallCount) for n in counts):
+        counts = [each.n for each in (self.grafted, self.advanced) if isinstance(each.n, int)]
+        if not self.could_find or not self.important_difference or len(counts) < 2:
             return None
-        fewest = min(map(exact, counts))
+        fewest = min(counts)
         return ceil(fewest * (self.could_find / self.important_difference) ** 2)
 
     def check(self, name: CheckId) -> Check | None:

@@ -1,5 +1,6 @@
 """Loads and their repetition: what is stored, amended, skipped, and what the digest says."""
 
+from dataclasses import replace
 from datetime import date
 
 import polars as pl
@@ -32,7 +33,8 @@ def test_a_repeated_load_is_skipped_and_leaves_no_byte_changed(tmp_path):
 def test_a_changed_row_is_an_amendment_and_keeps_its_predecessor(tmp_path):
     path = made(tmp_path)
     second = Source(file="clinic 2.xlsx", digest="cd" * 32, who="NB", reason="measured again")
-    done = record_rows(path, [review(1, retraction_mm=2.0, oedema=None)], source=second, at=AT)
+    row = replace(review(1, retraction_mm=2.0, oedema=None), erases=frozenset({"oedema"}))
+    done = record_rows(path, [row], source=second, at=AT)
     assert (dict(done.amended), dict(done.stored)) == ({"reviews": 1}, {})
     with reading(path) as register:
         past = [entry for entry in register.history("C1") if entry.change == done.change]

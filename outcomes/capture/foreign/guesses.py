@@ -63,6 +63,8 @@ def guess_mapping(sheets: Sequence[ForeignSheet], protocol: Protocol, *, as_of: 
         tables.append(_table(sheet, layout, guesses))
     mapping = Mapping(tuple(tables))
     notes: dict[str, str] = {}
+    if missing := required_without_column(mapping, protocol):
+        notes["required"] = f"CHECK: no column goes to {', '.join(missing)}, without which no case is stored"
     mapping = _with_codes(mapping, notes)
     mapping = _with_dates(mapping, sheets, protocol, notes, as_of)
     mapping = _with_visits(mapping, protocol)
@@ -98,7 +100,18 @@ def completed_mapping(
         if table.sheet in by_name
         for rule in table.columns
     }
-    return MappingGuess(replace(mapping, words=merged, missing=missing), {}, columns, notes)
+    needed = required_without_column(mapping, protocol)
+    required = {"required": f"CHECK: no column goes to {', '.join(needed)}"} if needed else {}
+    return MappingGuess(replace(mapping, words=merged, missing=missing), required, columns, notes)
+
+
+def required_without_column(mapping: Mapping, protocol: Protocol) -> tuple[str, ...]:
+    """The fields that every case needs and to which no column goes; none where no column is of the case."""
+    targets = {rule.to for table in mapping.tables for rule in table.columns}
+    fields = protocol.sheet("reconstructions")
+    if not any(field.id in targets for field in fields if field.kind != "code"):
+        return ()
+    return tuple(field.id for field in fields if field.required and field.kind != "code" and field.id not in targets)
 
 
 def _layout(sheet: ForeignSheet, reader: HeadingReader, protocol: Protocol) -> SheetLayout | None:

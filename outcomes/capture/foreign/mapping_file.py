@@ -78,7 +78,7 @@ def _lines(source: str, guess: MappingGuess) -> Iterator[str]:
     yield "#     the side of the case. read: " + ", ".join(f'"{how}"' for how in READS if how) + "."
     yield f'# words: what a word means; "blank" is not recorded, "{UNKNOWN}" is not known, and such cells are refused and listed.'
     yield ""
-    yield f"format = {FORMAT}"
+    yield _noted(f"format = {FORMAT}", guess.notes.get("required", ""))
     for key, value in (
         ("dates", mapping.dates),
         ("case_code", mapping.case_code),

@@ -49,6 +49,7 @@ def outcome_figures(
     return OutcomeFigures(
         item.id,
         item.words,
+        item.section,
         _when(item, series.protocol),
         _bound(item, series.protocol),
         sides[0],
@@ -144,40 +145,53 @@ def _bound(item: CounselItem, protocol: Protocol) -> float | None:
     return poor.bound if poor else None
 
 
+def without_figures_used(outcomes: tuple[OutcomeFigures, ...]) -> tuple[OutcomeFigures, ...]:
+    """The same where the patient is unlike all lids that were seen: no figure is used, and none is predicted."""
+    return tuple(
+        replace(each, grafted=_unused(each.grafted), advanced=_unused(each.advanced), published=()) for each in outcomes
+    )
+
+
+def _unused(side: CoverFigures) -> CoverFigures:
+    return replace(side, like=None, predicted=None, used=None, why=side.why or "unlike")
+
+
 def without_small_counts(outcomes: tuple[OutcomeFigures, ...], threshold: int) -> tuple[OutcomeFigures, ...]:
     """The same for a leaflet that leaves the room: all lids of a cover only, and no count that could point to a person.
 
-    An answer goes when the lids with the result, or those without it, number from 1 to one less than the threshold; and
-    the later of two answers that differ in so few, such as the same event by three and by five years.
+    An outcome goes when, with either cover, the lids with the result, or those without it, number from 1 to one less than
+    the threshold; and the later of two times of one event that differ in so few. Both covers go together, so that no
+    leaflet shows one side of a pair; a cover that was never used has no other side.
     """
     kept: list[OutcomeFigures] = []
-    for answer in outcomes:
-        grafted, advanced = (_public_side(answer, cohort, kept, threshold) for cohort in COVERS)
+    for outcome in outcomes:
+        usable = [cohort for cohort in COVERS if outcome.side(cohort).why != "never_used"]
+        suppressed = any(_must_go(outcome, cohort, kept, threshold) for cohort in usable)
+        grafted, advanced = (_public_side(outcome.side(cohort), suppressed=suppressed) for cohort in COVERS)
         nothing = Prediction("public", (), 0, 0, 0)
-        kept.append(replace(answer, grafted=grafted, advanced=advanced, group=None, shortfalls=(), prediction=nothing))
+        kept.append(
+            replace(
+                outcome, grafted=grafted, advanced=advanced, group=None, shortfalls=(), prediction=nothing, published=()
+            )
+        )
     return tuple(kept)
 
 
-def _public_side(answer: OutcomeFigures, cohort: Cohort, before: list[OutcomeFigures], threshold: int) -> CoverFigures:
-    side = answer.side(cohort)
-    figure = side.all
-    small = figure is not None and (
-        any(
-            _small(count, threshold)
-            for count in (figure.events, figure.known - figure.events, figure.n - figure.events)
-        )
-        or any(_small(abs(figure.events - other.events), threshold) for other in _same_words(answer, cohort, before))
-    )
-    if small or figure is None:
-        why: NoFigureReason = "suppressed" if small else side.why
-        return replace(side, all=None, like=None, predicted=None, used=None, why=why, due=0, missing=0)
-    return replace(side, like=None, predicted=None, used=figure, due=0, missing=0)
+def _must_go(outcome: OutcomeFigures, cohort: Cohort, before: list[OutcomeFigures], threshold: int) -> bool:
+    figure = outcome.side(cohort).all
+    if figure is None:
+        return True
+    counts = (figure.events, figure.known - figure.events, figure.n - figure.events)
+    steps = (abs(figure.events - other.events) for other in _same_words(outcome, cohort, before))
+    return any(0 < each < threshold for each in (*counts, *steps))
 
 
-def _same_words(answer: OutcomeFigures, cohort: Cohort, before: list[OutcomeFigures]) -> list[RiskFigure]:
-    earlier = [each.side(cohort).all for each in before if each.words == answer.words]
+def _public_side(side: CoverFigures, *, suppressed: bool) -> CoverFigures:
+    if suppressed and side.why != "never_used":
+        return replace(side, all=None, like=None, predicted=None, used=None, why="suppressed", due=0, missing=0)
+    return replace(side, like=None, predicted=None, used=side.all, due=0, missing=0)
+
+
+def _same_words(outcome: OutcomeFigures, cohort: Cohort, before: list[OutcomeFigures]) -> list[RiskFigure]:
+    earlier = [each.side(cohort).all for each in before if each.words == outcome.words]
     return [each for each in earlier if each is not None]
-
-
-def _small(count: int, threshold: int) -> bool:
-    return 0 < count < threshold

@@ -13,15 +13,15 @@ from outcomes.statistics.balance import standardised_difference
 
 
 def counsel_cautions(
-    series: CaseSeries, told: tuple[OutcomeFigures, ...], seen: tuple[ObservedRange, ...]
+    series: CaseSeries, outcomes: tuple[OutcomeFigures, ...], observed: tuple[ObservedRange, ...]
 ) -> tuple[Caution, ...]:
     """Give every warning that holds for these figures, in the order of their weight."""
     return (
-        *_outside(series, seen),
-        *_too_few(series, told),
+        *_outside(series, observed),
+        *_too_few(series, outcomes),
         *_imbalance(series),
-        *_follow_up(series, told),
-        *_lost(series, told),
+        *_follow_up(series, outcomes),
+        *_lost(series, outcomes),
     )
 
 
@@ -40,21 +40,27 @@ def covers_differ(series: CaseSeries) -> tuple[str, ...]:
     return tuple(names)
 
 
-def _outside(series: CaseSeries, seen: tuple[ObservedRange, ...]) -> Iterator[Caution]:
-    for each in seen:
+def _outside(series: CaseSeries, observed: tuple[ObservedRange, ...]) -> Iterator[Caution]:
+    matched = {name for rule in series.protocol.likeness[:1] for name, _ in rule.within}
+    for each in observed:
         if each.outside:
             label = series.protocol.characteristic(each.characteristic).label
+            none = (
+                " No local figure holds for such a patient: the sheet prints none."
+                if each.unlike and each.characteristic in matched
+                else ""
+            )
             yield Caution(
                 "outside",
-                f"{label}: the patient's {each.value:.4g} lies outside all that was seen in the {each.n} {each.cohort} "
-                f"lids ({each.low:.4g} to {each.high:.4g}). No local figure speaks for such a patient.",
+                f"{label}: the patient's {each.value:.4g} lies outside the range of the {each.n} {each.cohort} lids "
+                f"({each.low:.4g} to {each.high:.4g}).{none}",
             )
 
 
-def _too_few(series: CaseSeries, told: tuple[OutcomeFigures, ...]) -> Iterator[Caution]:
+def _too_few(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[Caution]:
     thin = [
         f"{series.protocol.told_words(each.id)} ({side.cohort})"
-        for each in told
+        for each in outcomes
         for side in (each.grafted, each.advanced)
         if side.why == "too_few"
     ]
@@ -72,9 +78,9 @@ def _imbalance(series: CaseSeries) -> Iterator[Caution]:
         )
 
 
-def _follow_up(series: CaseSeries, told: tuple[OutcomeFigures, ...]) -> Iterator[Caution]:
+def _follow_up(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[Caution]:
     points = series.protocol.rules.follow_up_difference_points
-    for each in told:
+    for each in outcomes:
         grafted, advanced = (_known_share(side) for side in (each.grafted, each.advanced))
         if grafted is not None and advanced is not None and abs(grafted - advanced) * 100 > points:
             name = series.protocol.told_words(each.id)
@@ -85,9 +91,12 @@ def _follow_up(series: CaseSeries, told: tuple[OutcomeFigures, ...]) -> Iterator
             )
 
 
-def _lost(series: CaseSeries, told: tuple[OutcomeFigures, ...]) -> Iterator[Caution]:
+def _lost(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[Caution]:
     lost = [
-        each for each in told for side in (each.grafted, each.advanced) if side.all and side.missing > side.all.known
+        each
+        for each in outcomes
+        for side in (each.grafted, each.advanced)
+        if side.all and side.missing > side.all.known
     ]
     names = dict.fromkeys(series.protocol.told_words(each.id) for each in lost)
     if names:

@@ -30,7 +30,7 @@ from outcomes.report.pack.tables import pack_tables
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Table
 from outcomes.report.tables.reproducible_zip import written_again
-from outcomes.report.tables.writers import write_table
+from outcomes.report.tables.writers.registry import write_table
 from outcomes.report.tables.writers.word import add_phrase, new_paper
 from outcomes.report.traced_text import Phrase, plain
 

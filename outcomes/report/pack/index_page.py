@@ -16,7 +16,7 @@ from outcomes.report.pack.figures import FigureOfPack
 from outcomes.report.pack.manuscript import Part
 from outcomes.report.stamp import level_words, stamp_facts
 from outcomes.report.tables.model import Table
-from outcomes.report.tables.writers import FORMATS
+from outcomes.report.tables.writers.registry import FORMATS
 
 KIB = 1024
 CHECKLISTS = ("strobe", "case-series")
