@@ -355,7 +355,7 @@ class Finding:
     def lids_needed(self) -> int | None:
         """About how many lids measured with each cover would find the smallest difference that matters, if as unlike as these."""
         counts = [side.n for side in (self.grafted, self.advanced) if isinstance(side.n, int)]
-        if not self.could_find or not self.important_difference or len(counts) < 2:  # noqa: PLR2004 - both cohorts
+        if not self.could_find or not self.important_difference or len(counts) < 2:
             return None
         return ceil(min(counts) * (self.could_find / self.important_difference) ** 2)
 

@@ -91,7 +91,7 @@ def _main_notes(comparison: Comparison, findings: tuple[Finding, ...], protocol:
 
 
 def _median(finding: Finding) -> bool:
-    return isinstance(finding.grafted, Values) and finding.grafted.centre == "median" and finding.grafted.n > 0
+    return isinstance(finding.grafted, Values) and finding.grafted.centre == "median" and finding.grafted.n != 0
 
 
 def planned_table(comparison: Comparison, protocol: Protocol) -> Table:
