@@ -61,7 +61,7 @@ def main() -> None:
             ("pack", seconds("pack", "--frozen", "locked", *day, "--out", "p", folder=folder), 40.0),
             (
                 "pack --own-eyes",
-                seconds("pack", "--frozen", "locked", *day, "--own-eyes", "--out", "o", folder=folder),
+                seconds("pack", "--frozen", "locked", *day, "--for", "own-eyes", "--out", "o", folder=folder),
                 40.0,
             ),
         ]

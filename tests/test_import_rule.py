@@ -51,7 +51,7 @@ OUTSIDE = {
     "python_calamine": {"capture"},
     "rich": {"cli", "report/tables/writers/text.py"},
     "scipy": {"statistics"},
-    "tomllib": {"protocol", "report/counsel/language.py"},
+    "tomllib": {"protocol", "report/counsel/language.py", "capture/foreign/mapping_file.py"},
     "typer": {"cli"},
     "typst": {"report"},
     "vl_convert": {"report"},

@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 
-from outcomes.capture.entry import RowQuery
-from outcomes.capture.held_rows import HeldRows
-from outcomes.capture.raw_sheets import RawSheet, RawSheets
+from outcomes.capture.entry import HeldRows, RowQuery
+from outcomes.capture.held_rows import RegisterRows
+from outcomes.capture.raw_sheets import RawSheet, RawSheets, SheetForm
 from outcomes.capture.validation import check_sheets
 from outcomes.errors import DataRefused
 from outcomes.protocol import KEYS, SHEETS, Key, Protocol, RowAddress, Value
 
-RowsByKey = Mapping[str, Mapping[Key, Mapping[str, Value]]]
-
 
 def check_amended(
     protocol: Protocol,
-    held: RowsByKey,
+    held: HeldRows,
     address: RowAddress,
     change: tuple[str, Value],
     *,
@@ -35,9 +32,9 @@ def check_amended(
         return ()
     [(sheet, key)] = rows
     values = {**held[sheet][key], field: value}
-    row = RawSheet(sheet, tuple(values), ((1, tuple(values.values())),), decimal_comma=False)
+    row = RawSheet(sheet, tuple(values), ((1, tuple(values.values())),), SheetForm(decimal_comma=False))
     others = {**held, sheet: {each: kept for each, kept in held[sheet].items() if each != key}}
-    checked = check_sheets(RawSheets("", (row,)), protocol, as_of=as_of, held=HeldRows(others))
+    checked = check_sheets(RawSheets("", (row,)), protocol, as_of=as_of, held=RegisterRows(others))
     problems = [replace(problem, row=0) for problem in checked.problems]
     if not problems and tuple(str(values.get(part) or "") for part in KEYS[sheet]) in others[sheet]:
         raise DataRefused(f"the {sheet} hold such a row already; nothing was changed", [])
@@ -46,7 +43,7 @@ def check_amended(
     return checked.queries
 
 
-def _rows(protocol: Protocol, held: RowsByKey, address: RowAddress, field: str) -> list[tuple[str, Key]]:
+def _rows(protocol: Protocol, held: HeldRows, address: RowAddress, field: str) -> list[tuple[str, Key]]:
     """The rows that are meant, each its sheet and key."""
     named = (name for name in address.sheets if any(each.id == field for each in protocol.sheet(name)))
     sheet = next(named, "")
@@ -55,5 +52,5 @@ def _rows(protocol: Protocol, held: RowsByKey, address: RowAddress, field: str) 
     return [(sheet, key) for key, values in held.get(sheet, {}).items() if address.names(sheet, values)]
 
 
-def _patient_of(held: RowsByKey, case_id: str) -> Value:
+def _patient_of(held: HeldRows, case_id: str) -> Value:
     return held.get(SHEETS[1], {}).get((case_id,), {}).get("patient_id")

@@ -43,7 +43,7 @@ def _case(case: Entry, patient: Entry | None) -> Iterator[Problem]:
         day = case.day(field)
         if day is not None and day <= operated:
             yield case.problem(
-                field, f"must lie after the operation ({operated.isoformat()}); correct one of the two dates"
+                field, "must lie after the operation {}; correct one of the two dates", operated.isoformat()
             )
     if patient is not None:
         yield from _birth_and_operation(case, patient, operated)
@@ -55,12 +55,13 @@ def _birth_and_operation(case: Entry, patient: Entry, operated: date) -> Iterato
         return
     if case.number:
         yield case.problem(
-            "operated_on", f"lies before the year of birth of the patient ({born}); correct one of the two"
+            "operated_on", "lies before the year of birth of the patient {}; correct one of the two", str(born)
         )
     elif patient.number:
         yield patient.problem(
             "birth_year",
-            f"lies after the operation of the patient's case ({operated.isoformat()}); correct one of the two",
+            "lies after the operation of the patient's case {}; correct one of the two",
+            operated.isoformat(),
         )
 
 
@@ -68,17 +69,27 @@ def _after_operation(entry: Entry, field: str, case: Entry) -> Iterator[Problem]
     day, operated = entry.day(field), case.day("operated_on")
     if day is not None and operated is not None and day < operated:
         yield from _attributed(
-            entry, field, case, "operated_on", f"lies before the operation of the case ({operated.isoformat()})"
+            (entry, field), (case, "operated_on"), "lies before the operation of the case {}", operated.isoformat()
         )
 
 
-def _attributed(entry: Entry, field: str, case: Entry, case_field: str, what: str) -> Iterator[Problem]:
+def _attributed(
+    row: tuple[Entry, str],
+    case: tuple[Entry, str],
+    what: str,
+    detail: str,
+    remedy: str = "correct one of the two dates",
+) -> Iterator[Problem]:
     """Put the problem on the row that was read: the review or event, or else the case that no longer suits one held."""
+    entry, field = row
     if entry.number:
-        yield entry.problem(field, f"{what}; correct one of the two dates")
-    elif case.number:
+        yield entry.problem(field, f"{what}; {remedy}", detail)
+    elif case[0].number:
         kind, day = entry.sheet.removesuffix("s"), entry.text(field)
-        yield case.problem(case_field, f"does not suit the {kind} of {day} that the register holds, which then {what}")
+        whole = what.replace("{}", f"({detail})")
+        yield case[0].problem(
+            case[1], f"does not suit a {kind} that the register holds {{}}", f"of {day}, which then {whole}"
+        )
 
 
 def _division(review: Entry, case: Entry, after_division: tuple[Field, ...]) -> Iterator[Problem]:
@@ -86,12 +97,19 @@ def _division(review: Entry, case: Entry, after_division: tuple[Field, ...]) -> 
     day, divided = review.day("reviewed_on"), case.day("divided_on")
     if not recorded or day is None or "divided_on" in case.refused_fields or (divided is not None and day >= divided):
         return
-    since = f"the division ({divided.isoformat()})" if divided else "the division, and the case has no divided_on"
-    what = f"lies before {since}, when {_listed(recorded)} cannot be recorded"
-    if review.number:
-        yield review.problem("reviewed_on", f"{what}; clear what was not measured then, or correct the dates")
-    elif case.number:
-        yield from _attributed(review, "reviewed_on", case, "divided_on", what)
+    what = (
+        "lies before the division {}, but has what is recorded only after it"
+        if divided
+        else "has what is recorded only after division {}, but the case has no divided_on"
+    )
+    detail = (f"{divided.isoformat()}; " if divided else "") + _listed(recorded)
+    yield from _attributed(
+        (review, "reviewed_on"),
+        (case, "divided_on"),
+        what,
+        detail,
+        "clear what was not measured then, or correct the dates",
+    )
 
 
 def _listed(names: list[str]) -> str:
@@ -104,7 +122,9 @@ def _remote(review: Entry, observed: tuple[Field, ...]) -> Iterator[Problem]:
     measured = [field.id for field in observed if field.unit == _SEEN_BY_RULER and field.id in review.values]
     if mode in REMOTE_MODES and measured and review.number:
         yield review.problem(
-            "mode", f"allows no measure in {_SEEN_BY_RULER}; clear {_listed(measured)}, or correct the mode"
+            "mode",
+            f"allows no measure in {_SEEN_BY_RULER} {{}}; clear those, or correct the mode",
+            _listed(measured),
         )
 
 
@@ -126,5 +146,5 @@ def _death(review: Entry, case: Entry, deaths: dict[str, tuple[date, Entry]]) ->
     died, event = deaths.get(case.text("patient_id"), (None, None))
     if day is not None and died is not None and event is not None and day > died:
         yield from _attributed(
-            review, "reviewed_on", event, "happened_on", f"lies after the death of the patient ({died.isoformat()})"
+            (review, "reviewed_on"), (event, "happened_on"), "lies after the death of the patient {}", died.isoformat()
         )

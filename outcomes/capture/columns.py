@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from outcomes.capture.raw_sheets import Cell, RawSheet, is_blank
 from outcomes.capture.sheet_names import nearest, plain_name
-from outcomes.errors import Problem
+from outcomes.errors import Problem, column_letters
 from outcomes.protocol import Field, Protocol
+
+_ROWS_SEARCHED, _FEWEST_NAMES = 20, 3
 
 
 @dataclass(frozen=True)
@@ -23,30 +26,60 @@ class Columns:
 
 
 def check_columns(sheet: RawSheet, protocol: Protocol) -> Columns:
-    """Match the first row of a sheet to the fields of the protocol; order is free."""
+    """Match the first row of a sheet to the fields of the protocol; order is free.
+
+    A sheet whose first row names no field, or whose names are in a later row, is one problem.
+    """
     if not sheet.header and not sheet.rows:
         return Columns({}, ())
-    if not sheet.header:
-        return Columns({}, (Problem(sheet.name, 1, "", "the first row must hold the field names; it is blank"),))
     known = {plain_name(field.id): field for field in protocol.sheet(sheet.name)}
+    if misplaced := _misplaced_header(sheet, known):
+        return Columns({}, (misplaced,))
     fields: dict[int, Field] = {}
     problems = []
     for place, cell in enumerate(sheet.header):
         field = known.get(plain_name(str(cell)))
         if field in fields.values():
-            problems.append(Problem(sheet.name, 1, str(cell).strip(), "stands in two columns; keep one"))
+            problems.append(
+                Problem(sheet.name, 1, str(cell).strip(), "is the name of two columns; keep one", place + 1)
+            )
         elif field is not None:
             fields[place] = field
         elif not is_blank(cell):
-            problems.append(_unknown(sheet.name, cell, tuple(known)))
+            problems.append(_unknown(sheet.name, place, cell, tuple(known)))
     missing = [field for field in known.values() if field.required and field not in fields.values()]
     problems.extend(Problem(sheet.name, 1, field.id, "is required, and there is no such column") for field in missing)
     return Columns(fields, (*problems, *_unnamed(sheet, fields)))
 
 
-def _unknown(sheet: str, cell: Cell, known: tuple[str, ...]) -> Problem:
+def _misplaced_header(sheet: RawSheet, known: Collection[str]) -> Problem | None:
+    """The one problem of a sheet whose first row is blank, or is a title above the row of names."""
+
+    def names_in(cells: tuple[Cell, ...]) -> int:
+        return sum(plain_name(str(cell)) in known for cell in cells if not is_blank(cell))
+
+    row, names = max(
+        ((number, names_in(cells)) for number, cells in sheet.rows[:_ROWS_SEARCHED]),
+        key=lambda counted: counted[1],
+        default=(0, 0),
+    )
+    if names >= _FEWEST_NAMES and names > names_in(sheet.header):
+        above = "row 1" if row == 2 else f"rows 1 to {row - 1}"
+        return Problem(
+            sheet.name, 1, "", f"the field names are in row {row}; delete {above}, so that they are in row 1"
+        )
+    if not sheet.header:
+        return Problem(sheet.name, 1, "", "the first row must hold the field names; it is blank")
+    if not names_in(sheet.header) and len(sheet.header) >= _FEWEST_NAMES:
+        return Problem(
+            sheet.name, 1, "", "no name in the first row is a field; for a sheet of another form: outcomes map FILE"
+        )
+    return None
+
+
+def _unknown(sheet: str, place: int, cell: Cell, known: tuple[str, ...]) -> Problem:
     remedy = nearest(str(cell), known) or "; take the column out, or see the sheet definitions for the names"
-    return Problem(sheet, 1, _short(cell), f"is not a field of the sheet {sheet}{remedy}")
+    return Problem(sheet, 1, _short(cell), f"is not a field of the sheet {sheet}{remedy}", place + 1)
 
 
 def _short(cell: Cell) -> str:
@@ -64,12 +97,6 @@ def _unnamed(sheet: RawSheet, fields: dict[int, Field]) -> list[Problem]:
             place for place, cell in enumerate(row) if (place >= width or place in unnamed) and not is_blank(cell)
         ]
         if astray and not fields.keys() & set(astray):
-            problems.append(
-                Problem(
-                    sheet.name,
-                    number,
-                    "",
-                    f"has a value in column {astray[0] + 1}, which has no name in the first row; name it or clear it",
-                )
-            )
+            what = f"has a value in column {column_letters(astray[0] + 1)}, which has no name in the first row"
+            problems.append(Problem(sheet.name, number, "", f"{what}; name it or clear it", astray[0] + 1))
     return problems

@@ -25,6 +25,7 @@ def find_queries(entries: Entries, protocol: Protocol) -> list[RowQuery]:
         *_of_codes(entries, protocol),
         *_of_same_operation(entries),
         *_of_same_visit(entries),
+        *_of_nominal_dates(entries),
     ]
 
 
@@ -162,3 +163,14 @@ def _of_same_visit(entries: Entries) -> Iterator[RowQuery]:
                 late, early = (other, one) if other.number else (one, other)
                 says = f"the same visit twice? Another review by {early.text('assessor') or 'nobody named'}"
                 yield row_query(late, "same_visit_twice", f"{says} is dated {early.text('reviewed_on')}")
+
+
+def _of_nominal_dates(entries: Entries) -> Iterator[RowQuery]:
+    """One query a load, on the first review that is known only by its month."""
+    nominal = [review for review in entries.read("reviews") if review.text("date_precision") == "month"]
+    if nominal:
+        says = (
+            f"{len(nominal)} reviews of this load are on a nominal day: only their month is known, or only which visit it was, "
+            "so the true day may lie half a month away, or elsewhere in the window"
+        )
+        yield row_query(nominal[0], "nominal_dates", says)

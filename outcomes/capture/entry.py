@@ -7,7 +7,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from outcomes.errors import Problem
-from outcomes.protocol import SheetRow, Value
+from outcomes.protocol import Key, SheetRow, Value
+
+# Sheet, then key, then the values that the register holds now.
+HeldRows = Mapping[str, Mapping[Key, Mapping[str, Value]]]
 
 
 @dataclass(frozen=True)
@@ -46,10 +49,14 @@ class Entry:
         value = self.values.get(field)
         return value if isinstance(value, date) else None
 
-    def problem(self, field: str, what: str) -> Problem:
-        """A problem with one cell of this row, with the cell's value before it when there is one."""
-        shown = self.text(field)
-        return Problem(self.sheet, self.number, field, f'"{shown}": {what}' if shown else what)
+    def problem(self, field: str, what: str, detail: str = "") -> Problem:
+        """A problem with one cell of this row, with the cell's value before it when there is one.
+
+        `detail` is what other rows with the same fault do not share; it takes the place of `{}` in `what`.
+        """
+        shown, whole = self.text(field), what.replace("{}", f"({detail})")
+        general = what.replace(" {}", "")
+        return Problem(self.sheet, self.number, field, f'"{shown}": {whole}' if shown else whole, general=general)
 
 
 @dataclass(frozen=True)

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from outcomes.capture.entry import Entries, Entry
+from outcomes.capture.entry import Entries, Entry, HeldRows
 from outcomes.errors import Problem
 from outcomes.protocol import (
     KEYS,
     SHEETS,
     Key,
-    Protocol,
     SheetRow,
     SheetTexts,
     Value,
-    folded_code,
     match_rows,
     merge_row,
     sheet_key,
@@ -26,14 +24,14 @@ Blanks = Literal["keep", "erase"]
 
 
 @dataclass(frozen=True)
-class HeldRows:
+class RegisterRows:
     """The rows that the register holds, by sheet and key.
 
     `amended` is what the last sheet said of the values that were amended in the register since; `blanks` what a blank
     cell does to a held value.
     """
 
-    values: Mapping[str, Mapping[Key, Mapping[str, Value]]] = field(default_factory=dict)
+    values: HeldRows = field(default_factory=dict)
     amended: Mapping[str, Mapping[Key, SheetTexts]] = field(default_factory=dict)
     blanks: Blanks = "keep"
 
@@ -60,11 +58,13 @@ class BlankCell:
 class Overlay:
     """The rows that were read, each laid over the held row that it is."""
 
-    def __init__(self, read: Iterable[Entry], held: HeldRows, protocol: Protocol) -> None:
+    def __init__(self, read: Iterable[Entry], held: RegisterRows) -> None:
         self.held, self.problems, self.blanks = held, list[Problem](), list[BlankCell]()
         self._indexes: dict[tuple[str, tuple[int, ...]], dict[Key, set[Key]]] = {}
-        spelled = list(_one_spelling(read, held, protocol))
-        self.by_sheet = {sheet: self._sheet(sheet, [e for e in spelled if e.sheet == sheet]) for sheet in SHEETS}
+        entries = list(read)
+        self.by_sheet = {
+            sheet: self._sheet(sheet, [each for each in entries if each.sheet == sheet]) for sheet in SHEETS
+        }
 
     def entries(self, unread: frozenset[str]) -> Entries:
         """Every row that counts after loading."""
@@ -119,18 +119,3 @@ class Overlay:
                 for each in (key, sheet_key(key, sheet, texts)):
                     index.setdefault(tuple(each[place] for place in places), set()).add(key)
         return self._indexes[sheet, places]
-
-
-def _one_spelling(read: Iterable[Entry], held: HeldRows, protocol: Protocol) -> Iterator[Entry]:
-    """Give codes that differ only in case or width one spelling: that of the register, else the first one."""
-    codes = {each.id for each in protocol.fields if each.kind == "code"}
-    rows = [values for sheet in SHEETS for values in held.values.get(sheet, {}).values()]
-    known = {name: {row[name] for row in rows if row.get(name) is not None} for name in codes}
-    first = {name: {folded_code(str(code)): code for code in known[name]} for name in codes}
-    for entry in read:
-        spelled = {
-            name: first[name].setdefault(folded_code(str(code)), code)
-            for name, code in entry.values.items()
-            if name in codes and code is not None and code not in known[name]
-        }
-        yield replace(entry, values={**entry.values, **spelled}) if spelled else entry

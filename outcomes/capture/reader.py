@@ -20,34 +20,41 @@ WANTED = "give an .xlsx workbook, or a folder with patients.csv, reconstructions
 
 def read_sheets(path: Path, protocol: Protocol) -> RawSheets:
     """Read a workbook, or a folder of CSV tables, without judging it; raises DataRefused when it cannot be read."""
-    if _is_folder(path):
+    if is_folder(path):
         return read_folder(path, protocol)
-    content = _content(path)
-    if content.startswith(_ZIP):
+    content = read_content(path)
+    if is_workbook(content):
         return read_workbook(path.name, content)
     raise DataRefused(f"{path.name} {_not_a_workbook(path, content)}", [])
 
 
 def digest_of(path: Path) -> str:
     """The SHA-256 of the file, or of the CSV tables of a folder with their names, in order of name."""
-    if not _is_folder(path):
-        return hashlib.sha256(_content(path)).hexdigest()
+    if not is_folder(path):
+        return hashlib.sha256(read_content(path)).hexdigest()
     digest = hashlib.sha256()
     for table in tables_of(path):
-        content = _content(table)
+        content = read_content(table)
         digest.update(f"{table.name}\n{len(content)}\n".encode())
         digest.update(content)
     return digest.hexdigest()
 
 
-def _is_folder(path: Path) -> bool:
+def is_folder(path: Path) -> bool:
+    """Tell whether the path is a folder."""
     try:
         return path.is_dir()
     except OSError:
         return False
 
 
-def _content(path: Path) -> bytes:
+def is_workbook(content: bytes) -> bool:
+    """Tell whether the content is a zip file, as every workbook that is read is."""
+    return content.startswith(_ZIP)
+
+
+def read_content(path: Path) -> bytes:
+    """The bytes of a file; raises DataRefused when it is not there, too large or unreadable."""
     try:
         if not path.is_file():
             raise DataRefused(f"there is no file {path}; {WANTED}", [])

@@ -32,14 +32,9 @@ def _repeated(sheet: str, read: tuple[Entry, ...]) -> Iterator[Problem]:
         if entry.refused_fields & set(parts) or not entry.key[0]:
             continue
         if entry.key in first:
-            what = (
-                "stands in row {0} already"
-                if len(parts) == 1
-                else "the same " + ", ".join(parts) + " stand in row {0} already"
-            )
-            yield entry.problem(
-                parts[0], what.format(first[entry.key]) + "; each row must differ, so take one out or correct it"
-            )
+            same = "" if len(parts) == 1 else "with the same " + ", ".join(parts) + " "
+            what = f"is there already {same}{{}}; each row must differ, so take one out or correct it"
+            yield entry.problem(parts[0], what, f"row {first[entry.key]}")
         first.setdefault(entry.key, entry.number)
 
 
@@ -48,5 +43,7 @@ def _unknown(entries: Entries, sheet: str, field: str, target: str) -> Iterator[
     for entry in entries.read(sheet):
         code = entry.text(field)
         if code and code not in known:
-            what = f"is not on the sheet {target}, nor in the register; add its row to {target}, or correct the code"
-            yield entry.problem(field, what)
+            yield entry.problem(
+                field,
+                f"is not on the sheet {target}, nor in the register; add its row to {target}, or correct the code",
+            )

@@ -4,9 +4,11 @@ They lie far above what a clinic fills in, and low enough that a hostile or dama
 """
 
 FILE_BYTES = 100_000_000
+TABLE_BYTES = 30_000_000
 UNPACKED_BYTES = 200_000_000
 PARTS = 2_000
 ROWS = 200_000
 COLUMNS = 500
-CELLS = 6_000_000
+CELLS = 3_000_000
+TEXT_LENGTH = 100_000_000
 CELL_LENGTH = 1_000

@@ -12,7 +12,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from outcomes.capture.data_validation import Rule, entry_rule
+from outcomes.capture.data_validation import entry_rule
 from outcomes.errors import OutcomesError
 from outcomes.protocol import KEYS, SHEETS, Field, Protocol
 
@@ -52,7 +52,7 @@ def write_template(path: Path, protocol: Protocol) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         book = xlsxwriter.Workbook(str(path))
         book.set_properties({"title": protocol.name, "created": CREATED})
-        output = _TemplateBook(book)
+        output = TemplateBook(book, (*SHEETS, DEFINITIONS))
         for sheet in SHEETS:
             _write_sheet(output, sheet, protocol)
         _write_definitions(output, protocol)
@@ -64,20 +64,22 @@ def write_template(path: Path, protocol: Protocol) -> None:
 
 
 @dataclass
-class _TemplateBook:
+class TemplateBook:
     """The open workbook, its formats, and the hidden sheet of lists with its next free column."""
 
     book: Workbook
+    names: tuple[str, ...]
     formats: dict[str, Format] = field(init=False)
     sheets: dict[str, Worksheet] = field(init=False)
     next_list: int = 0
 
     def __post_init__(self) -> None:
         self.formats = {name: self.book.add_format(look) for name, look in _LOOKS.items()}
-        self.sheets = {name: self.book.add_worksheet(name) for name in (*SHEETS, DEFINITIONS, LISTS)}
+        self.sheets = {name: self.book.add_worksheet(name) for name in (*self.names, LISTS)}
 
     @property
     def lists(self) -> Worksheet:
+        """The hidden sheet of lists."""
         return self.sheets[LISTS]
 
     def keep_list(self, words: tuple[str | int, ...]) -> str:
@@ -102,13 +104,13 @@ _LOOKS: dict[str, dict[str, Any]] = {
 }
 
 
-def _write_sheet(output: _TemplateBook, name: str, protocol: Protocol) -> None:
+def _write_sheet(output: TemplateBook, name: str, protocol: Protocol) -> None:
     sheet = output.sheets[name]
     for column, each in enumerate(protocol.sheet(name)):
         sheet.write_string(0, column, each.id, output.formats["required" if each.required else "optional"])
         _write_comment(sheet, column, each)
         sheet.set_column(column, column, _width(each), output.formats[_format_of(each)])
-        _write_rule(output, sheet, column, entry_rule(each))
+        write_rule(output, sheet, column, each)
     sheet.freeze_panes(1, len(KEYS[name][:1]))
     _set_print(sheet, protocol)
 
@@ -124,7 +126,9 @@ def _write_comment(sheet: Worksheet, column: int, each: Field) -> None:
     sheet.write_comment(0, column, text, {"author": "protocol", **size})
 
 
-def _write_rule(output: _TemplateBook, sheet: Worksheet, column: int, rule: Rule) -> None:
+def write_rule(output: TemplateBook, sheet: Worksheet, column: int, each: Field) -> None:
+    """Give a column of a sheet the data validation of its field."""
+    rule = entry_rule(each)
     options = dict(rule.options)
     if rule.words:
         options["source"] = list(rule.words) if rule.fits_inline else output.keep_list(rule.words)
@@ -156,7 +160,7 @@ def _set_print(sheet: Worksheet, protocol: Protocol) -> None:
     sheet.set_footer(f"&Lprotocol {protocol.fingerprint}&CStudy codes only: no name, no hospital number&R&P of &N")
 
 
-def _write_definitions(output: _TemplateBook, protocol: Protocol) -> None:
+def _write_definitions(output: TemplateBook, protocol: Protocol) -> None:
     sheet = output.sheets[DEFINITIONS]
     for column, (title, width) in enumerate(_DEFINITION_COLUMNS):
         sheet.write_string(0, column, title, output.formats["required"])

@@ -9,7 +9,7 @@ from __future__ import annotations
 import io
 from typing import Any
 
-from outcomes.capture.raw_sheets import Cell, RawSheet, RawSheets, raw_sheet
+from outcomes.capture.raw_sheets import Cell, RawSheets, SheetForm, raw_sheet
 from outcomes.capture.sheet_names import IGNORED, name_problems, plain_name
 from outcomes.capture.xlsx_guard import SheetSurvey, survey
 from outcomes.errors import DataRefused, Problem
@@ -34,8 +34,16 @@ def read_workbook(name: str, content: bytes) -> RawSheets:
             continue
         problems.extend(_sheet_problems(sheet, found))
         if not found.too_large:
-            sheets.append(_sheet(sheet, grids[found.name], found))
+            grid = _with_failed_formulas(grids[found.name], found)
+            sheets.append(raw_sheet(sheet, grid, SheetForm(decimal_comma=True)))
     return RawSheets(name, tuple(sheets), tuple(problems))
+
+
+def read_grids(name: str, content: bytes) -> list[tuple[SheetSurvey, list[list[Cell]]]]:
+    """Every sheet of a workbook of another form, with its cells; raises DataRefused when it cannot be opened safely."""
+    surveys = survey(name, content, lambda _: True)
+    grids = _grids(name, content, [each.name for each in surveys if not each.too_large])
+    return [(each, _with_failed_formulas(grids.get(each.name, []), each)) for each in surveys]
 
 
 def _grids(name: str, content: bytes, wanted: list[str]) -> dict[str, list[list[Cell]]]:
@@ -54,13 +62,13 @@ def _grid(rows: list[list[Any]]) -> list[list[Cell]]:
     return rows
 
 
-def _sheet(sheet: str, grid: list[list[Cell]], found: SheetSurvey) -> RawSheet:
+def _with_failed_formulas(grid: list[list[Cell]], found: SheetSurvey) -> list[list[Cell]]:
     for (row, column), text in found.unread.items():
         if row >= len(grid):
             grid.extend([] for _ in range(row + 1 - len(grid)))
         grid[row].extend([""] * (column + 1 - len(grid[row])))
         grid[row][column] = text
-    return raw_sheet(sheet, grid, decimal_comma=True)
+    return grid
 
 
 def _sheet_problems(sheet: str, found: SheetSurvey) -> list[Problem]:

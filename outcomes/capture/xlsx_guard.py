@@ -12,6 +12,8 @@ import posixpath
 import re
 import zipfile
 import zlib
+from array import array
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache
@@ -32,6 +34,8 @@ class SheetSurvey:
 
     name: str
     too_large: str = ""
+    cells: int = 0
+    text_length: int = 0
     unread: dict[Place, str] = field(default_factory=dict)
     merged: list[tuple[int, str]] = field(default_factory=list)
 
@@ -42,11 +46,27 @@ def survey(name: str, content: bytes, wanted: Callable[[str], bool]) -> list[She
         with zipfile.ZipFile(io.BytesIO(content)) as package:
             _check_size(name, package)
             _check_kind(name, package)
-            return [_survey_sheet(package, sheet, part, look=wanted(sheet)) for sheet, part in _sheets(package)]
+            _check_parts(name, package)
+            lengths = _text_lengths(package)
+            surveys = [
+                _survey_sheet(package, sheet, part, lengths if wanted(sheet) else None)
+                for sheet, part in sheet_parts(package)
+            ]
     except _DAMAGE as error:
         raise DataRefused(
             f"{name} is damaged: it cannot be unpacked; open it in the spreadsheet program and save it again", []
         ) from error
+    _check_extent(name, surveys)
+    return surveys
+
+
+def _check_extent(name: str, surveys: list[SheetSurvey]) -> None:
+    cells = sum(each.cells for each in surveys if not each.too_large)
+    if cells > size_limits.CELLS or sum(each.text_length for each in surveys) > size_limits.TEXT_LENGTH:
+        raise DataRefused(
+            f"{name} covers more than {size_limits.CELLS:,} cells, or holds more than {size_limits.TEXT_LENGTH:,} characters; split it",
+            [],
+        )
 
 
 # What the standard library raises on a broken zip or broken XML.
@@ -75,6 +95,22 @@ def _check_size(name: str, package: zipfile.ZipFile) -> None:
         )
 
 
+def _check_parts(name: str, package: zipfile.ZipFile) -> None:
+    """Unpack every part once, so that its checksum is compared; raises DataRefused that names the part that differs.
+
+    The spreadsheet library does not compare checksums: a changed byte would be read as another word.
+    """
+    repeated = next((part for part, count in Counter(package.namelist()).items() if count > 1), "")
+    damaged = "" if repeated else package.testzip()
+    if repeated or damaged:
+        raise DataRefused(
+            f"{name} is damaged: its part {repeated or damaged} "
+            + ("is in the file twice" if repeated else "is not as it was saved (its checksum differs)")
+            + "; take an earlier copy, or open it in the spreadsheet program, check it and save it again",
+            [],
+        )
+
+
 def _check_kind(name: str, package: zipfile.ZipFile) -> None:
     parts = set(package.namelist())
     if "xl/workbook.xml" in parts:
@@ -88,32 +124,35 @@ def _check_kind(name: str, package: zipfile.ZipFile) -> None:
     )
 
 
-def _sheets(package: zipfile.ZipFile) -> list[tuple[str, str]]:
+def sheet_parts(package: zipfile.ZipFile) -> list[tuple[str, str]]:
     """Each sheet's name and the part that holds it."""
     named: list[dict[str, str]] = []
     targets: dict[str, str] = {}
-    _parse(package, "xl/workbook.xml", lambda tag, given: named.append(given) if tag == "sheet" else None)
-    _parse(
+    parse_part(package, "xl/workbook.xml", lambda tag, given: named.append(given) if tag == "sheet" else None)
+    parse_part(
         package,
         "xl/_rels/workbook.xml.rels",
         lambda tag, given: targets.update({given["Id"]: given["Target"]}) if tag == "Relationship" else None,
     )
-    return [(each["name"], _part(targets[each["id"]])) for each in named]
+    return [(each["name"], part_path(targets[each["id"]])) for each in named]
 
 
-def _part(target: str) -> str:
+def part_path(target: str) -> str:
+    """The part that a relationship of the workbook points to."""
     return target.lstrip("/") if target.startswith("/") else posixpath.normpath(posixpath.join("xl", target))
 
 
-def _parse(package: zipfile.ZipFile, part: str, start: Callable[[str, dict[str, str]], None]) -> None:
-    parser = _parser()
+def parse_part(package: zipfile.ZipFile, part: str, start: Callable[[str, dict[str, str]], None]) -> None:
+    """Call `start` with the name and the attributes of every element of a part."""
+    parser = part_parser()
     parser.StartElementHandler = lambda tag, given: start(
-        _local(tag), {_local(key): value for key, value in given.items()}
+        local_name(tag), {local_name(key): value for key, value in given.items()}
     )
-    _feed(package, part, parser)
+    feed_part(package, part, parser)
 
 
-def _parser() -> expat.XMLParserType:
+def part_parser() -> expat.XMLParserType:
+    """A parser that refuses a document type declaration."""
     parser = expat.ParserCreate()
     parser.buffer_text = True
     parser.StartDoctypeDeclHandler = _refuse_doctype
@@ -124,28 +163,47 @@ def _refuse_doctype(*_: object) -> None:
     raise ValueError("a document type declaration has no place in a workbook")
 
 
-def _feed(package: zipfile.ZipFile, part: str, parser: expat.XMLParserType) -> None:
+def feed_part(package: zipfile.ZipFile, part: str, parser: expat.XMLParserType) -> None:
+    """Parse one part of the package as a stream."""
     with package.open(part) as stream:
         while chunk := stream.read(_CHUNK):
             parser.Parse(chunk, False)  # noqa: FBT003 - the parser takes it by place
         parser.Parse(b"", True)  # noqa: FBT003
 
 
-def _local(name: str) -> str:
+def local_name(name: str) -> str:
+    """The name of an element or attribute without its namespace."""
     return name.rpartition(":")[2] if ":" in name else name
 
 
-def _survey_sheet(package: zipfile.ZipFile, name: str, part: str, *, look: bool) -> SheetSurvey:
+def _text_lengths(package: zipfile.ZipFile) -> array[int]:
+    """The length of each shared string, by its number: cells hold the number, and the library a copy of the text each."""
+    lengths = array("L")
+    part = next((each for each in package.namelist() if each.lower() == "xl/sharedstrings.xml"), "")
+    if part:
+        parser = part_parser()
+        parser.StartElementHandler = lambda tag, _: lengths.append(0) if local_name(tag) == "si" else None
+
+        def add_length(text: str) -> None:
+            if lengths:
+                lengths[-1] += len(text)
+
+        parser.CharacterDataHandler = add_length
+        feed_part(package, part, parser)
+    return lengths
+
+
+def _survey_sheet(package: zipfile.ZipFile, name: str, part: str, lengths: array[int] | None) -> SheetSurvey:
     seen = SheetSurvey(name)
-    if look:
-        parser = _parser()
-        cells = _Cells(seen)
+    if lengths is not None:
+        parser = part_parser()
+        cells = _Cells(seen, lengths)
         parser.StartElementHandler, parser.EndElementHandler, parser.CharacterDataHandler = (
             cells.start,
             cells.end,
             cells.text,
         )
-        _feed(package, part, parser)
+        feed_part(package, part, parser)
         cells.check_extent()
     return seen
 
@@ -153,8 +211,9 @@ def _survey_sheet(package: zipfile.ZipFile, name: str, part: str, *, look: bool)
 class _Cells:
     """Follows the cells of one sheet as they stream by."""
 
-    def __init__(self, seen: SheetSurvey) -> None:
+    def __init__(self, seen: SheetSurvey, lengths: array[int]) -> None:
         self.seen = seen
+        self.lengths = lengths
         self.place: Place = (-1, -1)
         self.corner: Place = (-1, -1)
         self.kind = ""
@@ -163,7 +222,7 @@ class _Cells:
         self.within = ""
 
     def start(self, tag: str, given: dict[str, str]) -> None:
-        tag = _local(tag)
+        tag = local_name(tag)
         if tag == "c":
             self.place = self._placed(given.get("r"))
             self.kind, self.value, self.formula = given.get("t", "n"), "", None
@@ -184,7 +243,7 @@ class _Cells:
             self.formula += text
 
     def end(self, tag: str) -> None:
-        tag = _local(tag)
+        tag = local_name(tag)
         if tag in {"v", "t", "f"}:
             self.within = ""
         elif tag == "c":
@@ -194,6 +253,7 @@ class _Cells:
         """Say when the used part of the sheet is larger than is read; merged cells outside that part do no harm."""
         self.seen.merged = [(row, cells) for row, cells in self.seen.merged if row <= self.corner[0] + 1]
         rows, columns = self.corner[0] + 1, self.corner[1] + 1
+        self.seen.cells = rows * columns
         if rows > size_limits.ROWS + 1:
             self.seen.too_large = f"holds a value in row {rows:,}; at most {size_limits.ROWS:,} rows are read"
         elif columns > size_limits.COLUMNS:
@@ -214,6 +274,8 @@ class _Cells:
             self.seen.unread[self.place] = "=" + (self.formula or "")
         elif self.kind == "e":
             self.seen.unread[self.place] = self.value or "#N/A"
+        if self.kind == "s" and self.value.isdigit() and int(self.value) < len(self.lengths):
+            self.seen.text_length += self.lengths[int(self.value)]
         if self.value or self.place in self.seen.unread:
             self.corner = max(self.corner[0], self.place[0]), max(self.corner[1], self.place[1])
 

@@ -18,7 +18,9 @@ COMMANDS = (
     "new",
     "protocol",
     "template",
+    "map",
     "load",
+    "add",
     "amend",
     "remove",
     "restore-row",
@@ -68,6 +70,23 @@ def start(
 
 for _name in COMMANDS:
     import_module(f"outcomes.cli.{_name.replace('-', '_')}").add_to(app)
+
+
+def _show_descriptions_whole(commands: typer.Typer) -> None:
+    """The list of commands shows the first sentence of each, however long; without this it is cut to one line."""
+    for command in commands.registered_commands:
+        command.short_help = _first_sentence(command.help or (command.callback and command.callback.__doc__) or "")
+    for group in commands.registered_groups:
+        if group.typer_instance is not None:
+            group.short_help = _first_sentence(str(group.typer_instance.info.help))
+            _show_descriptions_whole(group.typer_instance)
+
+
+def _first_sentence(text: str) -> str:
+    return " ".join(text.split()).partition(". ")[0].removesuffix(".") + "."
+
+
+_show_descriptions_whole(app)
 
 
 def main() -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from outcomes import __version__
+from outcomes.cli.level import For, Purpose
 from outcomes.cli.options import (
     DEFAULT_REGISTER,
     AsOf,
@@ -17,7 +18,6 @@ from outcomes.cli.options import (
     Measures,
     OperatedFrom,
     OperatedTo,
-    Public,
     RegisterPath,
     Sites,
     Surgeons,
@@ -32,6 +32,11 @@ if TYPE_CHECKING:
 
     from outcomes.findings import Comparison, Selection
     from outcomes.protocol import Protocol
+    from outcomes.report import Charts
+
+
+Png = Annotated[bool, typer.Option("--png", help="Write each chart as PNG for print too.")]
+NoCharts = Annotated[bool, typer.Option("--no-charts", help="Draw no chart: the page and the tables only.")]
 
 
 def add_to(app: typer.Typer) -> None:
@@ -51,24 +56,32 @@ def compare(
     diagnosis: Diagnoses = None,
     window: Windows = None,
     measure: Measures = None,
-    public: Public = False,
+    purpose: For = Purpose.OWN_EYES,
+    png: Png = False,
+    no_charts: NoCharts = False,
 ) -> None:
     """Compare grafted with advanced lids: what this series can say, and what it cannot. Reports past cases; no advice."""
     asked = selection(as_of_day(as_of), (operated_from, operated_to), (site, surgeon, diagnosis, window, measure))
-    report_comparison(register, frozen, asked, out, public=public)
+    report_comparison((register, frozen), asked, out, purpose=purpose, charts=(not no_charts, png))
 
 
-def report_comparison(register: Path, frozen: str, asked: Selection, out: Path, *, public: bool = False) -> None:
-    """Answer the comparison and write its report, on all processors; `public` leaves out what could point to a person."""
+def report_comparison(
+    source: tuple[Path, str],
+    selected: Selection,
+    out: Path,
+    *,
+    purpose: Purpose = Purpose.OWN_EYES,
+    charts: tuple[bool, bool] = (True, False),
+) -> None:
+    """Compare, on all processors, and write the report for the purpose; `charts`: whether any are drawn, and as PNG too."""
+    from outcomes.cli.level import for_purpose
     from outcomes.parallel import processors
+    from outcomes.report import Charts
 
     with processors("outcomes.findings", "outcomes.report.charts.catalogue") as elsewhere:
-        comparison, protocol = compared(register, frozen, asked, elsewhere)
-        if public:
-            from outcomes.findings import public as without_persons
-
-            comparison = without_persons(comparison, protocol)
-        write_comparison(comparison, protocol, out, elsewhere)
+        comparison, protocol = compared(*source, selected, elsewhere)
+        shown = for_purpose(comparison, protocol, purpose)
+        write_comparison(shown, protocol, out, elsewhere, charts=Charts(*charts))
 
 
 def compared(
@@ -87,7 +100,9 @@ def compared(
         return answer(series, mark, progress=step, elsewhere=elsewhere), protocol
 
 
-def write_comparison(comparison: Comparison, protocol: Protocol, out: Path, elsewhere: Executor) -> None:
+def write_comparison(
+    comparison: Comparison, protocol: Protocol, out: Path, elsewhere: Executor, *, charts: Charts
+) -> None:
     """Write the report, its tables and charts and comparison.json, and print the main measures and where the report is."""
     from outcomes.cli.output_paths import report_folder
     from outcomes.cli.progress import steps
@@ -99,7 +114,7 @@ def write_comparison(comparison: Comparison, protocol: Protocol, out: Path, else
     try:
         with steps() as step:
             step("drawing")
-            write_report(comparison, protocol, out, elsewhere=elsewhere)
+            write_report(comparison, protocol, out, charts=charts, elsewhere=elsewhere)
         (out / "comparison.json").write_text(document_text(comparison), encoding="utf-8")
     except OSError as error:
         raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error

@@ -16,7 +16,7 @@ from outcomes.cli.output_paths import new_file
 from outcomes.errors import DataRefused, Problem, WrongUsage
 
 if TYPE_CHECKING:
-    from outcomes.findings.counsel.patient import Asked
+    from outcomes.findings.counsel.patient import PatientValues
     from outcomes.findings.counsel.results import Counsel
     from outcomes.protocol import Protocol
     from outcomes.report.counsel import Language
@@ -94,8 +94,7 @@ def _answered(
 ) -> tuple[Counsel, Protocol]:
     """Read the register, ask for what is missing, and answer; the register is closed before any number is made."""
     from outcomes.findings import stamp
-    from outcomes.findings.counsel.local_figures import counsel as answer
-    from outcomes.findings.counsel.local_figures import read_for_counsel
+    from outcomes.findings.counsel.local_figures import local_figures, read_for_counsel
     from outcomes.findings.counsel.patient import NOBODY
 
     (register, frozen, as_of), (given, age, case) = source, patient
@@ -104,20 +103,20 @@ def _answered(
         series, of_case = read_for_counsel(held, protocol, as_of=as_of, case="" if public else case)
     asked = NOBODY if public else _patient(of_case, given, age, (protocol, as_of))
     made = stamp(series, digest=digest, frozen=frozen, software=f"outcomes {__version__}")
-    return answer(series, asked, made, public=public), protocol
+    return local_figures(series, asked, made, public=public), protocol
 
 
-def _patient(of_case: Asked, given: dict[str, str], age: str, by: tuple[Protocol, date]) -> Asked:
+def _patient(of_case: PatientValues, given: dict[str, str], age: str, by: tuple[Protocol, date]) -> PatientValues:
     """The patient's values: of the case, then as typed, then asked for on a terminal; refuses what is still missing."""
-    from outcomes.findings.counsel.patient import fields_needed, laid_over, read_asked
+    from outcomes.findings.counsel.patient import fields_needed, overlaid, read_patient
 
     protocol, as_of = by
-    typed = read_asked(given, age, protocol=protocol, as_of=as_of, options=OPTIONS)
-    whole = laid_over(of_case, typed)
+    typed = read_patient(given, age, protocol=protocol, as_of=as_of, options=OPTIONS)
+    whole = overlaid(of_case, typed)
     needed = [name for name in fields_needed(protocol) if whole.values.get(name) is None]
     if needed and sys.stdin.isatty():
         answers, asked_age = _prompted(protocol, [name for name in OPTIONS if whole.values.get(name) is None], needed)
-        whole = laid_over(whole, read_asked(answers, asked_age, protocol=protocol, as_of=as_of, options=OPTIONS))
+        whole = overlaid(whole, read_patient(answers, asked_age, protocol=protocol, as_of=as_of, options=OPTIONS))
         needed = [name for name in fields_needed(protocol) if whole.values.get(name) is None]
     if needed:
         missing = [

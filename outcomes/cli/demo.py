@@ -40,7 +40,7 @@ def demo(
     if not register.exists():
         create_register(register, default_protocol())
     say_loaded(workbook, *load_path(workbook, register, as_of=CLOSED_ON.isoformat(), who="demo"))
-    report_comparison(register, "", Selection(CLOSED_ON), out / "report")
+    report_comparison((register, ""), Selection(CLOSED_ON), out / "report")
     typer.echo(f"Register: {register} (closing date {CLOSED_ON}; use --as-of {CLOSED_ON} with it)")
 
 

@@ -11,6 +11,8 @@ from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
 from outcomes.cli.plurals import counted
 from outcomes.errors import WrongUsage
 
+_REASON_SHOWN = 120
+
 
 def add_to(app: typer.Typer) -> None:
     """Add the command to the program."""
@@ -48,11 +50,16 @@ def history(
             _shown(each.was),
             _shown(each.value),
             each.file or each.who,
-            each.reason or each.kind,
+            _cut(each.reason) or each.kind,
         )
         table.add_row(*(Text(cell) for cell in cells))
     Console(soft_wrap=False).print(table)
     typer.echo(f"{counted(len(past), 'value')} in {counted(len({each.change for each in past}), 'change')}.")
+
+
+def _cut(reason: str) -> str:
+    """The beginning of a reason: a load by a mapping keeps the whole mapping in it."""
+    return reason if len(reason) <= _REASON_SHOWN else reason[:_REASON_SHOWN] + "…"
 
 
 def _shown(value: object) -> str:

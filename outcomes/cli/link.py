@@ -109,6 +109,11 @@ def _passphrase(variable: str, words: str, *, again: bool = False) -> str:
     return str(typer.prompt(words, hide_input=True, confirmation_prompt=again))
 
 
+def passphrase_of_links(*, again: bool = False) -> str:
+    """The passphrase of the link file, from the environment or by prompt."""
+    return _passphrase(PASSPHRASE, "Passphrase of the link file", again=again)
+
+
 def _number() -> str:
     """The hospital number, asked for or read from standard input; never an argument, which a history would keep."""
     if sys.stdin.isatty():

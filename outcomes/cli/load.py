@@ -2,21 +2,39 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from outcomes.cli.confirm import Yes, code_of, confirm, now, patience
+from outcomes.cli.confirm import code_of, confirm, now, patience
+from outcomes.cli.mapped_load import MappedLoad, load_mapped
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, as_of_day
 from outcomes.cli.plurals import counted
-from outcomes.errors import DataRefused, WrongUsage
+from outcomes.errors import DataRefused, OutcomesError, WrongUsage
 
 if TYPE_CHECKING:
-    from outcomes.capture import CheckedRows
+    from outcomes.capture import CheckedRows, RawSheets
+    from outcomes.protocol import Protocol
     from outcomes.store import LoadResult
 
 QUERIES_SHOWN = 40
+FAULTS_SHOWN = 40
+
+
+@dataclass(frozen=True)
+class SheetOptions:
+    """How the sheets are to be read, where the marked workbook goes, and what a blank cell does to a held value."""
+
+    readings: tuple[str, ...] = ()
+    date_order: str = ""
+    marked: Path | None = None
+    erase_blanks: bool = False
+    yes: bool = False
+
+
+PLAIN = SheetOptions()
 
 
 def add_to(app: typer.Typer) -> None:
@@ -26,60 +44,97 @@ def add_to(app: typer.Typer) -> None:
 
 def load(
     path: Annotated[
-        Path, typer.Argument(metavar="PATH", help="A workbook (.xlsx), or a folder with the four CSV files.")
+        Path,
+        typer.Argument(
+            metavar="PATH",
+            help="A workbook (.xlsx) or a folder with the four CSV files; with --map, a sheet of any form.",
+        ),
     ],
     register: RegisterPath = DEFAULT_REGISTER,
     as_of: AsOf = None,
     who: Annotated[str, typer.Option("--who", help="Code of the person who loads, kept in the history.")] = "",
+    read: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--read", metavar="WORD=MEANING", help="What a word of the sheet means, such as 'n.a.=blank'; repeatable."
+        ),
+    ] = None,
+    dates: Annotated[
+        str, typer.Option("--dates", metavar="ORDER", help='How the sheet orders a date: "day first" or "month first".')
+    ] = "",
+    marked: Annotated[
+        Path | None,
+        typer.Option("--marked", metavar="OUT.xlsx", help="If refused, write the sheets with the faulty cells marked."),
+    ] = None,
+    mapping: Annotated[
+        Path | None,
+        typer.Option("--map", metavar="MAP.toml", help="Read a sheet of another form by this mapping; a dry run."),
+    ] = None,
     blanks: Annotated[
         str,
         typer.Option(
-            "--blanks", metavar="keep|erase", help="What a blank cell does to a value held: erase lists them and asks."
+            "--blanks", metavar="keep|erase", help="What a blank cell does to a held value; erase lists them and asks."
         ),
     ] = "keep",
-    yes: Yes = False,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="With --map: store it. With --blanks erase: do it without asking.")
+    ] = False,
+    link_file: Annotated[
+        Path | None, typer.Option("--link-file", help="With --map: keep hospital numbers in this encrypted file.")
+    ] = None,
 ) -> None:
-    """Load a sheet. Every problem of all sheets is listed and nothing is stored; odd but legal rows are stored and listed.
+    """Load a sheet, whole or not at all: every kind of problem is listed, or all rows are stored and the odd ones listed.
 
     A column that is not there and a blank cell change nothing; --blanks erase removes what the sheet leaves blank.
     """
-    stored, checked = load_path(path, register, as_of=as_of, who=who, blanks=blanks, yes=yes)
+    if mapping is not None:
+        if read or dates or marked or blanks != "keep":
+            raise WrongUsage(
+                "--read, --dates, --marked and --blanks are for the template's sheets; edit the mapping instead"
+            )
+        request = MappedLoad(path, mapping, link_file, who)
+        result = load_mapped(request, register, as_of=as_of_day(as_of), dry_run=not yes)
+        if result is not None:
+            say_counts(path, result)
+        return
+    if blanks not in {"keep", "erase"}:
+        raise WrongUsage(f'--blanks "{blanks}" must be keep or erase')
+    options = SheetOptions(tuple(read or ()), _order(dates), marked, blanks == "erase", yes)
+    stored, checked = load_path(path, register, options, as_of=as_of, who=who)
     say_loaded(path, stored, checked)
 
 
 def load_path(
-    path: Path,
-    register: Path,
-    *,
-    as_of: str | None = None,
-    who: str = "",
-    blanks: str = "keep",
-    yes: bool = False,
+    path: Path, register: Path, options: SheetOptions = PLAIN, *, as_of: str | None = None, who: str = ""
 ) -> tuple[LoadResult, CheckedRows]:
-    """Load one path into the register; raises DataRefused with every problem, and then nothing was stored."""
-    from outcomes.capture import HeldRows, check_sheets, digest_of, read_sheets
+    """Load one path into the register; raises DataRefused with every kind of problem, and then nothing was stored."""
+    from outcomes.capture import (
+        RegisterRows,
+        apply_readings,
+        check_sheets,
+        digest_of,
+        parse_readings,
+        read_sheets,
+        with_date_order,
+    )
     from outcomes.cli.progress import bar
     from outcomes.store import Source, reading, record_rows
 
-    if blanks not in {"keep", "erase"}:
-        raise WrongUsage(f'--blanks "{blanks}" must be keep or erase')
     with reading(register, patience()) as opened:
-        protocol, held = (
-            opened.protocol,
-            HeldRows(opened.held(), opened.amended(), "erase" if blanks == "erase" else "keep"),
-        )
+        protocol = opened.protocol
+        held = RegisterRows(opened.held(), opened.amended(), "erase" if options.erase_blanks else "keep")
     digest = digest_of(path)
-    raw = read_sheets(path, protocol)
+    original = with_date_order(read_sheets(path, protocol), options.date_order)
+    raw, notes = apply_readings(original, parse_readings(options.readings, protocol), protocol)
     with bar("checking") as progress:
         checked = check_sheets(raw, protocol, as_of=as_of_day(as_of), held=held, progress=progress)
+    for note in (*notes, *checked.notes):
+        typer.echo(f"Note: {note}.", err=True)
     if checked.problems:
-        raise DataRefused(
-            f"{path} holds {counted(len(checked.problems), 'problem')}; nothing was stored. Mend these in the sheet and load it again:",
-            list(checked.problems),
-        )
+        raise _refused(path, original, checked, protocol, options)
     if any(row.erases for row in checked.rows):
-        _confirm_erasing(checked, yes=yes)
-    source = Source(path.name, digest, who=code_of(who), reason="")
+        _confirm_erasing(checked, yes=options.yes)
+    source = Source(path.name, digest, who=code_of(who), reason="; ".join(notes))
     stored = record_rows(register, checked.rows, queries=checked.queries, source=source, at=now(), patience=patience())
     return stored, checked
 
@@ -98,8 +153,53 @@ def _blanks(checked: CheckedRows, *, erased: bool) -> list[str]:
     return [str(cell) for cell in checked.blanks if ((cell.sheet, cell.row_key, cell.field) in going) == erased]
 
 
+def _order(text: str) -> str:
+    from outcomes.capture import ORDERS
+
+    if text and text.replace("-", " ") not in ORDERS:
+        raise WrongUsage(f'--dates "{text}" is no order; give "day first" or "month first"')
+    return text.replace("-", " ")
+
+
+def _refused(
+    path: Path, raw: RawSheets, checked: CheckedRows, protocol: Protocol, options: SheetOptions
+) -> DataRefused:
+    """The refusal: a line a kind of fault, the full list in a table beside the sheet, and the marked workbook."""
+    from outcomes.capture import fault_kinds, write_faults, write_marked
+
+    kinds = fault_kinds(checked.problems)
+    lines = [str(kind) for kind in kinds[:FAULTS_SHOWN]]
+    if len(kinds) > FAULTS_SHOWN:
+        lines.append(f"and {len(kinds) - FAULTS_SHOWN} more kinds")
+    files = []
+    if len(checked.problems) > len(kinds) or len(kinds) > FAULTS_SHOWN:
+        table = path.with_name(f"{path.stem}-problems.csv")
+        try:
+            write_faults(table, checked.problems)
+            files.append(f"Every cell is listed in {table}.")
+        except OutcomesError as error:
+            files.append(f"Not written: {error.summary}.")
+    if options.marked:
+        count = write_marked(options.marked, raw, checked.problems, protocol)
+        files.append(f"{counted(count, 'cell')} marked in {options.marked}, each with its remedy as a note.")
+    summary = f"{path} holds {counted(len(checked.problems), 'problem')} of {counted(len(kinds), 'kind')}; nothing was stored. "
+    return DataRefused(
+        " ".join([summary + "Mend these in the sheet and load it again.", *files]), list(checked.problems), tuple(lines)
+    )
+
+
 def say_loaded(path: Path, recorded: LoadResult, checked: CheckedRows) -> None:
     """Say what was stored, amended, skipped, withheld and queried."""
+    say_counts(path, recorded)
+    kept = _blanks(checked, erased=False)
+    if kept:
+        typer.echo(f"Kept: {counted(len(kept), 'value')} that this sheet leaves blank (--blanks erase removes them):")
+        _list(kept, QUERIES_SHOWN)
+    say_queries([f"{query.sheet} row {query.row}: {query.says}" for query in checked.queries])
+
+
+def say_counts(path: Path, recorded: LoadResult) -> None:
+    """Say how many rows were stored, amended, skipped or withheld, and which amended values the sheet repeats."""
     from outcomes.protocol import SHEETS
 
     typer.echo(f"Loaded {path}:")
@@ -113,14 +213,9 @@ def say_loaded(path: Path, recorded: LoadResult, checked: CheckedRows) -> None:
         typer.echo(
             f"  Correct the sheet: {each.sheet} {' '.join(each.key)}, {each.field}: it says {each.said}, amended to {each.stands}"
         )
-    kept = _blanks(checked, erased=False)
-    if kept:
-        typer.echo(f"Kept: {counted(len(kept), 'value')} that this sheet leaves blank (--blanks erase removes them):")
-        _list(kept, QUERIES_SHOWN)
     if recorded.removed:
         typer.echo(f"{counted(len(recorded.removed), 'row')} of this sheet stay removed (outcomes restore-row):")
         _list([f"{sheet} {' '.join(filter(None, key))}" for sheet, key in recorded.removed], QUERIES_SHOWN)
-    say_queries([f"{query.sheet} row {query.row}: {query.says}" for query in checked.queries])
 
 
 def say_queries(queries: list[str]) -> None:

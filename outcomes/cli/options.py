@@ -1,4 +1,4 @@
-"""Which options do several commands share?"""
+"""The options that several commands share."""
 
 from __future__ import annotations
 
@@ -28,12 +28,6 @@ Frozen = Annotated[
     str,
     typer.Option(
         "--frozen", metavar="NAME", help="Read a freeze of the register instead of the register as it is now."
-    ),
-]
-Public = Annotated[
-    bool,
-    typer.Option(
-        "--public", help="For others' eyes: no small counts, nothing of single lids, no codes of people or places."
     ),
 ]
 OperatedFrom = Annotated[

@@ -8,7 +8,16 @@ import typer
 
 from outcomes.errors import WrongUsage
 
-MADE_BY_COMPARE = ("report.html", "comparison.json", "charts/*.svg", "charts/*.png", "tables/*.csv", "tables/*.html")
+MADE_BY_COMPARE = (
+    "report.html",
+    "charts.html",
+    "comparison.json",
+    "charts/*.svg",
+    "charts/*.png",
+    "charts/*.vl.json",
+    "tables/*.csv",
+    "tables/*.html",
+)
 MARK = "comparison.json"
 
 

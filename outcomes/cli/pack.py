@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from outcomes import __version__
+from outcomes.cli.level import Approved, AskedFor, approval, chosen_purpose
 from outcomes.cli.options import (
     DEFAULT_REGISTER,
     AsOf,
@@ -27,13 +28,9 @@ from outcomes.cli.options import (
 
 if TYPE_CHECKING:
     from outcomes.findings import Selection
-    from outcomes.report.pack.assembly import Held
+    from outcomes.report.pack.assembly import PackContent, PackRequest
 
 Lock = Annotated[str, typer.Option("--frozen", metavar="NAME", help="The data lock from which every number comes.")]
-OwnEyes = Annotated[
-    bool,
-    typer.Option("--own-eyes", help="Leave small counts in: for the surgeon's own eyes, not to be shown or sent."),
-]
 WordLimit = Annotated[int, typer.Option("--word-limit", min=80, help="The most words that the abstract may have.")]
 
 
@@ -54,14 +51,15 @@ def pack(
     diagnosis: Diagnoses = None,
     window: Windows = None,
     measure: Measures = None,
-    own_eyes: OwnEyes = False,
+    purpose: AskedFor = None,
+    approved: Approved = "",
     word_limit: WordLimit = 250,
 ) -> None:
     """Make the congress pack: tables, figures, slides, poster, words, checklists and data, each number from one source."""
     from outcomes.cli.output_paths import new_folder
     from outcomes.cli.progress import bar
     from outcomes.errors import WrongUsage
-    from outcomes.report.pack.assembly import Asked, write_pack
+    from outcomes.report.pack.assembly import PackRequest, write_pack
     from outcomes.report.pack.manuscript import abstract, words_in
 
     chosen = selection(
@@ -69,15 +67,16 @@ def pack(
         (operated_from, operated_to),
         (site, surgeon, diagnosis, window, measure),
     )
-    asked = Asked(filters_of(chosen), chosen.says(), not own_eyes, word_limit)
+    made_for = chosen_purpose(purpose)
+    request = PackRequest(filters_of(chosen), chosen.says(), made_for.level, approval(made_for, approved), word_limit)
     new_folder(out)
-    held = answered(register, frozen, chosen, asked)
+    content = gathered(register, frozen, chosen, request)
     try:
         with bar("Writing the pack") as progress:
-            files = write_pack(held, out, progress)
+            files = write_pack(content, out, progress)
     except OSError as error:
         raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
-    words = words_in(abstract(held.comparison, held.facts, held.protocol, limit=word_limit))
+    words = words_in(abstract(content.comparison, content.facts, content.protocol, limit=word_limit))
     if words > word_limit:
         typer.echo(
             f"The abstract has {words} words, more than {word_limit}: no main result is left out to make it shorter."
@@ -107,16 +106,16 @@ def filters_of(chosen: Selection) -> dict[str, object]:
     return {name: value.isoformat() if isinstance(value, date) else value for name, value in asdict(chosen).items()}
 
 
-def answered(register: Path, frozen: str, chosen: Selection, asked: object) -> Held:
+def gathered(register: Path, frozen: str, chosen: Selection, request: PackRequest) -> PackContent:
     """Everything that the pack is made of; the register itself is not touched."""
     from outcomes.cli.progress import steps
-    from outcomes.findings import case_series, compare, public, stamp
+    from outcomes.findings import at_level, case_series, compare, stamp
+    from outcomes.findings.disclosure.levels import shared_at
     from outcomes.findings.disclosure.microdata import shared
     from outcomes.findings.disclosure.study_facts import public_congress
     from outcomes.findings.study_facts import congress
-    from outcomes.report.pack.assembly import Asked, Held
+    from outcomes.report.pack.assembly import PackContent
 
-    assert isinstance(asked, Asked)  # noqa: S101 - imported late, so that help is quick
     with opened(register, frozen) as held:
         protocol = held.protocol
         series = case_series(held, protocol, chosen)
@@ -124,7 +123,7 @@ def answered(register: Path, frozen: str, chosen: Selection, asked: object) -> H
         with steps() as step:
             comparison = compare(series, mark, progress=step)
         facts = congress(held, series, comparison)
-    if asked.public:
-        comparison = public(comparison, protocol)
+    comparison = at_level(comparison, protocol, request.level)
+    if request.level == "public":
         facts = public_congress(facts, comparison, protocol)
-    return Held(comparison, facts, shared(series, mark), protocol, asked)
+    return PackContent(comparison, facts, shared_at(request.level, shared(series, mark)), protocol, request)

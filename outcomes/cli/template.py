@@ -32,12 +32,13 @@ def template(
 
     if path.suffix.lower() != ".xlsx":
         raise WrongUsage(f"{path}: the workbook's name must end in .xlsx")
-    rules = _protocol(register, protocol)
+    rules = protocol_of(register, protocol)
     write_template(path, rules)
     typer.echo(f"Wrote {path} by the protocol {rules.name!r}. Fill in its four sheets, then: outcomes load {path}")
 
 
-def _protocol(register: Path, protocol: Path | None) -> Protocol:
+def protocol_of(register: Path, protocol: Path | None) -> Protocol:
+    """The protocol of a file, else of the register where there is one, else the default."""
     from outcomes.protocol import default_protocol, read_protocol
 
     if protocol:

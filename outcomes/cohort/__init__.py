@@ -1,7 +1,7 @@
 """The case series: cohorts, measurements by window, follow-up and event times."""
 
 from outcomes.cohort.characteristics import column
-from outcomes.cohort.event_times import DAYS_IN_MONTH, event_intervals, event_times, unseen
+from outcomes.cohort.event_times import DAYS_IN_MONTH, event_intervals, event_times, never_reviewed
 from outcomes.cohort.extracts import Frames, Register, read_frames
 from outcomes.cohort.filters import Choice, Selection
 from outcomes.cohort.follow_up import followed
@@ -27,7 +27,7 @@ __all__ = [
     "event_intervals",
     "event_times",
     "followed",
+    "never_reviewed",
     "read_frames",
     "states",
-    "unseen",
 ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
+from outcomes.cohort.observation import observation_ends
 from outcomes.cohort.series import CaseSeries
 from outcomes.cohort.windows import DAY_0
 from outcomes.protocol import Threshold, Timed
@@ -13,27 +14,28 @@ CENSORED, HAPPENED, COMPETED = 0, 1, 2
 
 
 def event_times(series: CaseSeries, timed: Timed) -> pl.DataFrame:
-    """Give, for each lid with a day 0, the days to the event, to what competes with it, or to the last day it was known free.
+    """Give, for each lid with a day 0, the days to the event, to what competes with it, or to the end of observation.
 
     Columns: case_id, patient_id, cohort, days, cause (0 censored, 1 the event, 2 competing), due_days (day 0 to as-of).
-    An event before day 0 is not counted, and a lid whose day 0 is unknown has no row.
+    What happened after the end of observation is not counted; an event before day 0 leaves the lid out, as an unknown
+    day 0 does.
     """
     happened = _first(series.events, [timed.kind], "happened_on_first")
     competed = _first(series.events, list(timed.competing), "competed_on")
+    watched = observation_ends(series, (timed.kind, *timed.competing))
     cases = series.cases.filter(pl.col(DAY_0[timed.clock]).is_not_null()).with_columns(
         pl.col(DAY_0[timed.clock]).alias("day_0")
     )
-    cases = cases.join(happened, on="case_id", how="left").join(competed, on="case_id", how="left")
+    for frame in (happened, competed, watched):
+        cases = cases.join(frame, on="case_id", how="left")
     cases = cases.filter(pl.col("happened_on_first").is_null() | (pl.col("happened_on_first") >= pl.col("day_0")))
-    first = pl.col("happened_on_first").is_not_null() & (
-        pl.col("competed_on").is_null() | (pl.col("happened_on_first") <= pl.col("competed_on"))
+    end = pl.col("watched_until")
+    competes = (pl.col("competed_on") <= end).fill_null(value=False)
+    first = (pl.col("happened_on_first") <= end).fill_null(value=False) & (
+        ~competes | (pl.col("happened_on_first") <= pl.col("competed_on"))
     )
-    cause = pl.when(first).then(HAPPENED).when(pl.col("competed_on").is_not_null()).then(COMPETED).otherwise(CENSORED)
-    until = (
-        pl.when(first)
-        .then(pl.col("happened_on_first"))
-        .otherwise(pl.coalesce("competed_on", "ended_on", "last_known_on"))
-    )
+    cause = pl.when(first).then(HAPPENED).when(competes).then(COMPETED).otherwise(CENSORED)
+    until = pl.when(first).then(pl.col("happened_on_first")).when(competes).then(pl.col("competed_on")).otherwise(end)
     return cases.select(
         "case_id",
         "patient_id",
@@ -49,30 +51,39 @@ def _first(events: pl.DataFrame, kinds: list[str], name: str) -> pl.DataFrame:
 
 
 def event_intervals(series: CaseSeries, timed: Timed) -> pl.DataFrame:
-    """Give, for each lid with at least one value after day 0, the two reviews between which the state was reached.
+    """Give, for each lid with at least one value after day 0, the two reviews between which the state was reached for good.
 
-    Columns: case_id, patient_id, cohort, left and right in days, (left, right]; right is infinite when it was never seen;
+    A state that comes and goes is reached at the first of two reviews in a row that show it; once alone may be noise, so
+    that a lid whose last review is the first to show it was last known free at the review before.
+
+    Columns: case_id, patient_id, cohort, left and right in days, (left, right]; right is infinite when it was never reached;
     latest is the day of the last review with a value; due_days the days to the as-of day, or to death if that was sooner.
     """
     day = pl.col(f"since_{timed.clock}")
-    there = _holds(pl.col("value"), timed.when)
     values = series.values.filter((pl.col("measure") == timed.measure) & (day > 0))
-    spans = values.group_by("case_id").agg(
-        day.filter(there).min().alias("right"),
-        day.max().alias("latest"),
-        day.alias("all_days"),
+    daily = values.group_by("case_id", day.alias("day")).agg(_holds(pl.col("value").last(), timed.when).alias("there"))
+    daily = daily.sort("case_id", "day").with_columns(
+        pl.col("there").shift(-1).over("case_id").alias("next"), pl.col("day").shift(1).over("case_id").alias("before")
     )
-    spans = spans.with_columns(pl.col("right").cast(pl.Float64).fill_null(float("inf")))
-    before = spans.explode("all_days").filter(pl.col("all_days") < pl.col("right"))
-    left = before.group_by("case_id").agg(pl.col("all_days").max().cast(pl.Float64).alias("left"))
-    joined = series.cases.join(spans.select("case_id", "right", "latest"), on="case_id").join(
-        left, on="case_id", how="left"
+    reached = daily.filter(pl.col("there") & pl.col("next").fill_null(value=False))
+    right = reached.group_by("case_id").agg(pl.col("day").min().cast(pl.Float64).alias("right"))
+    latest = daily.group_by("case_id").agg(
+        pl.col("day").max().alias("latest"),
+        pl.when(pl.col("there").last())
+        .then(pl.col("before").last())
+        .otherwise(pl.col("day").last())
+        .alias("known_free"),
     )
-    known = (pl.col("left").fill_null(0.0), "right", "latest")
+    spans = latest.join(right, on="case_id", how="left").with_columns(pl.col("right").fill_null(float("inf")))
+    before = daily.join(right, on="case_id").filter(pl.col("day") < pl.col("right"))
+    left = before.group_by("case_id").agg(pl.col("day").max().cast(pl.Float64).alias("left"))
+    joined = series.cases.join(spans, on="case_id").join(left, on="case_id", how="left")
+    free = pl.when(pl.col("right").is_infinite()).then(pl.col("known_free").cast(pl.Float64)).otherwise(pl.col("left"))
+    known = (free.fill_null(0.0).alias("left"), "right", "latest")
     return joined.select("case_id", "patient_id", "cohort", *known, _due_days(series, timed)).sort("case_id")
 
 
-def unseen(series: CaseSeries, timed: Timed) -> pl.DataFrame:
+def never_reviewed(series: CaseSeries, timed: Timed) -> pl.DataFrame:
     """Give the lids with a day 0 whose state was never looked at after it: case_id, cohort, due_days."""
     day = pl.col(f"since_{timed.clock}")
     looked_at = series.values.filter((pl.col("measure") == timed.measure) & (day > 0)).get_column("case_id").unique()

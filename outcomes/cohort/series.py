@@ -47,7 +47,7 @@ class Step:
 class CaseSeries:
     """The cases of the two cohorts with all that was known of them on the as-of day.
 
-    `cases`: one row a lid, in order of case_id, with cohort, dates, the end of follow-up and the characteristics.
+    `cases`: one row a lid, in order of case_id, with cohort, dates, the day of death and the characteristics.
     `values`: one row a measured value after division (case_id, measure, value, reviewed_on, days, masked, assessor).
     `reviews` and `events`: one row each, of these cases only.
     """
@@ -88,7 +88,7 @@ def assemble(frames: Frames, protocol: Protocol, selection: Selection) -> CaseSe
     selection.check_against_codes(*(_codes(frames.reconstructions, name) for name in ("site", "surgeon")))
     reviews = known_by(frames.reviews, "reviewed_on", selection.as_of)
     events = known_by(frames.events, "happened_on", selection.as_of)
-    everyone = _with_ends(_with_cohort(frames, protocol, selection.as_of), reviews, events, protocol)
+    everyone = _with_death(_with_cohort(frames, protocol, selection.as_of), events)
     cases, flow = _through_steps(everyone, selection, _withdrew(frames, protocol))
     cases = with_characteristics(cases, protocol).sort("case_id")
     kept = cases.select("case_id", "operated_on", "divided_on")
@@ -129,31 +129,12 @@ def _withdrew(frames: Frames, protocol: Protocol) -> dict[str, int]:
     return lids
 
 
-def _with_ends(cases: pl.DataFrame, reviews: pl.DataFrame, events: pl.DataFrame, protocol: Protocol) -> pl.DataFrame:
-    """Add when and how follow-up ended, when the patient died, and the last day on which anything was known."""
-    ends = (
-        events.filter(pl.col("kind").is_in(list(protocol.ends_follow_up)))
-        .sort("happened_on")
-        .group_by("case_id")
-        .first()
-    )
-    ends = ends.select("case_id", pl.col("happened_on").alias("ended_on"), pl.col("kind").alias("end_kind"))
+def _with_death(cases: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
+    """Add when the patient died."""
     died = (
         events.filter(pl.col("kind") == "death").group_by("case_id").agg(pl.col("happened_on").min().alias("died_on"))
     )
-    seen = pl.concat(
-        [
-            reviews.select("case_id", pl.col("reviewed_on").alias("on")),
-            events.select("case_id", pl.col("happened_on").alias("on")),
-        ]
-    )
-    seen = seen.group_by("case_id").agg(pl.col("on").max().alias("seen_on"))
-    joined = (
-        cases.join(ends, on="case_id", how="left")
-        .join(died, on="case_id", how="left")
-        .join(seen, on="case_id", how="left")
-    )
-    return joined.with_columns(pl.max_horizontal("seen_on", "operated_on", "divided_on").alias("last_known_on"))
+    return cases.join(died, on="case_id", how="left")
 
 
 def _through_steps(

@@ -16,17 +16,14 @@ DAY_0 = {"division": "divided_on", "operation": "operated_on"}
 
 
 def states(series: CaseSeries, *, clock: str = "division", masked: bool | None = None) -> pl.DataFrame:
-    """Give one row for each lid, window and measure: case_id, patient_id, cohort, window, measure, status, value, last_value.
+    """Give one row for each lid, window and measure: case_id, patient_id, cohort, window, measure, status, value.
 
-    `last_value` is the latest value up to the end of the window, the last known state of a lid that was not seen in it.
     With `masked`, only reviews of that kind count. Windows are counted from the day of division or of operation.
     """
     values = series.values if masked is None else series.values.filter(pl.col("masked") == masked)
     values = values.filter(pl.col(f"since_{clock}") > 0)
     chosen = _chosen(series, values, clock)
-    last = _last_known(series, values, clock)
     grid = _grid(series, clock).join(chosen, on=["case_id", "window", "measure"], how="left")
-    grid = grid.join(last, on=["case_id", "window", "measure"], how="left")
     return (
         grid.with_columns(_status(series))
         .select(
@@ -37,7 +34,6 @@ def states(series: CaseSeries, *, clock: str = "division", masked: bool | None =
             "measure",
             "status",
             "value",
-            "last_value",
             "reviewed_on",
             "masked",
             "assessor",
@@ -91,16 +87,6 @@ def _chosen(series: CaseSeries, values: pl.DataFrame, clock: str) -> pl.DataFram
         )
         .unique(["case_id", "measure", "window"], keep="first", maintain_order=True)
         .select("case_id", "window", "measure", "value", "reviewed_on", "masked", "assessor")
-    )
-
-
-def _last_known(series: CaseSeries, values: pl.DataFrame, clock: str) -> pl.DataFrame:
-    return (
-        values.join(_windows(series), how="cross")
-        .filter(pl.col(f"since_{clock}") <= pl.col("last"))
-        .sort("case_id", "measure", "window", "reviewed_on", "masked", "assessor", nulls_last=False)
-        .unique(["case_id", "measure", "window"], keep="last", maintain_order=True)
-        .select("case_id", "window", "measure", pl.col("value").alias("last_value"))
     )
 
 

@@ -14,15 +14,13 @@ from outcomes.protocol import Characteristic
 from outcomes.statistics.balance import standardised_difference, standardised_difference_of_shares
 
 
-def balance(series: CaseSeries, choice: CoverChoice, *, among: Flags | None = None) -> tuple[BalanceLine, ...]:
-    """Give the baseline table, a line for each number, each yes and each level that occurs; `among` some lids only."""
-    lids = np.ones(series.cases.height, dtype=bool) if among is None else among
-    return tuple(line for each in series.protocol.characteristics for line in _lines(series, choice, each, lids))
+def balance(series: CaseSeries, choice: CoverChoice) -> tuple[BalanceLine, ...]:
+    """Give the baseline table, a line for each number, each yes and each level that occurs."""
+    return tuple(line for each in series.protocol.characteristics for line in _lines(series, choice, each))
 
 
-def _lines(series: CaseSeries, choice: CoverChoice, each: Characteristic, lids: Flags) -> list[BalanceLine]:
-    whole = series.cases.get_column(column(each))
-    known = whole.zip_with(pl.Series(lids), pl.Series([None] * whole.len(), dtype=whole.dtype))
+def _lines(series: CaseSeries, choice: CoverChoice, each: Characteristic) -> list[BalanceLine]:
+    known = series.cases.get_column(column(each))
     if each.levels_of:
         levels = known.drop_nulls().unique().sort().to_list()
         return [_share_line(series, choice, each, (known == level).cast(pl.Float64), str(level)) for level in levels]

@@ -1,104 +1,135 @@
-"""The rule by which a difference gets its reading."""
+"""The rule by which a difference gets its verdict.
+
+With fewer lids than the protocol's minimum in a cohort, or without an interval, it is too few to say. Otherwise the interval
+of the adjusted difference (the crude one where nothing was recorded to adjust for) decides: where it excludes none, one cover
+is better if the correction for many comparisons leaves it so, and may be better if not; where it includes none and lies
+within what matters, there is no difference that matters; else the series cannot tell. Three things withhold a difference: the
+covers do not overlap; the shares measured differ and the difference does not survive that; masked assessors of the same lids saw
+less. Everything else is said beside the verdict and changes nothing of it.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isfinite
+from typing import Literal
 
-from outcomes.findings.estimable import excludes_none
-from outcomes.findings.results import Adjusted, Contrast, Range, Reading
+from outcomes.findings.results import Note, Reason, Verdict
+from outcomes.statistics.power import could_find
+from outcomes.statistics.result import TestedEstimate
+from outcomes.statistics.unseen import anchored, measured_factor, widened
 
-REVERSIBLE = "the lids that were not measured could reverse it"
-BETTER: tuple[Reading, Reading] = ("better with advanced", "better with graft")
+Doubt = Literal["unseen", "masked"]
+HAIR = 1e-9
 
 
 @dataclass(frozen=True)
 class Evidence:
-    """All that a reading rests on.
+    """All that a verdict follows from.
 
-    `fewest` is the lids seen in the smaller cohort. `more_is_worse` tells which way is bad for the patient, `reviewed_apart` that the
-    share reviewed differs between the covers, `no_overlap` that the covers were never a choice, `masking_tells` that
-    masked assessors saw another difference in this measure.
+    `judged` is None where the covers do not overlap. `fewest` is the lids measured in the smaller cohort, `measured` the
+    shares measured of the lids due, `spread` the standard deviation of the outcome, `important` the difference that matters.
+    `masked_saw_less` tells that masked assessors of the same lids saw a difference nearer to none.
     """
 
-    contrast: Contrast
-    adjusted: Adjusted | None
-    if_missing: Range
+    judged: TestedEstimate | None
     fewest: int
     too_few: int
     more_is_worse: bool
-    reviewed_apart: bool
-    no_overlap: bool
-    as_planned: Contrast | None = None
-    masking_tells: bool = False
-    alpha: float = 0.05
+    measured: tuple[float, float] | None = None
+    points: float = 10.0
+    spread: float = 0.0
+    important: float | None = None
+    masked_saw_less: bool = False
+
+    @property
+    def measured_apart(self) -> bool:
+        """Tell whether the shares measured differ by more than the protocol allows."""
+        return self.measured is not None and 100 * abs(self.measured[0] - self.measured[1]) > self.points + HAIR
+
+    @property
+    def estimable(self) -> bool:
+        """Tell whether there are lids enough, and an interval."""
+        return self.fewest >= self.too_few and self.judged is not None and isfinite(self.judged.low)
+
+    @property
+    def p(self) -> float | None:
+        """The p value that enters the correction for many comparisons; None where nothing can be said."""
+        return self.judged.p if self.estimable and self.judged is not None else None
 
 
-def read(evidence: Evidence) -> tuple[Reading, tuple[str, ...]]:
-    """Give the reading of one difference, and why it is no stronger.
+@dataclass(frozen=True)
+class Ruling:
+    """The verdict, what withheld a better one, and what must be said beside it."""
 
-    The rule. With fewer lids than the protocol's minimum in either cohort it is too few to say: the minimum is a choice,
-    not a theorem, for four lids that all went one way could reach 5 %, and would persuade nobody. Otherwise the difference
-    reads as better with one cover only when every one of these holds, each against the same direction:
-
-    1. the 95 % interval that respects lids of one patient excludes no difference;
-    2. the permutation p value, corrected by Holm for how many comparisons were made, is at most 5 %;
-    3. the overlap-weighted contrast excludes no difference in the same direction, wherever a model of the cover can be
-       estimated; where the covers do not overlap nothing can be told apart from the choice of cover, and this fails;
-    4. where the share of lids reviewed differs between the covers by more than the protocol allows, the whole range of what
-       the missing lids could have been lies on the same side;
-    5. where covers were changed at operation, the contrast by the cover that was planned excludes no difference in the same
-       direction: what made the surgeon change may also make the result;
-    6. masked assessors, where there were any, did not see another difference in this measure.
-
-    Everything else is no clear difference, which says that the series cannot tell, not that the covers are alike. The rule is an
-    intersection: under no true difference each part alone holds the error at 5 % for the family, so all of them together
-    cannot err more often (intersection-union principle, Berger RL, Technometrics 1982;24:295-300; citation from memory).
-    """
-    if evidence.fewest < evidence.too_few or evidence.contrast.estimate is None:
-        return "too few to say", (
-            f"fewer than {evidence.too_few} lids in a cohort",
-        ) if evidence.fewest < evidence.too_few else ()
-    sign = _sign(evidence.contrast.low, evidence.contrast.high)
-    reasons = _doubts(evidence, sign)
-    if sign == 0 or reasons:
-        return "no clear difference", reasons
-    caveat = _could_reverse(evidence.if_missing, sign)
-    return BETTER[0] if (sign < 0) == evidence.more_is_worse else BETTER[1], caveat
+    verdict: Verdict
+    withheld: Reason = ""
+    notes: tuple[Note, ...] = ()
 
 
-def _could_reverse(if_missing: Range, sign: int) -> tuple[str, ...]:
-    """What must be said beside a difference that is read although the lids that were not measured could reverse it."""
-    known = if_missing.low is not None and if_missing.high is not None
-    return (REVERSIBLE,) if known and _sign(if_missing.low, if_missing.high) != sign else ()
+def rule(evidence: Evidence, *, stands: bool) -> Ruling:
+    """Give the verdict; `stands` tells that the correction for many comparisons leaves the difference."""
+    if evidence.fewest < evidence.too_few:
+        return Ruling("too few to say", notes=(Note("few_lids", evidence.too_few),))
+    if evidence.judged is None:
+        return Ruling("cannot tell", "no_overlap", (Note("no_overlap"),))
+    if not evidence.estimable:
+        return Ruling("too few to say", notes=(Note("no_interval"),))
+    if not evidence.judged.excludes_none:
+        return _without_difference(evidence, evidence.judged)
+    withheld = withheld_by(evidence, evidence.judged)
+    if withheld:
+        return Ruling("cannot tell", withheld, (Note(withheld),))
+    advanced_is_better = (evidence.judged.estimate < evidence.judged.none) == evidence.more_is_worse
+    within = _within(evidence.judged, evidence.important)
+    return Ruling(_BETTER[stands, advanced_is_better], notes=(Note("within_important"),) if within else ())
 
 
-def _doubts(evidence: Evidence, sign: int) -> tuple[str, ...]:
-    """Why the difference may not be believed, in the order of the rule."""
-    adjusted = _sign(evidence.adjusted.low, evidence.adjusted.high) if evidence.adjusted is not None else 0
-    if sign == 0:
-        hidden = (
-            ("after adjustment the interval leaves out no difference: the choice of cover may be hiding one",)
-            if adjusted
-            else ()
-        )
-        return ("the interval includes no difference", *hidden)
-    doubts = []
-    if evidence.contrast.p_adjusted is None or evidence.contrast.p_adjusted > evidence.alpha:
-        doubts.append("the correction for many comparisons leaves it within chance")
-    if evidence.no_overlap:
-        doubts.append("the covers do not overlap, so the choice of cover cannot be told from its result")
-    elif evidence.adjusted is not None and adjusted != sign:
-        doubts.append("it does not survive the adjustment for how the covers were chosen")
-    if evidence.reviewed_apart and _sign(evidence.if_missing.low, evidence.if_missing.high) != sign:
-        doubts.append(REVERSIBLE)
-    if evidence.as_planned is not None and _sign(evidence.as_planned.low, evidence.as_planned.high) != sign:
-        doubts.append("by the cover that was planned it is not there")
-    if evidence.masking_tells:
-        doubts.append("assessors who did not know the cover saw another difference")
-    return tuple(doubts)
+_BETTER: dict[tuple[bool, bool], Verdict] = {
+    (True, True): "better with advanced",
+    (True, False): "better with graft",
+    (False, True): "may be better with advanced",
+    (False, False): "may be better with graft",
+}
 
 
-def _sign(low: float | None, high: float | None) -> int:
-    if not excludes_none(low, high):
-        return 0
-    return 1 if low is not None and low > 0 else -1
+def withheld_by(evidence: Evidence, judged: TestedEstimate) -> Doubt | None:
+    """What withholds a difference that excludes none, if anything does."""
+    if evidence.measured_apart and evidence.measured is not None:
+        drawn = anchored(judged, evidence.measured)
+        if not drawn.excludes_none:
+            return "unseen"
+    return "masked" if evidence.masked_saw_less else None
+
+
+def _without_difference(evidence: Evidence, judged: TestedEstimate) -> Ruling:
+    if evidence.important is None:
+        return Ruling("cannot tell", notes=(Note("no_important_difference"),))
+    wide = judged
+    if evidence.measured_apart and evidence.measured is not None:
+        wide = widened(judged, evidence.measured, standard_deviation=evidence.spread)
+    if not _within(wide, evidence.important):
+        return Ruling("cannot tell")
+    if evidence.masked_saw_less:
+        return Ruling("cannot tell", "masked", (Note("masked"),))
+    return Ruling("no difference that matters")
+
+
+def _within(estimate: TestedEstimate, important: float | None) -> bool:
+    return important is not None and -important < estimate.low and estimate.high < important
+
+
+def findable_difference(evidence: Evidence, power: float) -> float | None:
+    """The smallest true difference that such series would have shown as often as `power`, None where nothing can be said."""
+    if not evidence.estimable or evidence.judged is None:
+        return None
+    factor = measured_factor(evidence.measured) if evidence.measured_apart and evidence.measured else 1.0
+    judged = evidence.judged
+    found = could_find(
+        judged.standard_error,
+        judged.degrees_of_freedom,
+        factor=factor,
+        power=power,
+        confidence_level=judged.confidence_level,
+    )
+    return found if isfinite(found) else None

@@ -1,87 +1,103 @@
-"""Families of comparisons: which findings are corrected together for multiplicity."""
+"""The families of comparisons, the correction of each for how many there are, and the verdicts that follow.
+
+Planned are the main outcomes in the primary window (weighted Holm), further are those in all other windows and the timed events
+at their main month (Benjamini-Hochberg); everything else is exploratory and gets no verdict.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from outcomes.cohort import CaseSeries
-from outcomes.findings.decision_rule import Evidence, read
+from outcomes.findings.decision_rule import Evidence, rule
 from outcomes.findings.estimable import estimable
-from outcomes.findings.propensity import CoverChoice
-from outcomes.findings.results import Contrast, Finding, Outcome
+from outcomes.findings.measure_findings import Draft
+from outcomes.findings.results import Family, FamilySummary, Finding, TimedFinding, Verdict
 from outcomes.protocol import Protocol
-from outcomes.statistics.multiplicity import holm
+from outcomes.statistics.multiplicity import benjamini_hochberg, holm
+
+MOST_FALSE_SHARE = 0.01
 
 
-def is_main_result(protocol: Protocol, measure: str, window: str, outcome: Outcome) -> bool:
-    """Tell whether this is what is told first of a main measure: the share where there is a rule for a poor result."""
-    held = protocol.measure(measure)
-    return held.main and (outcome == "poor") == protocol.judges(held, protocol.window(window))
+@dataclass(frozen=True)
+class TimedDraft:
+    """A timed finding before its verdict; evidence only where one is given."""
+
+    finding: TimedFinding
+    evidence: Evidence | None
 
 
-def is_primary(protocol: Protocol, measure: str, window: str, outcome: Outcome) -> bool:
-    """Tell whether this is a main result in the primary window."""
-    return window == protocol.primary_window and is_main_result(protocol, measure, window, outcome)
+def family_of(protocol: Protocol, finding: Finding) -> Family:
+    """The family that a finding belongs to."""
+    if finding.outcome != "main" or finding.clock != "division":
+        return "exploratory"
+    return "planned" if finding.window == protocol.primary_window else "further"
 
 
-def corrected(contrasts: Sequence[Contrast]) -> list[Contrast]:
-    """Correct the p values of one family by Holm (Scand J Stat 1979;6:65-70); a contrast without p stays without."""
-    values = holm([contrast.p for contrast in contrasts])
-    return [replace(contrast, p_adjusted=estimable(p)) for contrast, p in zip(contrasts, values, strict=True)]
-
-
-def correct_families(
-    findings: Sequence[Finding], others: dict[str, Contrast]
-) -> tuple[list[Finding], dict[str, Contrast]]:
-    """Correct the primary findings among themselves, and all the rest together with the tests of timed events.
-
-    The primary family is the main measures in the primary window; everything else is one family, however large.
-    """
-    primary = iter(corrected([finding.contrast for finding in findings if finding.primary]))
-    rest = corrected([*(finding.contrast for finding in findings if not finding.primary), *others.values()])
-    remaining, tests = iter(rest), rest[len(rest) - len(others) :]
-    done = [replace(finding, contrast=next(primary if finding.primary else remaining)) for finding in findings]
-    return done, dict(zip(others, tests, strict=True))
-
-
-def with_readings(
-    series: CaseSeries, choice: CoverChoice, findings: Sequence[Finding], masking_tells: frozenset[str]
-) -> list[Finding]:
-    """Read each finding by the one rule; `masking_tells` names the measures that masked assessors saw otherwise."""
+def with_verdicts(
+    protocol: Protocol, drafts: Sequence[Draft], timed: Sequence[TimedDraft]
+) -> tuple[tuple[Finding, ...], tuple[TimedFinding, ...]]:
+    """Correct each family and give every finding of it its verdict."""
+    families = [family_of(protocol, draft.finding) for draft in drafts]
+    planned = [draft for draft, family in zip(drafts, families, strict=True) if family == "planned"]
+    further = [draft for draft, family in zip(drafts, families, strict=True) if family == "further"]
+    weights = [protocol.measure(draft.finding.measure).weight for draft in planned]
+    corrected = iter(holm([draft.evidence.p for draft in planned], weights=weights))
+    looked_at = [*(draft.evidence for draft in further), *(each.evidence for each in timed if each.evidence)]
+    false_shares = iter(benjamini_hochberg([evidence.p for evidence in looked_at]))
+    alpha = 1 - protocol.rules.confidence_level
     done = []
-    for finding in findings:
-        reading, reasons = read(_evidence(series, choice, finding, masking_tells=finding.measure in masking_tells))
-        done.append(replace(finding, reading=reading, reasons=reasons))
-    return done
+    for draft, family in zip(drafts, families, strict=True):
+        if family == "planned":
+            p = next(corrected)
+            done.append(_ruled(_with_corrected(draft.finding, p), draft.evidence, family, stands=p <= alpha))
+        elif family == "further":
+            q = next(false_shares)
+            finding = replace(draft.finding, q=estimable(q))
+            done.append(_ruled(finding, draft.evidence, family, stands=q <= MOST_FALSE_SHARE))
+        else:
+            done.append(draft.finding)
+    return tuple(done), tuple(_timed(each, next(false_shares) if each.evidence else None) for each in timed)
 
 
-def _evidence(series: CaseSeries, choice: CoverChoice, finding: Finding, *, masking_tells: bool) -> Evidence:
-    rules, measure = series.protocol.rules, series.protocol.measure(finding.measure)
-    return Evidence(
-        finding.contrast,
-        finding.adjusted,
-        finding.if_missing,
-        fewest=min(finding.grafted.n, finding.advanced.n),
-        too_few=rules.too_few_lids,
-        more_is_worse=finding.outcome == "poor" or measure.worse == "higher",
-        reviewed_apart=reviewed_apart(finding, rules.follow_up_difference_points),
-        no_overlap=choice.no_overlap,
-        as_planned=finding.as_planned,
-        masking_tells=masking_tells,
-        alpha=1 - rules.confidence_level,
-    )
+def _with_corrected(finding: Finding, p: float) -> Finding:
+    """The corrected p beside that of the adjusted difference, or of the crude one where that one is judged."""
+    if finding.adjusted is None:
+        return replace(finding, contrast=replace(finding.contrast, p_corrected=estimable(p)))
+    return replace(finding, adjusted=replace(finding.adjusted, p_corrected=estimable(p)))
 
 
-def reviewed_apart(finding: Finding, points: float) -> bool:
-    """Tell whether the share reviewed of those due differs between the covers by more than the protocol allows."""
-    shares = reviewed_shares(finding)
-    return shares is not None and abs(shares[0] - shares[1]) * 100 > points + 1e-9
+def _ruled(finding: Finding, evidence: Evidence, family: Family, *, stands: bool) -> Finding:
+    ruling = rule(evidence, stands=stands)
+    notes = dict.fromkeys((*finding.notes, *ruling.notes))
+    return replace(finding, family=family, verdict=ruling.verdict, withheld=ruling.withheld, notes=tuple(notes))
 
 
-def reviewed_shares(finding: Finding) -> tuple[float, float] | None:
-    """The share reviewed of the lids that were due in the window, grafted then advanced; None when none was due in one."""
-    due = [side.due for side in (finding.grafted, finding.advanced)]
-    if not all(due):
-        return None
-    return finding.grafted.n / due[0], finding.advanced.n / due[1]
+def _timed(draft: TimedDraft, q: float | None) -> TimedFinding:
+    if draft.evidence is None or q is None:
+        return draft.finding
+    ruling = rule(draft.evidence, stands=q <= MOST_FALSE_SHARE)
+    notes = tuple(dict.fromkeys((*draft.finding.notes, *ruling.notes)))
+    return replace(draft.finding, q=estimable(q), verdict=ruling.verdict, withheld=ruling.withheld, notes=notes)
+
+
+def summaries(
+    protocol: Protocol, findings: Sequence[Finding], timed: Sequence[TimedFinding]
+) -> tuple[FamilySummary, ...]:
+    """Of the planned and of the further family, how many verdicts there are and how many chance alone would give."""
+    planned = [f.verdict for f in findings if f.family == "planned" and f.verdict]
+    further = [f.verdict for f in findings if f.family == "further" and f.verdict]
+    further += [f.verdict for f in timed if f.verdict]
+    alpha = 1 - protocol.rules.confidence_level
+    return (_summary("planned", planned, alpha), _summary("further", further, alpha))
+
+
+def _summary(family: Family, verdicts: Sequence[Verdict], alpha: float) -> FamilySummary:
+    judged = [verdict for verdict in verdicts if verdict != "too few to say"]
+    better = sum(verdict in BETTER for verdict in judged)
+    may_be = sum(verdict in MAY_BE for verdict in judged)
+    return FamilySummary(family, len(judged), better, may_be, round(len(judged) * alpha, 2))
+
+
+BETTER: tuple[Verdict, ...] = ("better with advanced", "better with graft")
+MAY_BE: tuple[Verdict, ...] = ("may be better with advanced", "may be better with graft")

@@ -1,7 +1,7 @@
 """Frozen results of the comparison, which a report shows and comparison.json holds number for number.
 
-A number that cannot be estimated
-is None, and `note` says why; a count is None only in public output. Signs: advanced minus grafted. Shares are 0 to 1,
+A number that cannot be estimated is None, and `notes` say why; a count is None only in public output. Signs: advanced minus
+grafted, but for the win probability, which is 0.5 without a difference and above it favours advanced. Shares are 0 to 1,
 times are months, unless a name says days.
 """
 
@@ -9,15 +9,65 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from math import ceil
 from typing import Literal
 
 from outcomes.cohort import Choice, Step
 
-Reading = Literal["better with advanced", "better with graft", "no clear difference", "too few to say"]
-Outcome = Literal["poor", "value"]
+Verdict = Literal[
+    "better with advanced",
+    "better with graft",
+    "may be better with advanced",
+    "may be better with graft",
+    "no difference that matters",
+    "cannot tell",
+    "too few to say",
+]
+Outcome = Literal["main", "poor", "value"]
+Family = Literal["planned", "further", "exploratory"]
+Kind = Literal[
+    "difference of means",
+    "difference of proportions",
+    "win probability",
+    "difference of cumulative incidence",
+    "difference of cumulative share",
+    "difference of restricted mean months",
+]
+Method = Literal["linear model", "augmented overlap weights", "overlap weights"]
+Reason = Literal["", "public", "no_overlap", "unseen", "masked"]
+CheckId = Literal[
+    "as_planned",
+    "masked_only",
+    "operation_clock",
+    "revision_poor",
+    "revision_as_seen",
+    "without_first_twenty",
+    "within_surgeon",
+    "inverse_measured",
+    "overlap_weighted",
+]
+NoteId = Literal[
+    "not_recorded",
+    "few_lids",
+    "no_interval",
+    "not_adjusted",
+    "no_overlap",
+    "unseen",
+    "masked",
+    "within_important",
+    "no_important_difference",
+    "win_probability_disagrees",
+    "public",
+    "few_followed",
+    "unknown_at_month",
+    "few_at_risk",
+    "lower_bound",
+    "not_followed_for_mean",
+    "nothing_happened",
+]
+NotAdjusted = Literal["", "one_cohort_empty", "too_few_lids", "nothing_recorded", "no_overlap"]
 Clock = Literal["division", "operation"]
 Level = Literal["own eyes", "journal", "public"]
-Withheld = Literal["", "public"]
 FlowStep = Step
 
 
@@ -84,6 +134,15 @@ class BalanceLine:
 
 
 @dataclass(frozen=True)
+class Note:
+    """Why a number is missing, or what must be said beside it; `number` and `label` as the note of that id needs them."""
+
+    id: NoteId
+    number: float | None = None
+    label: str = ""
+
+
+@dataclass(frozen=True)
 class Share:
     """How many lids of a cohort had a poor result, of how many seen; who was missing, not yet due, not applicable."""
 
@@ -105,17 +164,24 @@ class Share:
 
 @dataclass(frozen=True)
 class Values:
-    """The value itself in one cohort: middle and quartiles, and how many lids had each value (every lid is there)."""
+    """The value itself in one cohort: mean, middle and quartiles, and how many lids had each value (every lid is there)."""
 
     n: int
     missing: int | None
     not_due: int | None
     not_applicable: int | None
     patients: int | None
+    mean: float | None
+    sd: float | None
     median: float | None
     q1: float | None
     q3: float | None
     counts: tuple[tuple[float, int], ...]
+
+    @property
+    def centre(self) -> Literal["mean", "median"]:
+        """Which middle value is given: the mean, or the median where public output leaves the mean out."""
+        return "median" if self.mean is None else "mean"
 
     @property
     def due(self) -> int:
@@ -125,28 +191,32 @@ class Values:
 
 @dataclass(frozen=True)
 class Contrast:
-    """Advanced minus grafted, with its interval; `p` is exact, or has a Monte Carlo error."""
+    """The crude difference with its interval and the p value of the same statistic, and that of the permutation of patients."""
 
-    kind: str
+    kind: Kind
     estimate: float | None
     low: float | None
     high: float | None
     p: float | None = None
-    p_adjusted: float | None = None
+    permutation_p: float | None = None
+    p_corrected: float | None = None
     exact: bool = False
     monte_carlo_error: float | None = None
 
 
 @dataclass(frozen=True)
 class Adjusted:
-    """The contrast in the overlap population, after weighting for how the covers were chosen."""
+    """The difference adjusted for how the covers were chosen. The effective lids are those of shares; E-values of a difference."""
 
-    kind: str
+    kind: Kind
+    method: Method
     estimate: float | None
     low: float | None
     high: float | None
-    effective_n_grafted: float
-    effective_n_advanced: float
+    p: float | None
+    p_corrected: float | None = None
+    effective_n_grafted: float | None = None
+    effective_n_advanced: float | None = None
     e_value: float | None = None
     e_value_limit: float | None = None
 
@@ -160,8 +230,44 @@ class Range:
 
 
 @dataclass(frozen=True)
+class Bounded:
+    """An estimate with its interval and no test."""
+
+    estimate: float | None
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True)
+class Unseen:
+    """What the lids that were due and not measured could change.
+
+    `tipping_lids` of the unseen lids of the better cohort, a `tipping_share` of them, would have to be poor for the
+    interval to reach none, beside the `seen_share`; `tipping_shift` is by how much worse they would have to be on
+    average. `as_other_cohort` is the difference if the surplus unseen of one cohort differed in nothing.
+    """
+
+    worst_case: Range | None = Range(None, None)
+    as_other_cohort: Bounded | None = None
+    tipping_lids: int | None = None
+    tipping_share: float | None = None
+    seen_share: float | None = None
+    tipping_shift: float | None = None
+
+
+@dataclass(frozen=True)
+class Check:
+    """The adjusted difference once more, with one thing done differently."""
+
+    id: CheckId
+    estimate: float | None
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True)
 class Finding:
-    """One measure, in one window, told as a share of poor results or as the value itself."""
+    """One outcome of one measure, in one window."""
 
     measure: str
     window: str
@@ -171,18 +277,42 @@ class Finding:
     advanced: Share | Values
     contrast: Contrast
     adjusted: Adjusted | None
-    if_missing: Range
-    reading: Reading
-    primary: bool = False
-    detectable: float | None = None
-    last_known: Contrast | None = None
-    as_planned: Contrast | None = None
-    since_operation: Contrast | None = None
-    masked: Contrast | None = None
-    unmasked: Contrast | None = None
-    reasons: tuple[str, ...] = ()
-    note: str = ""
-    withheld: Withheld = ""
+    verdict: Verdict | None = None
+    family: Family = "exploratory"
+    q: float | None = None
+    important_difference: float | None = None
+    could_find: float | None = None
+    unseen: Unseen = Unseen()
+    checks: tuple[Check, ...] = ()
+    withheld: Reason = ""
+    notes: tuple[Note, ...] = ()
+
+    @property
+    def judged(self) -> Contrast | Adjusted:
+        """The difference that the verdict is about: the adjusted one, the crude one where nothing could be adjusted for."""
+        return self.adjusted or self.contrast
+
+    @property
+    def is_share(self) -> bool:
+        """Tell whether the outcome is a share of lids."""
+        return isinstance(self.grafted, Share)
+
+    @property
+    def is_planned(self) -> bool:
+        """Tell whether the finding is a planned one: a main outcome in the primary window."""
+        return self.family == "planned"
+
+    @property
+    def lids_needed(self) -> int | None:
+        """About how many lids measured with each cover would find the smallest difference that matters, if as unlike as these."""
+        if not self.could_find or not self.important_difference:
+            return None
+        fewest = min(self.grafted.n, self.advanced.n)
+        return ceil(fewest * (self.could_find / self.important_difference) ** 2)
+
+    def check(self, name: CheckId) -> Check | None:
+        """One of the checks, if it was made."""
+        return next((each for each in self.checks if each.id == name), None)
 
 
 @dataclass(frozen=True)
@@ -202,8 +332,22 @@ class TimedShare:
 
 
 @dataclass(frozen=True)
+class StateShare:
+    """The share of lids in a state that comes and goes, at the review of one window: advanced minus grafted beside both."""
+
+    window: str
+    grafted: Share
+    advanced: Share
+    contrast: Bounded
+
+
+@dataclass(frozen=True)
 class TimedFinding:
-    """One timed event at one moment after day 0 of its clock; `if_missing` is the range over all the lost could have been."""
+    """One timed event at one moment after day 0 of its clock.
+
+    `p_curve` is the test over the whole course, the same at every moment. `in_state` is the share in the state then,
+    where the event is a state that comes and goes. A verdict is given at the main month only.
+    """
 
     event: str
     method: str
@@ -212,12 +356,20 @@ class TimedFinding:
     grafted: TimedShare
     advanced: TimedShare
     contrast: Contrast
-    reading: Reading
     adjusted: Adjusted | None = None
-    if_missing: Range = Range(None, None)
+    p_curve: Contrast | None = None
+    q: float | None = None
+    verdict: Verdict | None = None
+    unseen: Unseen = Unseen()
     as_planned: Contrast | None = None
-    reasons: tuple[str, ...] = ()
-    note: str = ""
+    in_state: StateShare | None = None
+    withheld: Reason = ""
+    notes: tuple[Note, ...] = ()
+
+    @property
+    def judged(self) -> Contrast | Adjusted:
+        """The difference that the verdict is about: the adjusted one, the crude one where nothing could be adjusted for."""
+        return self.adjusted or self.contrast
 
 
 @dataclass(frozen=True)
@@ -253,8 +405,8 @@ class Mean:
     until: float | None
     grafted: float | None
     advanced: float | None
-    contrast: Contrast
-    note: str = ""
+    contrast: Bounded
+    notes: tuple[Note, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -271,6 +423,22 @@ class Followed:
 
 
 @dataclass(frozen=True)
+class LidCourse:
+    """The values of one main measure in one lid, by days since division, and the day of its first revision after division.
+
+    `fellow` are the values of the fellow lid on the same days, where the measure has one; None where it was not measured.
+    """
+
+    case: str
+    cohort: str
+    measure: str
+    days: tuple[int, ...]
+    values: tuple[float, ...]
+    fellow: tuple[float | None, ...] = ()
+    revised: int | None = None
+
+
+@dataclass(frozen=True)
 class WindowFollowed:
     """How many lids of a cohort were due in a window, seen, missing, not yet due and not applicable."""
 
@@ -284,16 +452,37 @@ class WindowFollowed:
 
 @dataclass(frozen=True)
 class Adjustment:
-    """How the choice of cover was modelled: what entered, what had to stay out, and what is left to compare."""
+    """How the choice of cover was modelled in the whole series: what entered, what had to stay out, what is left to compare.
+
+    `surgeons` are those adjusted for on top of the characteristics; `why_not` says why nothing could be adjusted for.
+    """
 
     estimable: bool
     covariates: tuple[str, ...]
-    left_out: tuple[str, ...]
-    penalised: bool
+    left_out: tuple[LeftOut, ...]
+    surgeons: int
     effective_n_grafted: float | None
     effective_n_advanced: float | None
-    resamples: int
-    note: str = ""
+    why_not: NotAdjusted = ""
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A characteristic that did not enter the model, and why."""
+
+    label: str
+    reason: Literal["not_recorded", "too_few_lids", "one_surgeon_a_cover", "one_surgeon_did_both"]
+
+
+@dataclass(frozen=True)
+class FamilySummary:
+    """Of one family: how many differences were judged, how many read better and may be better, how many chance gives."""
+
+    family: Family
+    judged: int
+    better: int
+    may_be: int
+    by_chance: float
 
 
 @dataclass(frozen=True)
@@ -321,5 +510,7 @@ class Comparison:
     followed: tuple[Followed, ...]
     followed_by_window: tuple[WindowFollowed, ...]
     warnings: tuple[Caution, ...]
+    families: tuple[FamilySummary, ...] = ()
     queries: tuple[str, ...] = field(default=())
+    courses: tuple[LidCourse, ...] = ()
     level: Level = "own eyes"

@@ -8,29 +8,27 @@ import numpy as np
 import polars as pl
 
 from outcomes.cohort import CaseSeries
-from outcomes.findings.arrays import lid_cube, patient_of
+from outcomes.findings.arrays import patient_of
 from outcomes.findings.balance import balance
 from outcomes.findings.estimable import excludes_none
-from outcomes.findings.families import is_main_result, reviewed_apart, reviewed_shares
-from outcomes.findings.masking import masking_tells
 from outcomes.findings.propensity import CoverChoice
-from outcomes.findings.results import Caution, Finding, Group
+from outcomes.findings.results import Caution, Finding, Group, Range
 
-ALPHA = 0.05
+HAIR = 1e-9
 
 
 def cautions(
     series: CaseSeries, choice: CoverChoice, findings: tuple[Finding, ...], groups: tuple[Group, Group]
 ) -> tuple[Caution, ...]:
     """Give every warning that holds for this series, in the order of their weight; `groups` are grafted and advanced."""
-    primary = [finding for finding in findings if finding.primary]
+    primary = [finding for finding in findings if finding.family == "planned"]
     return (
         *_too_few(series, primary),
         *_overlap(choice),
-        *_imbalance(series, choice, primary),
+        *_imbalance(series, choice),
         *_follow_up(series, primary, groups),
         *_missing(series, primary),
-        *_clock(series, findings),
+        *_clock(series, primary),
         *_masking(series, findings),
         *_assessor(series),
         *_clustered(series),
@@ -60,40 +58,22 @@ def _overlap(choice: CoverChoice) -> Iterator[Caution]:
         )
 
 
-def _imbalance(series: CaseSeries, choice: CoverChoice, primary: list[Finding]) -> Iterator[Caution]:
+def _imbalance(series: CaseSeries, choice: CoverChoice) -> Iterator[Caution]:
     bound = series.protocol.rules.imbalance_smd
     apart = [
         line
         for line in balance(series, choice)
         if not line.consequence and line.smd is not None and abs(line.smd) > bound
     ]
-    told = []
     if apart:
         names = ", ".join(
             dict.fromkeys(line.label.lower() for line in sorted(apart, key=lambda line: -abs(line.smd or 0)))
         )
-        told.append(
+        yield Caution(
+            "imbalance",
             f"The cohorts differed before anything was compared; the largest differences first: {names}. "
-            "Differences in result may be due to that, and weighting may not remove it all."
+            "Differences in result may be due to that, and adjustment may not remove it all.",
         )
-    if left := _still_apart(series, choice, primary, bound):
-        told.append(f"Among the lids measured in the primary window weighting leaves apart: {', '.join(left)}.")
-    if told:
-        yield Caution("imbalance", " ".join(told))
-
-
-def _still_apart(series: CaseSeries, choice: CoverChoice, primary: list[Finding], bound: float) -> list[str]:
-    """What still differs after weighting among the lids of which some primary result is known, not among all lids."""
-    if choice.weight is None or not primary:
-        return []
-    measures, window = {finding.measure for finding in primary}, series.protocol.primary_window
-    cube = lid_cube(series, clock="division")
-    apart: dict[str, float] = {}
-    for name in sorted(measures):
-        for line in balance(series, choice, among=cube.at(name, window).seen):
-            if not line.consequence and line.adjusted_for and abs(line.smd_adjusted or 0) > bound:
-                apart[line.label.lower()] = max(apart.get(line.label.lower(), 0), abs(line.smd_adjusted or 0))
-    return sorted(apart, key=lambda label: -apart[label])
 
 
 def _follow_up(series: CaseSeries, primary: list[Finding], groups: tuple[Group, Group]) -> Iterator[Caution]:
@@ -104,13 +84,20 @@ def _follow_up(series: CaseSeries, primary: list[Finding], groups: tuple[Group, 
 
 
 def _reviewed_apart(series: CaseSeries, primary: list[Finding], points: float) -> Iterator[str]:
-    apart = [(shares, f) for f in primary if reviewed_apart(f, points) and (shares := reviewed_shares(f)) is not None]
+    shared = [(shares, f) for f in primary if (shares := _reviewed_shares(f)) is not None]
+    apart = [(shares, f) for shares, f in shared if abs(shares[0] - shares[1]) * 100 > points + HAIR]
     if apart:
         (grafted, advanced), worst = max(apart, key=lambda each: abs(each[0][0] - each[0][1]))
         yield (
             f"of lids due for {_label(series, worst)} in the primary window, {grafted:.0%} grafted and {advanced:.0%} advanced were "
             "reviewed, so a difference must survive everything that the missing lids could have been"
         )
+
+
+def _reviewed_shares(finding: Finding) -> tuple[float, float] | None:
+    """The share reviewed of the lids that were due in the window, grafted then advanced; None when none was due in one."""
+    due = [side.due for side in (finding.grafted, finding.advanced)]
+    return (finding.grafted.n / due[0], finding.advanced.n / due[1]) if all(due) else None
 
 
 def _followed_apart(groups: tuple[Group, Group], points: float) -> Iterator[str]:
@@ -136,8 +123,7 @@ def _missing(series: CaseSeries, primary: list[Finding]) -> Iterator[Caution]:
     turned = [
         f
         for f in primary
-        if excludes_none(f.contrast.low, f.contrast.high)
-        and not _same_side(f.contrast.estimate, f.if_missing.low, f.if_missing.high)
+        if excludes_none(f.judged.low, f.judged.high) and not _same_side(f.judged.estimate, f.unseen.worst_case)
     ]
     if turned:
         names = ", ".join(_label(series, finding) for finding in turned)
@@ -146,27 +132,16 @@ def _missing(series: CaseSeries, primary: list[Finding]) -> Iterator[Caution]:
         )
 
 
-def _same_side(estimate: float | None, low: float | None, high: float | None) -> bool:
-    return estimate is not None and excludes_none(low, high) and low is not None and (low > 0) == (estimate > 0)
+def _same_side(estimate: float | None, worst: Range | None) -> bool:
+    if estimate is None or worst is None or worst.low is None:
+        return False
+    return excludes_none(worst.low, worst.high) and (worst.low > 0) == (estimate > 0)
 
 
-def _clock(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Caution]:
-    other = {(f.measure, f.window, f.outcome): f for f in findings if f.clock == "operation"}
-    moved = [
-        f
-        for f in findings
-        if f.clock == "division"
-        and is_main_result(series.protocol, f.measure, f.window, f.outcome)
-        and _turns(f, other.get((f.measure, f.window, f.outcome)))
-    ]
+def _clock(series: CaseSeries, primary: list[Finding]) -> Iterator[Caution]:
+    moved = [f for f in primary if _turns(f)]
     if moved:
-        names = "; ".join(
-            dict.fromkeys(
-                f"{_label(series, f)} at {series.protocol.window(f.window).label} "
-                f"({_on_both_clocks(f, other[f.measure, f.window, f.outcome])})"
-                for f in moved
-            )
-        )
+        names = ", ".join(_label(series, finding) for finding in moved)
         yield Caution(
             "clock_matters",
             f"Counting from the operation instead of from division changes what is seen in: {names}. The covers are divided at "
@@ -174,38 +149,25 @@ def _clock(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Cautio
         )
 
 
-def _on_both_clocks(finding: Finding, other: Finding) -> str:
-    if finding.reading != other.reading:
-        return f"{finding.reading} since division, {other.reading} since operation"
-    alone = "division" if _stands_out(finding) else "operation"
-    return f"only since {alone} does the interval leave out no difference"
-
-
-def _turns(finding: Finding, other: Finding | None) -> bool:
-    """The reading changes, or only one clock leaves out no difference after the correction, with less than half of it on the other."""
-    if other is None or "too few to say" in {finding.reading, other.reading}:
+def _turns(finding: Finding) -> bool:
+    """Only one of the two clocks excludes no difference, with less than half of it on the other."""
+    other, judged = finding.check("operation_clock"), finding.judged
+    if other is None or other.low is None or judged.low is None:
         return False
-    if finding.reading != other.reading:
-        return True
-    estimates = [abs(f.contrast.estimate or 0.0) for f in (finding, other)]
-    return _stands_out(finding) != _stands_out(other) and min(estimates) < max(estimates) / 2
-
-
-def _stands_out(finding: Finding) -> bool:
-    """The interval leaves out no difference, and so does the p value corrected for the number of comparisons."""
-    contrast = finding.contrast
-    return excludes_none(contrast.low, contrast.high) and (contrast.p_adjusted or 0) <= ALPHA
+    seen = excludes_none(judged.low, judged.high), excludes_none(other.low, other.high)
+    sizes = abs(judged.estimate or 0.0), abs(other.estimate or 0.0)
+    return seen[0] != seen[1] and min(sizes) < max(sizes) / 2
 
 
 def _masking(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Caution]:
-    told = [f for f in findings if f.clock == "division" and masking_tells(f)]
-    if told:
+    less = [f for f in findings if f.withheld == "masked"]
+    if less:
         names = ", ".join(
-            dict.fromkeys(f"{_label(series, f)} at {series.protocol.window(f.window).label}" for f in told)
+            dict.fromkeys(f"{_label(series, f)} at {series.protocol.window(f.window).label}" for f in less)
         )
         yield Caution(
             "masking_matters",
-            f"Reviews by assessors who did not know the cover tell another story in: {names}. Believe the masked ones.",
+            f"Assessors who did not know the cover saw less in the same lids in: {names}. Believe the masked ones.",
         )
 
 

@@ -30,6 +30,7 @@ from outcomes.protocol.sheet_row import (
     sheet_key,
     value_text,
 )
+from outcomes.protocol.synonyms import Synonyms
 
 __all__ = [
     "COHORTS",
@@ -56,6 +57,7 @@ __all__ = [
     "Rules",
     "SheetRow",
     "SheetTexts",
+    "Synonyms",
     "Threshold",
     "Timed",
     "Value",

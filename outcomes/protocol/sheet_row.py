@@ -83,8 +83,12 @@ class RowAddress:
 
 
 def folded_code(code: str) -> str:
-    """A code without differences of case or width: codes that differ only in those are one."""
-    return unicodedata.normalize("NFKC", code).casefold()
+    """The code as it is compared: codes that differ only in case, width or doubled spaces are one.
+
+    >>> folded_code(" p  01") == folded_code("P 01")
+    True
+    """
+    return " ".join(unicodedata.normalize("NFKC", code).casefold().split())
 
 
 def value_text(value: Value) -> str | None:

@@ -1,7 +1,7 @@
 """Findings as words, tables, pictures and documents; nothing is calculated here."""
 
 from outcomes.report.comparison_json import document, document_text
-from outcomes.report.export import write_report
+from outcomes.report.export import Charts, write_report
 from outcomes.report.tables.writers.text import terminal_summary
 
-__all__ = ["document", "document_text", "terminal_summary", "write_report"]
+__all__ = ["Charts", "document", "document_text", "terminal_summary", "write_report"]

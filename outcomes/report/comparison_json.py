@@ -1,8 +1,9 @@
 """comparison.json: the whole comparison as a tree of plain values.
 
-The contract: signs are advanced minus grafted, shares are 0 to 1, what cannot be estimated is null with a reason in `note`.
-Further keys tell what else the report shows, so that every number on the page is a number of the file. A further key that
-is not there does not apply: nobody was masked, no cover was changed, the p value is exact and has no Monte Carlo error.
+The contract (format 2): signs are advanced minus grafted, but for the win probability; shares are 0 to 1; what cannot be
+estimated is null with a reason in `note`. Further keys hold what else the report shows, so that every number on the page is a
+number of the file. A further key that is not there does not apply: the permutation p is exact and has no Monte Carlo error, no
+check was made.
 """
 
 from __future__ import annotations
@@ -13,6 +14,8 @@ from datetime import date
 from typing import Any
 
 from outcomes.findings.results import (
+    Adjusted,
+    Adjustment,
     BalanceLine,
     Comparison,
     Finding,
@@ -22,12 +25,14 @@ from outcomes.findings.results import (
     Share,
     Stamp,
     TimedFinding,
+    Unseen,
     Values,
 )
+from outcomes.report.finding_words import left_out_words, note_words, why_not_adjusted
 from outcomes.report.flow_words import loss_words, step_words
 from outcomes.report.stamp import chosen_words
 
-FORMAT = 1
+FORMAT = 2
 INTERVAL = ("estimate", "low", "high")
 Tree = dict[str, Any]
 
@@ -39,7 +44,7 @@ def document_text(comparison: Comparison) -> str:
 
 def document(comparison: Comparison) -> Tree:
     """The whole comparison as a plain tree, with every key of the contract."""
-    why = comparison.adjustment.note
+    why = why_not_adjusted(comparison.adjustment)
     return {
         "format": FORMAT,
         "register": _stamp(comparison.stamp),
@@ -47,7 +52,8 @@ def document(comparison: Comparison) -> Tree:
         "cohorts": {"grafted": _group(comparison.grafted), "advanced": _group(comparison.advanced)},
         "flow": [_step(step) for step in comparison.flow],
         "balance": [_line(line, why) for line in comparison.balance],
-        "adjustment": _plain(comparison.adjustment),
+        "adjustment": _adjustment(comparison.adjustment),
+        "families": [_plain(family) for family in comparison.families],
         "findings": [_finding(finding) for finding in comparison.findings],
         "timing": [_timed(finding) for finding in comparison.timing],
         "means": [_mean(mean) for mean in comparison.means],
@@ -99,38 +105,91 @@ def _line(line: BalanceLine, not_adjusted: str) -> Tree:
     return tree
 
 
-def _finding(finding: Finding) -> Tree:
-    adjusted = None if finding.adjusted is None else _plain(finding.adjusted, *INTERVAL)
+def _adjustment(adjustment: Adjustment) -> Tree:
+    tree: Tree = _plain(adjustment)
     return {
-        **_plain(finding),
-        "grafted": _side(finding.grafted),
-        "advanced": _side(finding.advanced),
-        "contrast": _plain(finding.contrast, *INTERVAL, "p", "p_adjusted"),
-        "adjusted": adjusted,
-        "if_missing": _plain(finding.if_missing, "low", "high"),
+        **tree,
+        "left_out": [left_out_words(each) for each in adjustment.left_out],
+        "note": why_not_adjusted(adjustment),
     }
 
 
+def _finding(finding: Finding) -> Tree:
+    return {
+        "measure": finding.measure,
+        "window": finding.window,
+        "outcome": finding.outcome,
+        "clock": finding.clock,
+        "grafted": _side(finding.grafted),
+        "advanced": _side(finding.advanced),
+        "contrast": _plain(finding.contrast, *INTERVAL, "p", "permutation_p"),
+        "adjusted": _adjusted(finding.adjusted),
+        "verdict": finding.verdict,
+        "important_difference": finding.important_difference,
+        "could_find": finding.could_find,
+        "lids_needed": finding.lids_needed,
+        "unseen": _unseen(finding.unseen),
+        "checks": [_plain(check, *INTERVAL) for check in finding.checks],
+        "family": finding.family,
+        "q": finding.q,
+        "withheld": finding.withheld,
+        "note": note_words(finding.notes),
+        "notes": [note.id for note in finding.notes],
+    }
+
+
+def _adjusted(adjusted: Adjusted | None) -> Tree | None:
+    return None if adjusted is None else _plain(adjusted, *INTERVAL, "p", "p_corrected")
+
+
+UNSEEN = ("tipping_lids", "tipping_share", "seen_share", "tipping_shift", "as_other_cohort")
+
+
+def _unseen(unseen: Unseen) -> Tree:
+    worst = None if unseen.worst_case is None else _plain(unseen.worst_case, "low", "high")
+    return {**_plain(unseen, *UNSEEN), "worst_case": worst}
+
+
 def _side(side: Share | Values) -> Tree:
-    numbers = ("missing", *(("proportion", "low", "high") if isinstance(side, Share) else ("median", "q1", "q3")))
-    tree: Tree = _plain(side, *numbers)
+    numbers = ("proportion", "low", "high") if isinstance(side, Share) else ("mean", "sd", "median", "q1", "q3")
+    due = None if side.missing is None else side.due
+    tree: Tree = {"n": side.n, "due": due, **_plain(side, "missing", *numbers)}
     if isinstance(side, Values):
         tree["counts"] = [{"value": value, "lids": number} for value, number in side.counts]
     return tree
 
 
 def _timed(finding: TimedFinding) -> Tree:
-    further = {key: part for key, part in _plain(finding).items() if part != {}}
-    return {
-        **further,
+    tree: Tree = {
+        "event": finding.event,
+        "method": finding.method,
+        "clock": finding.clock,
+        "at_months": finding.at_months,
         "grafted": _plain(finding.grafted, *INTERVAL),
         "advanced": _plain(finding.advanced, *INTERVAL),
-        "contrast": _plain(finding.contrast, *INTERVAL, "p", "p_adjusted"),
+        "contrast": _plain(finding.contrast, *INTERVAL, "p"),
+        "adjusted": None if finding.adjusted is None else _plain(finding.adjusted, *INTERVAL, "p"),
+        "p_curve": None if finding.p_curve is None else {key: _plain(getattr(finding.p_curve, key)) for key in CURVE},
+        "q": finding.q,
+        "verdict": finding.verdict,
+        "unseen": _unseen(finding.unseen),
+        "withheld": finding.withheld,
+        "note": note_words(finding.notes),
+        "notes": [note.id for note in finding.notes],
     }
+    for name in ("as_planned", "in_state"):
+        if (part := getattr(finding, name)) is not None:
+            tree[name] = _plain(part, *INTERVAL)
+    return tree
+
+
+CURVE = ("p", "exact", "monte_carlo_error")
 
 
 def _mean(mean: Mean) -> Tree:
-    return {**_plain(mean, "until", "grafted", "advanced"), "contrast": _plain(mean.contrast, *INTERVAL)}
+    tree: Tree = _plain(mean, "until", "grafted", "advanced")
+    del tree["notes"]
+    return {**tree, "contrast": _plain(mean.contrast, *INTERVAL), "note": note_words(mean.notes)}
 
 
 def _plain(thing: object, *contract: str) -> Any:  # noqa: ANN401 - any part of a tree

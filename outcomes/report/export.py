@@ -1,10 +1,11 @@
-"""The files of a comparison: the page, the charts and the tables."""
+"""The files of a comparison: the page, the charts, the page of charts to explore, and the tables."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from concurrent.futures import Executor
+from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from outcomes.findings.results import Comparison
 from outcomes.parallel import OneByOne
@@ -13,13 +14,23 @@ from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.baseline import baseline_table
 from outcomes.report.tables.definitions import definitions_table, timed_table
 from outcomes.report.tables.flow import flow_table, followed_table, groups_table
-from outcomes.report.tables.measures import findings_table, main_table
+from outcomes.report.tables.measures import findings_table, further_table, main_table, planned_table
 from outcomes.report.tables.model import Table
-from outcomes.report.tables.sensitivity import sensitivity_table
+from outcomes.report.tables.sensitivity import sensitivity_table, unseen_table
 from outcomes.report.tables.timing import means_table, timing_table
 
-PPI = 300
-Progress = Callable[[str], None]
+if TYPE_CHECKING:
+    from outcomes.report.charts.drawing import Picture
+
+PRINT_PPI = 300
+
+
+@dataclass(frozen=True)
+class Charts:
+    """Which charts a report has: none, or SVG and Vega-Lite, and PNG for print if asked for."""
+
+    drawn: bool = True
+    png: bool = False
 
 
 def write_report(
@@ -27,7 +38,7 @@ def write_report(
     protocol: Protocol,
     out: Path,
     *,
-    progress: Progress | None = None,
+    charts: Charts | None = None,
     elsewhere: Executor | None = None,
 ) -> tuple[Path, ...]:
     """Write the page, the charts and the tables into `out`, and give every file written.
@@ -35,33 +46,40 @@ def write_report(
     The charts are asked of `elsewhere`, if given: other processes, which draw the same sooner.
     Files of the same names are overwritten; after a failure some may be new and some old.
     """
-    from outcomes.report.charts.catalogue import write_pictures
-    from outcomes.report.charts.drawing import Forms
     from outcomes.report.documents.page import page
     from outcomes.report.tables.writers import write_table
 
-    tell = progress or _silent
-    stamp = stamp_line(comparison.stamp)
-    charts, tables_folder = out / "charts", out / "tables"
-    for folder in (charts, tables_folder):
-        folder.mkdir(parents=True, exist_ok=True)
-    written = [out / "report.html"]
-    tell("drawing the charts")
-    drawn = write_pictures(
-        comparison, protocol, charts, made=(stamp, Forms(ppi=PPI)), elsewhere=elsewhere or OneByOne()
-    )
-    written.extend(file for _, files in drawn for file in files)
+    (out / "tables").mkdir(parents=True, exist_ok=True)
+    pictures, written = _write_charts(comparison, protocol, out, charts or Charts(), elsewhere or OneByOne())
     tables = all_tables(comparison, protocol)
-    tell("writing the page")
-    written[0].write_text(page(comparison, protocol, tables, tuple(each for each, *_ in drawn)), encoding="utf-8")
-    tell("writing the tables")
+    first = out / "report.html"
+    first.write_text(page(comparison, protocol, tables, pictures), encoding="utf-8")
     for table in (each for each in tables if each.rows):
-        written.extend(write_table(table, tables_folder, comparison.stamp, "csv", "html"))
-    return tuple(written)
+        written.extend(write_table(table, out / "tables", comparison.stamp, "csv", "html"))
+    return (first, *written)
 
 
-def _silent(step: str) -> None:
-    """Say nothing of the progress."""
+def _write_charts(
+    comparison: Comparison, protocol: Protocol, out: Path, wanted: Charts, elsewhere: Executor
+) -> tuple[tuple[Picture, ...], list[Path]]:
+    """Draw the charts into their folder, and write the page to explore them."""
+    if not wanted.drawn:
+        return (), []
+    from outcomes.report.charts.catalogue import write_pictures
+    from outcomes.report.charts.drawing import Forms
+    from outcomes.report.charts.interactive import bundle
+    from outcomes.report.documents.interactive import interactive_page
+
+    folder, page = out / "charts", out / "charts.html"
+    folder.mkdir(parents=True, exist_ok=True)
+    program = elsewhere.submit(bundle)
+    forms = Forms(ppi=PRINT_PPI if wanted.png else 0, spec=True)
+    drawn = write_pictures(
+        comparison, protocol, folder, made=(stamp_line(comparison.stamp), forms), elsewhere=elsewhere
+    )
+    pictures = tuple(each for each, _ in drawn)
+    page.write_text(interactive_page(comparison, pictures, program.result()), encoding="utf-8")
+    return pictures, [page, *(file for _, files in drawn for file in files)]
 
 
 def all_tables(comparison: Comparison, protocol: Protocol) -> tuple[Table, ...]:
@@ -71,7 +89,10 @@ def all_tables(comparison: Comparison, protocol: Protocol) -> tuple[Table, ...]:
         groups_table(comparison),
         baseline_table(comparison, protocol),
         main_table(comparison, protocol),
+        planned_table(comparison, protocol),
+        further_table(comparison, protocol),
         sensitivity_table(comparison, protocol),
+        unseen_table(comparison, protocol),
         timing_table(comparison, protocol),
         means_table(comparison, protocol),
         followed_table(comparison, protocol),

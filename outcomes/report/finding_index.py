@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from outcomes.findings.results import Clock, Comparison, Finding, Outcome, TimedFinding, Values
+from typing import Literal
+
+from outcomes.findings.results import Clock, Comparison, Family, Finding, TimedFinding, Values, Verdict
 from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report import formats
 from outcomes.report.traced_text import Phrase, Place, say
@@ -30,23 +32,46 @@ def rule_place(protocol: Protocol) -> Place:
     return Place("protocol.rules", protocol.rules)
 
 
-def main_findings(comparison: Comparison, protocol: Protocol) -> tuple[Finding, ...]:
-    """Give the main measures in the primary window, in the protocol's order, shares of poor results first."""
+def main_outcomes(comparison: Comparison, protocol: Protocol) -> tuple[Finding, ...]:
+    """Give the main outcome of each main measure in the primary window, in the protocol's order."""
     names = [measure.id for measure in protocol.main_measures]
-    held = [
-        finding
-        for finding in by_clock(comparison, "division")
-        if finding.measure in names and finding.window == protocol.primary_window
+    return tuple(
+        sorted(
+            (each for each in of_family(comparison, "planned") if each.measure in names),
+            key=lambda finding: names.index(finding.measure),
+        )
+    )
+
+
+def main_findings(comparison: Comparison, protocol: Protocol) -> tuple[Finding, ...]:
+    """Give the main outcome of each main measure in the primary window, and after it the share with a poor result."""
+    names = [measure.id for measure in protocol.main_measures]
+    findings = [
+        each
+        for each in by_clock(comparison, "division")
+        if each.measure in names and each.window == protocol.primary_window and each.outcome != "value"
     ]
-    return tuple(sorted(held, key=lambda finding: (names.index(finding.measure), finding.outcome)))
+    return tuple(sorted(findings, key=lambda finding: (names.index(finding.measure), finding.outcome)))
 
 
-def told_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """Keep one finding for each measure: the share of poor results where there is one, else the value itself."""
-    first: dict[str, Finding] = {}
-    for finding in findings:
-        first.setdefault(finding.measure, finding)
-    return tuple(first.values())
+def other_differences(comparison: Comparison, protocol: Protocol) -> tuple[Finding, ...]:
+    """Give each planned finding of a further measure that reads better, or may be better, with a cover."""
+    names = {measure.id for measure in protocol.main_measures}
+    return tuple(
+        each for each in of_family(comparison, "planned") if each.measure not in names and each.verdict in DECIDED
+    )
+
+
+def of_family(comparison: Comparison, family: Family) -> tuple[Finding, ...]:
+    """Give the findings of one family, in their order."""
+    return tuple(each for each in comparison.findings if each.family == family and each.clock == "division")
+
+
+def family_place(comparison: Comparison, family: Family) -> Place | None:
+    """Give the summary of one family with its address."""
+    return next(
+        (Place(f"families.{at}", each) for at, each in enumerate(comparison.families) if each.family == family), None
+    )
 
 
 def by_clock(comparison: Comparison, clock: Clock) -> tuple[Finding, ...]:
@@ -54,10 +79,23 @@ def by_clock(comparison: Comparison, clock: Clock) -> tuple[Finding, ...]:
     return tuple(finding for finding in comparison.findings if finding.clock == clock)
 
 
-def findings_of(comparison: Comparison, measure: Measure, outcome: Outcome) -> tuple[Finding, ...]:
-    """Give the findings of one measure told one way, by time since division, in the order of the windows."""
+BETTER: tuple[Verdict, ...] = ("better with advanced", "better with graft")
+MAY_BE: tuple[Verdict, ...] = ("may be better with advanced", "may be better with graft")
+DECIDED = (*BETTER, *MAY_BE)
+Shown = Literal["poor", "value"]
+
+
+def shown_as(finding: Finding) -> Shown:
+    """How a finding is drawn: as a share with a poor result, or as the value itself."""
+    return "poor" if finding.is_share else "value"
+
+
+def findings_of(comparison: Comparison, measure: Measure, shown: Shown) -> tuple[Finding, ...]:
+    """Give the findings of one measure drawn one way, by time since division, in the order of the windows."""
     return tuple(
-        each for each in by_clock(comparison, "division") if each.measure == measure.id and each.outcome == outcome
+        each
+        for each in by_clock(comparison, "division")
+        if each.measure == measure.id and each.outcome != "value" and shown_as(each) == shown
     )
 
 
@@ -73,7 +111,7 @@ def is_public(comparison: Comparison) -> bool:
 
 def bounded(comparison: Comparison) -> bool:
     """Tell whether anything is said of what the missing lids could have changed; public output says nothing of it."""
-    return any(each.if_missing.low is not None for each in comparison.findings)
+    return any(each.unseen.worst_case and each.unseen.worst_case.low is not None for each in comparison.findings)
 
 
 def seen(finding: Finding) -> bool:

@@ -15,6 +15,7 @@ Written = Callable[[float], str]
 
 MINUS = "\u2212"
 LEAST_P = 0.001
+NEAR_ONE = 0.5
 
 
 def count(number: float) -> str:
@@ -41,15 +42,6 @@ def percent(share: float) -> str:
     return _hundredths(share) + "%"
 
 
-def of_hundred(share: float) -> str:
-    """Print a share as so many of 100.
-
-    >>> of_hundred(1 / 6)
-    '17 of 100'
-    """
-    return _hundredths(share) + " of 100"
-
-
 def signed(text: str) -> str:
     """Put a plus before a difference above zero."""
     return f"+{text}" if text[0] != MINUS and text.strip("0.%") else text
@@ -64,23 +56,6 @@ def points(difference: float) -> str:
     return signed(_hundredths(difference))
 
 
-def directed(text: str, below: str, above: str) -> str:
-    """Say the sign as a word: below or above zero, or neither.
-
-    >>> directed("−12", "fewer", "more")
-    '12 fewer'
-    """
-    bare = text.lstrip(MINUS + "+")
-    if not any(digit in bare for digit in "123456789"):
-        return bare
-    return f"{bare} {below if text.startswith(MINUS) else above}"
-
-
-def fewer_or_more(difference: float) -> str:
-    """Print a difference of shares as so many fewer or more in 100."""
-    return directed(points(difference), "fewer", "more")
-
-
 def measured(field: Field) -> Written:
     """Give the way to print a value of this field, without its unit.
 
@@ -91,16 +66,16 @@ def measured(field: Field) -> Written:
     return lambda value: _bare(value, fewest if round(value, fewest) == round(value, fewest + 2) else fewest + 1)
 
 
-def measured_change(field: Field) -> Written:
-    """Give the way to print a difference of values of this field, with its sign and without its unit."""
-    written = measured(field)
+def mean_of(field: Field) -> Written:
+    """Give the way to print a mean or a spread of this field: two decimals, of per cent one."""
+    decimals = 1 if field.unit == "%" else 2
+    return lambda value: _bare(value, decimals)
+
+
+def mean_change(field: Field) -> Written:
+    """Give the way to print a difference of means of this field, with its sign."""
+    written = mean_of(field)
     return lambda value: signed(written(value))
-
-
-def less_or_more(field: Field) -> Written:
-    """Give the way to print a difference of values of this field as so much less or more, with its unit."""
-    written = measured(field)
-    return lambda value: directed(with_unit(written(value), unit_of(field)), "less", "more")
 
 
 def with_unit(number: str, unit: str) -> str:
@@ -128,6 +103,11 @@ def decimal(value: float) -> str:
     return _bare(value, 1)
 
 
+def probability(value: float) -> str:
+    """Print a probability, such as that of a better result, with two decimals."""
+    return _bare(value, 2)
+
+
 def mean_beside(spread: float | None) -> Written:
     """Give the way to print a mean and its spread: two decimals where the spread is under one unit, else one."""
     decimals = 2 if spread is not None and spread < 1 else 1
@@ -148,6 +128,21 @@ def p_value(p: float) -> str:
     if p < LEAST_P:
         return f"<{LEAST_P}"
     return f"{p:.3f}" if f"{p:.2f}" < "0.10" else f"{p:.2f}"
+
+
+def p_words(p: float) -> str:
+    """Print a p value in a sentence, with its sign."""
+    printed = p_value(p)
+    return printed if printed.startswith("<") else f"= {printed}"
+
+
+def about(value: float) -> str:
+    """Print an expected number in whole ones; less than half a one says so.
+
+    >>> about(0.85), about(0.2)
+    ('1', 'less than 1')
+    """
+    return f"{value:.0f}" if value >= NEAR_ONE else "less than 1"
 
 
 def small(value: float) -> str:

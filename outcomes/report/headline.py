@@ -1,24 +1,56 @@
-"""The sentences at the head of the report."""
+"""The first screen of the report: what was compared, and five sentences on what follows from it."""
 
 from __future__ import annotations
 
-from outcomes.findings.results import Comparison, Finding
-from outcomes.protocol import Protocol
+from dataclasses import dataclass
+
+from outcomes.findings.results import Comparison, Family, Finding, Verdict
+from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
-from outcomes.report.finding_index import main_findings, seen
-from outcomes.report.sentences import (
-    adjustment_sentence,
-    counts_sentence,
-    difference_sentence,
-    interval_ends,
-    measure_words,
-    missing_sentence,
-    unit_words,
+from outcomes.report.finding_index import (
+    BETTER,
+    DECIDED,
+    MAY_BE,
+    family_place,
+    finding_place,
+    is_public,
+    left_out,
+    main_outcomes,
+    of_family,
+    seen,
 )
+from outcomes.report.finding_words import COVERS
+from outcomes.report.sentences import judged_part, signed_change, unit_words, with_interval
 from outcomes.report.traced_text import Phrase, Place, joined, say
 
-COHORTS = ("grafted", "advanced")
-UNDECIDED = ("no clear difference", "too few to say")
+QUESTION = (
+    "Among lids that could well have had either cover: the difference {} after division, advanced skin minus skin graft, among the "
+    "lids measured, adjusted for how the covers were chosen; a lid that was revised counts as it was {}."
+)
+DOUBTS = (
+    "no_overlap",
+    "too_few",
+    "follow_up_differs",
+    "missing_could_reverse",
+    "masking_matters",
+    "imbalance",
+    "clock_matters",
+    "single_assessor",
+    "converted",
+    "clustered",
+)
+"""The codes of warnings, the one that weighs most first."""
+
+NOT_RANDOM = "Covers were chosen because of the defect, not by chance, and only what was recorded can be adjusted for."
+
+
+@dataclass(frozen=True)
+class FirstScreenAnswer:
+    """One of the five answers of the first screen: its id, its heading and its sentences."""
+
+    id: str
+    heading: str
+    sentences: tuple[Phrase, ...]
 
 
 def who_sentence(comparison: Comparison) -> Phrase:
@@ -29,72 +61,202 @@ def who_sentence(comparison: Comparison) -> Phrase:
 
 
 def _lids_of(comparison: Comparison, cohort: str) -> Phrase:
-    held = getattr(comparison, cohort)
-    place = Place(cohort, held)
-    lids = say("{} {} {}", place.figure("cases", formats.count), cohort, "lid" if held.cases == 1 else "lids")
+    group = getattr(comparison, cohort)
+    place = Place(cohort, group)
+    words = {"grafted": "covered with a skin graft", "advanced": "covered with advanced skin"}[cohort]
+    noun = "lid" if group.cases == 1 else "lids"
     if comparison.grafted.patients is None or comparison.advanced.patients is None:
-        return lids
-    people = "patient" if held.patients == 1 else "patients"
-    return say("{} of {} {}", lids, place.figure("patients", formats.count), people)
+        return say("{} {} {}", place.figure("cases", formats.count), noun, words)
+    people = "patient" if group.patients == 1 else "patients"
+    patients = say("{} {}", place.figure("patients", formats.count), people)
+    return say("{} {} of {} {}", place.figure("cases", formats.count), noun, patients, words)
 
 
-def supported(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
-    """Say all that is known of each main measure that reads better with a cover in the primary window; or that none does."""
+def question_sentence(protocol: Protocol) -> str:
+    """Say what is compared among whom, in the surgeon's words."""
+    ways = {measure.after_revision for measure in protocol.main_measures}
+    counted = "seen, and again as a poor result among the checks" if "poor" not in ways else "a poor result"
     window = protocol.window(protocol.primary_window).label
-    held = [each for each in main_findings(comparison, protocol) if seen(each)]
-    if not held:
-        return (
-            (f"No lid with a main measure {window} after division was asked for and seen, so none can be compared.",),
+    return QUESTION.format(window, counted).replace("counts as it was a poor", "counts as a poor")
+
+
+def answers(comparison: Comparison, protocol: Protocol) -> tuple[FirstScreenAnswer, ...]:
+    """The five answers: what differs, what does not matter, what cannot be told, why to doubt, who was not measured."""
+    return (
+        FirstScreenAnswer("differs", "What differs", differs_sentences(comparison, protocol)),
+        FirstScreenAnswer("alike", "What does not differ by an amount that matters", _alike(comparison, protocol)),
+        FirstScreenAnswer("open", "What cannot be told", _open(comparison, protocol)),
+        FirstScreenAnswer("doubt", "The strongest reason for doubt", (doubt_sentence(comparison),)),
+        FirstScreenAnswer("unseen", "Who was not measured", (unseen_people_sentence(comparison, protocol),)),
+    )
+
+
+def differs_sentences(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
+    """Say every planned difference that reads better or may be better, with how many there are and how many chance gives."""
+    findings = sorted(
+        (each for each in of_family(comparison, "planned") if each.verdict in DECIDED),
+        key=lambda each: each.verdict in MAY_BE,
+    )
+    said = [_difference(each, protocol) for each in findings]
+    window = protocol.window(protocol.primary_window).label
+    none = (f"No planned comparison {window} after division shows a difference between the covers.",)
+    return (*(said or [none]), *family_sentences(comparison))
+
+
+def _difference(finding: Finding, protocol: Protocol) -> Phrase:
+    place, change = finding_place(finding), signed_change(finding, protocol)
+    estimate = with_interval(place, judged_part(finding), change)
+    within = any(note.id == "within_important" for note in finding.notes)
+    return say(
+        "{}: {}{}, {} {}.",
+        protocol.measure(finding.measure).label,
+        finding.verdict or "",
+        ", but by less than matters" if within else "",
+        estimate,
+        unit_words(finding, protocol),
+    )
+
+
+def family_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
+    """How many differences each family shows, among how many, and how many chance alone would give."""
+    said = []
+    for family, words in FAMILIES.items():
+        place = family_place(comparison, family)
+        if place is not None and place.held.judged:
+            figures = [place.figure(name, formats.count) for name in ("better", "may_be", "judged")]
+            said.append(say(words, *figures, place.figure("by_chance", formats.about)))
+    return tuple(said)
+
+
+FAMILIES: dict[Family, str] = {
+    "planned": "Of the planned comparisons {} read better and {} may be better, of {}; about {} would by chance alone.",
+    "further": "At the other reviews and of the timed events {} read better and {} may be better, of {}; about {} would by chance alone.",
+}
+
+
+def _alike(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
+    labels = _labels(comparison, protocol, ("no difference that matters",))
+    if not labels:
+        return (("Of no planned measure is the interval narrow enough to say so.",),)
+    return ((f"{_capital(formats.in_list(labels))}.",),)
+
+
+def _open(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
+    said: list[Phrase] = []
+    for verdict, words in OPEN.items():
+        if labels := _labels(comparison, protocol, (verdict,)):
+            said.append((words.format(formats.in_list(labels)),))
+    more = [each for each in of_family(comparison, "planned") if each.verdict == "cannot tell" and each.lids_needed]
+    if more:
+        least = min(more, key=lambda each: each.lids_needed or 0)
+        said.append(
+            say(
+                "About {} lids measured with each cover would tell for {}, where {} and {} were.",
+                finding_place(least).figure("lids_needed", formats.count),
+                protocol.measure(least.measure).label.lower(),
+                *(finding_place(least).figure(f"{cohort}.n", formats.count) for cohort in COHORTS),
+            )
         )
-    better = [each for each in held if each.reading not in UNDECIDED]
-    return tuple(_told_in_full(each, protocol) for each in better) or (
+    said.extend(left_out_sentences(comparison, protocol))
+    return tuple(said) or (("Nothing: every planned comparison has an answer.",),)
+
+
+def left_out_sentences(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
+    """Say of which main measures nothing is shown: because of small counts, not measured, or not asked for."""
+    planned = {each.measure: each for each in main_outcomes(comparison, protocol)}
+    asked = {choice.id: choice.values for choice in comparison.stamp.selection}
+    chosen = asked.get("measures", tuple(each.id for each in protocol.main_measures))
+    groups = (
+        (SMALL, [each for each in protocol.main_measures if each.id in planned and _hidden(planned[each.id])]),
+        (UNASKED, [each for each in protocol.main_measures if each.id not in chosen]),
         (
-            f"On no main measure {window} after division did a difference between the covers survive all that is asked of one.",
+            UNSEEN,
+            [each for each in protocol.main_measures if each.id in chosen and not _measured(planned.get(each.id))],
         ),
     )
-
-
-def _told_in_full(finding: Finding, protocol: Protocol) -> Phrase:
-    window = protocol.window(finding.window).label
-    told = (
-        counts_sentence(finding, protocol),
-        difference_sentence(finding, protocol),
-        adjustment_sentence(finding, protocol),
-        missing_sentence(finding, protocol),
-    )
-    name = measure_words(finding, protocol)
-    return say(
-        "{}, {} after division: {}. {}", name, window, finding.reading, joined([each for each in told if each], " ")
+    return tuple(
+        (words.format(formats.in_list([each.label.lower() for each in measures])),)
+        for words, measures in groups
+        if measures
     )
 
 
-def left_open(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
-    """Say of each other main measure how large a difference, either way, the interval leaves open."""
-    held = [each for each in main_findings(comparison, protocol) if seen(each) and each.reading in UNDECIDED]
-    return tuple(_open(each, protocol) for each in held)
+SMALL = "Left out, as counts so small could point to a person: {}."
+UNASKED = "Not asked for: {}."
+UNSEEN = "Not measured at the main review: {}."
 
 
-def _open(finding: Finding, protocol: Protocol) -> Phrase:
-    unit = "" if finding.outcome == "poor" else f", in {unit_words(finding, protocol)}"
-    name = measure_words(finding, protocol) + unit
-    span = interval_ends(finding, protocol)
-    if finding.reading == "too few to say":
-        return (f"{name}: too few to say.",)
-    return say("{}: {}.", name, span) if span else (f"{name}: no interval can be given.",)
+def _hidden(finding: Finding) -> bool:
+    return left_out(finding) and finding.verdict not in DECIDED
+
+
+def _measured(finding: Finding | None) -> bool:
+    return finding is not None and seen(finding)
+
+
+OPEN: dict[Verdict, str] = {
+    "cannot tell": "Neither a difference nor that there is none: {}.",
+    "too few to say": "Too few lids: {}.",
+}
+
+
+def _labels(comparison: Comparison, protocol: Protocol, verdicts: tuple[Verdict, ...]) -> list[str]:
+    return [
+        protocol.measure(each.measure).label.lower()
+        for each in of_family(comparison, "planned")
+        if each.verdict in verdicts
+    ]
+
+
+def _capital(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}"
+
+
+def doubt_sentence(comparison: Comparison) -> Phrase:
+    """The warning that weighs most, and that covers were not chosen by chance."""
+    held = {each.code: each.text for each in comparison.warnings}
+    first = next((held[code] for code in DOUBTS if code in held), "")
+    return (f"{first} {NOT_RANDOM}" if first else NOT_RANDOM,)
+
+
+def unseen_people_sentence(comparison: Comparison, protocol: Protocol) -> Phrase:
+    """Say how many lids that were due in the primary window were not seen."""
+    window = protocol.window(protocol.primary_window)
+    held = {each.cohort: each for each in comparison.followed_by_window if each.window == window.id}
+    if set(held) != set(COHORTS):
+        return ("Who was not seen is left out of public output." if is_public(comparison) else "No review fell due.",)
+    parts = [
+        say(
+            "{} {} lids that were due ({} were seen)",
+            Place(f"followed_by_window.{window.id}.{cohort}", held[cohort]).figure("missing", formats.count),
+            cohort,
+            Place(f"followed_by_window.{window.id}.{cohort}", held[cohort]).figure("seen", formats.count),
+        )
+        for cohort in COHORTS
+    ]
+    trouble = "Trouble may bring patients back; comfort and death may keep them away."
+    return say("At {} these were not seen: {}. {}", window.label, joined(parts, " and "), trouble)
+
+
+def message(comparison: Comparison, protocol: Protocol) -> str:
+    """The main result in a few words, for a title: what reads better or may be better, else that nothing does."""
+    for verdicts, words in ((BETTER, "{} better with {}"), (MAY_BE, "{} may be better with {}")):
+        for verdict, cohort in zip(verdicts, ("advanced", "grafted"), strict=True):
+            if labels := _labels(comparison, protocol, (verdict,)):
+                return words.format(_capital(formats.in_list(labels[:3])), COVERS[cohort].lower())
+    if labels := _labels(comparison, protocol, ("no difference that matters",)):
+        return f"No difference that matters in {formats.in_list(labels[:3])}"
+    return "These lids cannot tell which cover is better"
 
 
 def limits_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
     """Say what no analysis of this register can put right."""
     followed = [
-        say("{} for {} lids", Place(cohort, held).figure("followup_completeness", formats.percent), cohort)
+        say("{} of {} lids", Place(cohort, group).figure("followup_completeness", formats.percent), cohort)
         for cohort in COHORTS
-        if (held := getattr(comparison, cohort)).followup_completeness is not None
+        if (group := getattr(comparison, cohort)).followup_completeness is not None
     ]
-    said: list[Phrase] = [
-        (
-            "Covers were chosen because of the defect, not by chance. Weighting can only allow for what was recorded and is weighted for.",
-        ),
-    ]
+    said: list[Phrase] = [(NOT_RANDOM,)]
     if followed:
         said.append(say("Of the follow-up that was possible, this much was achieved: {}.", joined(followed, ", ")))
     said.append(
@@ -103,3 +265,17 @@ def limits_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
         )
     )
     return tuple(said)
+
+
+def surgeon_sentence(comparison: Comparison) -> Phrase:
+    """Say whether the surgeon was adjusted for, or why not."""
+    held = comparison.adjustment
+    reasons = {each.reason for each in held.left_out}
+    if held.surgeons:
+        return say(
+            "The surgeon was adjusted for: {} surgeons are told apart.",
+            Place("adjustment", held).figure("surgeons", formats.count),
+        )
+    if reasons & {"one_surgeon_a_cover", "one_surgeon_did_both"}:
+        return ("The surgeon could not be adjusted for: no two surgeons did both covers.",)
+    return ("The surgeon was not adjusted for.",)

@@ -1,228 +1,196 @@
 """One finding in plain words.
 
-Counts come first, then the difference with its interval, what the weighting did, what the missing could do, what so few
-lids could have shown, and the reading. A figure in a sentence is a figure of the finding or a number of the protocol,
-and every one carries its address.
+A figure in a sentence is a figure of the finding or a number of the protocol, and every one carries its address.
 """
 
 from __future__ import annotations
 
-from outcomes.findings.results import Finding, Share, Values
+from outcomes.findings.results import CheckId, Finding, Share
 from outcomes.protocol import Protocol
 from outcomes.report import formats
-from outcomes.report.finding_index import finding_place, left_out, rule_place
+from outcomes.report.finding_index import DECIDED, finding_place, left_out, rule_place
+from outcomes.report.finding_words import note_words
 from outcomes.report.formats import Written
-from outcomes.report.traced_text import Phrase, Place, say
+from outcomes.report.traced_text import ABSENT_CELL, Phrase, Place, say
 
 COHORTS = ("grafted", "advanced")
+POINTS = "percentage points"
 
 
 def finding_sentences(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
     """Say everything that a finding holds, a sentence or two each; what it does not hold is left out."""
-    told = (
+    sentences = (
         counts_sentence(finding, protocol),
         difference_sentence(finding, protocol),
         adjustment_sentence(finding, protocol),
-        missing_sentence(finding, protocol),
-        detectable_sentence(finding, protocol),
-        reading_sentence(finding),
+        missing_sentence(finding),
+        unseen_sentence(finding, protocol),
+        could_find_sentence(finding, protocol),
+        verdict_sentence(finding),
     )
-    return tuple(sentence for sentence in told if sentence)
+    return tuple(sentence for sentence in sentences if sentence)
 
 
 def counts_sentence(finding: Finding, protocol: Protocol) -> Phrase:
-    """Say how many of how many lids had a poor result, or the middle value and the quartiles."""
-    say_one = _share_counts if isinstance(finding.grafted, Share) else _value_counts
-    grafted, advanced = (say_one(finding, cohort, protocol) for cohort in COHORTS)
-    return say("{}, and {}.", _begun(grafted), advanced)
+    """Say how many of how many lids had a poor result, or the mean and the quartiles, in each cohort."""
+    grafted, advanced = (_counts(finding, cohort, protocol) for cohort in COHORTS)
+    return say("Skin graft: {}. Advanced skin: {}.", grafted, advanced)
 
 
-def _begun(phrase: Phrase) -> Phrase:
-    first = phrase[0]
-    return (first[0].upper() + first[1:], *phrase[1:]) if isinstance(first, str) else phrase
-
-
-def _share_counts(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:  # noqa: ARG001 - one signature for both
-    place = finding_place(finding)
-    if not getattr(finding, cohort).n:
-        return say("no {} lid was seen ({} lids)", cohort, place.figure(f"{cohort}.n", formats.count))
-    return say(
-        "{} of {} {} lids ({})",
-        place.figure(f"{cohort}.events", formats.count),
-        place.figure(f"{cohort}.n", formats.count),
-        cohort,
-        place.figure(f"{cohort}.proportion", formats.of_hundred),
-    )
-
-
-def _value_counts(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
-    place, field = finding_place(finding), protocol.value_field(protocol.measure(finding.measure))
-    if not getattr(finding, cohort).n:
-        return say("no {} lid was seen ({} lids)", cohort, place.figure(f"{cohort}.n", formats.count))
-    median, q1, q3 = (place.figure(f"{cohort}.{part}", formats.measured(field)) for part in ("median", "q1", "q3"))
-    unit = field.unit if field.unit == "%" else f" {field.unit}".rstrip()
-    return say(
-        "a median of {}{} (quartiles {} to {}) in {} {} lids",
-        median,
-        unit,
-        q1,
-        q3,
-        place.figure(f"{cohort}.n", formats.count),
-        cohort,
-    )
-
-
-def _change(finding: Finding, protocol: Protocol) -> Written:
-    if finding.outcome == "poor":
-        return formats.fewer_or_more
-    return formats.less_or_more(protocol.value_field(protocol.measure(finding.measure)))
-
-
-def _per(finding: Finding) -> str:
-    return " in 100" if finding.outcome == "poor" else ""
+def _counts(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
+    place, side = finding_place(finding), getattr(finding, cohort)
+    if not side.n:
+        return say("no lid was measured ({} lids)", place.figure(f"{cohort}.n", formats.count))
+    if isinstance(side, Share):
+        names = (("events", formats.count), ("n", formats.count), ("proportion", formats.percent))
+        return say("{} of {} lids ({})", *(place.figure(f"{cohort}.{name}", written) for name, written in names))
+    field = protocol.value_field(protocol.measure(finding.measure))
+    mean, quartile, unit = formats.mean_of(field), formats.measured(field), formats.unit_of(field)
+    words = "{} {}, quartiles {} to {}, in {} lids" if place.holds(f"{cohort}.q1") else "{} {} in {}{}{} lids"
+    ends = [place.figure(f"{cohort}.{end}", quartile) if place.holds(f"{cohort}.{end}") else "" for end in ("q1", "q3")]
+    middle = say("{} {}", side.centre, place.figure(f"{cohort}.{side.centre}", mean))
+    return say(words, middle, unit, *ends, place.figure(f"{cohort}.n", formats.count))
 
 
 def difference_sentence(finding: Finding, protocol: Protocol) -> Phrase:
     """Say the crude difference, advanced minus grafted, with its interval; or why there is none."""
-    place, change = finding_place(finding), _change(finding, protocol)
     if finding.contrast.estimate is None:
-        return say("The difference was not estimated{}.", f": {finding.note}" if finding.note else "")
-    words = (
-        "With advanced skin that is {}{}, {}."
-        if finding.outcome == "poor"
-        else "The typical difference with advanced skin is {}{}, {}."
-    )
-    return say(
-        words,
-        place.figure("contrast.estimate", change),
-        _per(finding),
-        _interval(place, "contrast", change, protocol),
-    )
+        why = note_words(finding.notes)
+        return (f"The difference was not estimated{f': {why}' if why else ''}.",)
+    return say("Crude difference, advanced minus grafted: {}.", _estimate(finding, "contrast", protocol))
 
 
-def _interval(place: Place, part: str, change: Written, protocol: Protocol) -> Phrase:
+def _estimate(finding: Finding, part: str, protocol: Protocol) -> Phrase:
+    """An estimate with its unit and its interval."""
+    place, change = finding_place(finding), signed_change(finding, protocol)
+    estimate = say("{} {}", place.figure(f"{part}.estimate", change), unit_words(finding, protocol))
     if not place.holds(f"{part}.low") or not place.holds(f"{part}.high"):
-        return ("with no interval that can be given",)
-    return say(
-        "{} interval from {} to {}",
-        rule_place(protocol).figure("confidence_level", formats.percent),
-        place.figure(f"{part}.low", change),
-        place.figure(f"{part}.high", change),
-    )
-
-
-def interval_ends(finding: Finding, protocol: Protocol) -> Phrase:
-    """Say between which ends the difference lies, as seen and weighted; nothing where it has no interval."""
-    place, change = finding_place(finding), _change(finding, protocol)
-    if not place.holds("contrast.low") or not place.holds("contrast.high"):
-        return ()
-    seen = say("from {}{}", from_to(place, "contrast", change), _per(finding))
-    if not place.holds("adjusted.low") or not place.holds("adjusted.high"):
-        return seen
-    return say("{}; weighted, from {}", seen, from_to(place, "adjusted", change))
+        return say("{}, without an interval", estimate)
+    level = rule_place(protocol).figure("confidence_level", formats.percent)
+    return say("{} ({} interval {})", estimate, level, from_to(place, part, change))
 
 
 def adjustment_sentence(finding: Finding, protocol: Protocol) -> Phrase:
-    """Say what weighting for the choice of cover made of the difference, or that it could not be done."""
-    place, change = finding_place(finding), _change(finding, protocol)
+    """Say what adjustment for the choice of cover made of the difference, or that it could not be done."""
+    place = finding_place(finding)
     if finding.contrast.estimate is None:
         return ()
     if not place.holds("adjusted.estimate"):
-        return ("It could not be weighted for how the covers were chosen.",)
-    return say(
-        "Weighted for how the covers were chosen it is {}{}, {}, with the weight of {} grafted and {} advanced lids.",
-        place.figure("adjusted.estimate", change),
-        _per(finding),
-        _interval(place, "adjusted", change, protocol),
-        *(place.figure(f"adjusted.effective_n_{cohort}", formats.decimal) for cohort in COHORTS),
-    )
+        return ("It could not be adjusted for how the covers were chosen.",)
+    said = say("Adjusted for how the covers were chosen: {}", _estimate(finding, "adjusted", protocol))
+    if not place.holds("adjusted.p"):
+        return say("{}.", said)
+    return say("{}, p {}.", said, place.figure("adjusted.p", formats.p_words))
 
 
-def missing_sentence(finding: Finding, protocol: Protocol) -> Phrase:
-    """Say how many lids that were due were not measured, and what they could have made of the difference."""
-    place, change = finding_place(finding), _change(finding, protocol)
+def missing_sentence(finding: Finding) -> Phrase:
+    """Say how many lids that were due were not measured."""
     if not finding.grafted.missing and not finding.advanced.missing:
         return ()
-    missing = say(
-        "{} grafted and {} advanced lids were due and not measured",
-        *(place.figure(f"{cohort}.missing", formats.count) for cohort in COHORTS),
-    )
-    if not place.holds("if_missing.low") or not place.holds("if_missing.high"):
-        return say("{}; what they could have changed cannot be bounded.", missing)
-    low, high = (place.figure(f"if_missing.{end}", change) for end in ("low", "high"))
-    if low.text == high.text:
-        return say("{}; whatever they were, the typical difference stays at {}{}.", missing, low, _per(finding))
-    return say(
-        "{}; had they been, the unweighted difference could be anything from {} to {}{}.",
-        missing,
-        low,
-        high,
-        _per(finding),
-    )
+    counts = (finding_place(finding).figure(f"{cohort}.missing", formats.count) for cohort in COHORTS)
+    return say("{} grafted and {} advanced lids were due and not measured.", *counts)
 
 
-def detectable_sentence(finding: Finding, protocol: Protocol) -> Phrase:
-    """Say how large a true difference would have had to be for so few lids to show it."""
+def unseen_sentence(finding: Finding, protocol: Protocol) -> Phrase:
+    """Say what the lids not measured would have to be for the difference to vanish."""
     place = finding_place(finding)
-    if finding.detectable is None:
+    if place.holds("unseen.tipping_shift"):
+        shift = place.figure("unseen.tipping_shift", size_of(finding, protocol))
+        return say("The difference would vanish if they were worse by {} on average than those measured.", shift)
+    if place.holds("unseen.tipping_lids"):
+        lids = place.figure("unseen.tipping_lids", formats.count)
+        shares = [place.figure(f"unseen.{name}", formats.percent) for name in ("tipping_share", "seen_share")]
+        return say(
+            "The difference would vanish if {} of them ({}) had a poor result; of those measured {} had.", lids, *shares
+        )
+    return ()
+
+
+def could_find_sentence(finding: Finding, protocol: Protocol) -> Phrase:
+    """Say how large a true difference would have had to be for so few lids to show it, beside the smallest that matters."""
+    place = finding_place(finding)
+    if finding.could_find is None:
         return ()
-    return say(
-        "With this many lids, a true difference of {} would be found in {} such series; a smaller one would more often be missed.",
-        place.figure("detectable", _size(finding, protocol)),
-        rule_place(protocol).figure("power", formats.of_hundred),
+    written = size_of(finding, protocol)
+    said = say(
+        "With this many lids a true difference of {} would be found in {} of such series",
+        place.figure("could_find", written),
+        rule_place(protocol).figure("power", formats.percent),
     )
+    if finding.important_difference is None:
+        return say("{}.", said)
+    return say("{}; the smallest that matters is {}.", said, place.figure("important_difference", written))
 
 
-def _size(finding: Finding, protocol: Protocol) -> Written:
-    if finding.outcome == "poor":
-        return lambda difference: formats.percent(abs(difference)).replace("%", " in 100")
+def size_of(finding: Finding, protocol: Protocol) -> Written:
+    """Give the way to print the size of a difference, without its sign and with its unit."""
+    if finding.is_share:
+        return lambda difference: f"{formats.percent(abs(difference)).removesuffix('%')} {POINTS}"
     field = protocol.value_field(protocol.measure(finding.measure))
-    written = formats.measured(field)
-    return lambda difference: f"{written(abs(difference))} {formats.unit_of(field)}"
+    written = formats.mean_of(field)
+    return lambda difference: formats.with_unit(written(abs(difference)), formats.unit_of(field))
 
 
-def reading_sentence(finding: Finding) -> Phrase:
-    """Say the reading and the reasons for it."""
-    reasons = "; ".join(finding.reasons)
-    return (f"Reading: {finding.reading}{f' ({reasons})' if reasons else ''}.",)
+def verdict_sentence(finding: Finding) -> Phrase:
+    """Say the verdict, and what must be said beside it."""
+    if finding.verdict is None:
+        return ()
+    beside = note_words(finding.notes)
+    return (f"Verdict: {finding.verdict}{f' ({beside})' if beside else ''}.",)
+
+
+def verdict_words(finding: Finding) -> str:
+    """The verdict for a table cell, with what must be said beside it; or that it is left out."""
+    if left_out(finding):
+        return f"{finding.verdict} (numbers left out: small counts)" if finding.verdict in DECIDED else "left out"
+    said = finding.verdict or ABSENT_CELL
+    beside = [
+        note
+        for note in finding.notes
+        if note.id in {"within_important", "not_adjusted", "no_overlap", "unseen", "masked"}
+    ]
+    return f"{said} ({note_words(tuple(beside))})" if beside and finding.verdict else said
 
 
 def short_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     """Say one cohort's result, with its number of lids, in the few words of a table cell."""
-    place = finding_place(finding)
-    held = getattr(finding, cohort)
-    if not held.n:
-        return ("nobody seen",)
-    if isinstance(held, Values):
-        return say("{}, n {}", bare_result(finding, cohort, protocol), place.figure(f"{cohort}.n", formats.count))
-    return say(
-        "{} of {} ({})",
-        place.figure(f"{cohort}.events", formats.count),
-        place.figure(f"{cohort}.n", formats.count),
-        place.figure(f"{cohort}.proportion", formats.percent),
-    )
+    place, side = finding_place(finding), getattr(finding, cohort)
+    if not side.n:
+        return ("nobody measured",)
+    number = place.figure(f"{cohort}.n", formats.count)
+    if isinstance(side, Share):
+        shown = (place.figure(f"{cohort}.proportion", formats.percent),)
+        return say("{} of {} ({})", place.figure(f"{cohort}.events", formats.count), number, *shown)
+    return say("{}, n\u00a0=\u00a0{}", bare_result(finding, cohort, protocol), number)
 
 
 def bare_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     """Say one cohort's result for a table that has the number of lids in a column of its own."""
-    place, held = finding_place(finding), getattr(finding, cohort)
-    if not held.n:
-        return ("–",)
-    if isinstance(held, Share):
-        return say(
-            "{} ({})",
-            place.figure(f"{cohort}.events", formats.count),
-            place.figure(f"{cohort}.proportion", formats.percent),
-        )
-    written = formats.measured(protocol.value_field(protocol.measure(finding.measure)))
-    return say("{} ({} to {})", *(place.figure(f"{cohort}.{part}", written) for part in ("median", "q1", "q3")))
+    place, side = finding_place(finding), getattr(finding, cohort)
+    if not side.n:
+        return (ABSENT_CELL,)
+    if isinstance(side, Share):
+        shown = (("events", formats.count), ("proportion", formats.percent))
+        return say("{} ({})", *(place.figure(f"{cohort}.{name}", written) for name, written in shown))
+    field = protocol.value_field(protocol.measure(finding.measure))
+    middle = place.figure(f"{cohort}.{side.centre}", formats.mean_of(field))
+    if not place.holds(f"{cohort}.sd"):
+        return (middle,)
+    return say("{} ({})", middle, place.figure(f"{cohort}.sd", formats.mean_of(field)))
 
 
 def signed_change(finding: Finding, protocol: Protocol) -> Written:
-    """Give the way to print this finding's differences with a sign: points of 100, or the measure's own unit."""
-    if finding.outcome == "poor":
+    """Give the way to print this finding's differences with a sign: percentage points, or the measure's own unit."""
+    if finding.is_share:
         return formats.points
-    return formats.measured_change(protocol.value_field(protocol.measure(finding.measure)))
+    if finding.outcome == "value":
+        return formats.probability
+    return formats.mean_change(protocol.value_field(protocol.measure(finding.measure)))
+
+
+def judged_part(finding: Finding) -> str:
+    """Which part of a finding the verdict is about: the adjusted difference, or the crude one where nothing was adjusted for."""
+    return "adjusted" if finding.adjusted is not None else "contrast"
 
 
 def with_interval(place: Place, part: str, written: Written) -> Phrase:
@@ -239,21 +207,34 @@ def from_to(place: Place, part: str, written: Written) -> Phrase:
     return say("{} to {}", place.figure(f"{part}.low", written), place.figure(f"{part}.high", written))
 
 
+def check_place(finding: Finding, name: CheckId) -> Place:
+    """One check of a finding with its address."""
+    return Place(f"{finding_place(finding).id}.checks.{name}", finding.check(name))
+
+
 def chance(place: Place, part: str) -> Phrase:
-    """Print a p value where its estimate is printed too, else nothing."""
-    if not place.holds("contrast.estimate") or not place.holds(f"contrast.{part}"):
-        return ("–",)
-    return (place.figure(f"contrast.{part}", formats.p_value),)
+    """Print a p value of the difference that is judged where its estimate is printed too, else nothing."""
+    judged = "adjusted" if place.holds("adjusted") else "contrast"
+    if not place.holds(f"{judged}.estimate") or not place.holds(f"{judged}.{part}"):
+        return (ABSENT_CELL,)
+    return (place.figure(f"{judged}.{part}", formats.p_value),)
 
 
 def unit_words(finding: Finding, protocol: Protocol) -> str:
     """Say in which unit a finding's differences are."""
-    if finding.outcome == "poor":
-        return "in 100"
+    if finding.is_share:
+        return POINTS
+    if finding.outcome == "value":
+        return "win probability"
     return formats.unit_of(protocol.value_field(protocol.measure(finding.measure)))
 
 
 def measure_words(finding: Finding, protocol: Protocol) -> str:
     """Say what was counted or measured."""
     measure = protocol.measure(finding.measure)
-    return formats.poor_definition(measure, protocol) if finding.outcome == "poor" else measure.label
+    return formats.poor_definition(measure, protocol) if finding.is_share else measure.label
+
+
+def measure_with_unit(finding: Finding, protocol: Protocol) -> str:
+    """Say what was counted or measured, with its unit."""
+    return f"{measure_words(finding, protocol)}, {unit_words(finding, protocol)}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from outcomes.findings.results import Stamp
+from outcomes.findings.results import Level, Stamp
 
 DIGEST_SHOWN = 12
 
@@ -23,6 +23,18 @@ def chosen_words(stamp: Stamp) -> tuple[str, ...]:
     """Say each filter, and what is left out of public output."""
     left_out = (f"for the public: counts from 1 to {stamp.suppressed_below - 1} left out",)
     return (*(choice.says() for choice in stamp.selection), *(left_out if stamp.suppressed_below else ()))
+
+
+LEVELS: dict[Level, str] = {
+    "own eyes": "For the clinic's own eyes: it shows single lids and small counts. Do not show or send it.",
+    "journal": "For a journal: counts of any size, and nothing of single lids.",
+    "public": "For the public: small counts, and what would give them away, are left out.",
+}
+
+
+def level_words(level: Level) -> str:
+    """Say for whom a file is made."""
+    return LEVELS[level]
 
 
 def stamp_line(stamp: Stamp) -> str:

@@ -79,8 +79,18 @@ def cover_model(cohorts: TwoCohorts) -> CoverModel:
     return _cover_model(cohorts, log_f)
 
 
-def _cover_model(cohorts: TwoCohorts, penalty: Penalty) -> CoverModel:
-    counted = all_and_each_left_out(cohorts.patient)
+def cover_model_of_all(cohorts: TwoCohorts) -> CoverModel:
+    """Return the same model with the row of all patients alone, for weights and overlap without any variance.
+
+    >>> from outcomes.statistics.two_cohorts import two_cohorts
+    >>> cover_model_of_all(two_cohorts([0, 0, 1, 1], range(4), covariates=[[0], [1], [0], [1]])).chance
+    array([[0.5, 0.5, 0.5, 0.5]])
+    """
+    return _cover_model(cohorts, log_f, np.ones((1, cohorts.second.size)))
+
+
+def _cover_model(cohorts: TwoCohorts, penalty: Penalty, counted: Numbers | None = None) -> CoverModel:
+    counted = all_and_each_left_out(cohorts.patient) if counted is None else counted
     columns = np.column_stack([np.ones(cohorts.second.size), cohorts.covariates])
     coefficients = fit_each_left_out(columns, cohorts.second.astype(np.float64), counted, penalty)
     return CoverModel(cohorts, counted, np.asarray(special.expit(coefficients @ columns.T), dtype=np.float64))

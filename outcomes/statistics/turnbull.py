@@ -144,7 +144,46 @@ def proportion_by(  # noqa: PLR0913 - the columns of one table of lids, and the 
     >>> share.estimate, round(share.low, 4), round(share.high, 4)
     (0.5, 0.1876, 0.8124)
     """
-    check_confidence_level(confidence_level)
+    found = known_share(left=left, right=right, at=at, patient=patient, weight=weight)
+    return found.interval(confidence_level)
+
+
+@dataclass(frozen=True)
+class KnownShare:
+    """The share that has had the event by a time: between which two values it lies, and how many lids know it.
+
+    All are nan where the share is not estimable.
+    """
+
+    least: float
+    most: float
+    effective_n: float
+
+    def interval(self, confidence_level: float) -> Interval:
+        """The share half-way between both, with the score limits of the lower and of the upper one."""
+        check_confidence_level(confidence_level)
+        if math.isnan(self.effective_n):
+            return NOT_ESTIMABLE
+        low, high = (
+            wilson(share * self.effective_n, self.effective_n, confidence_level=confidence_level)
+            for share in (self.least, self.most)
+        )
+        return Interval((self.least + self.most) / 2, low.low, high.high)
+
+
+def known_share(
+    *,
+    left: npt.ArrayLike,
+    right: npt.ArrayLike,
+    at: float,
+    patient: npt.ArrayLike | None = None,
+    weight: npt.ArrayLike | None = None,
+) -> KnownShare:
+    """The share that has had the event by `at`, for limits at any confidence level; arguments as `proportion_by`.
+
+    >>> known_share(left=[0, 0, 40, 90, 90, 90], right=[40, 90, 90, 180, float("inf"), float("inf")], at=90)
+    KnownShare(least=0.5, most=0.5, effective_n=6.0)
+    """
     check_lengths(left=left, right=right, patient=patient, weight=weight)
     starts, ends = check_intervals(left, right)
     weights, who = check_weights(weight, starts.size), check_labels("patient", patient, starts.size)
@@ -153,11 +192,10 @@ def proportion_by(  # noqa: PLR0913 - the columns of one table of lids, and the 
     estimate = turnbull(left=starts, right=ends, weight=weights)
     known = (ends <= at) | (starts >= at)
     if not known.any() or (np.isinf(estimate.right) & (estimate.left < at)).any():
-        return NOT_ESTIMABLE
+        return KnownShare(math.nan, math.nan, math.nan)
     number = effective_proportion(ends[known] <= at, who[known], weight=weights[known]).effective_n
     least, most = (min(max(1 - bound, 0.0), 1.0) for bound in reversed(estimate.survival_bounds(at)))
-    low, high = (wilson(share * number, number, confidence_level=confidence_level) for share in (least, most))
-    return Interval((least + most) / 2, low.low, high.high)
+    return KnownShare(least, most, number)
 
 
 def check_intervals(left: npt.ArrayLike, right: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:

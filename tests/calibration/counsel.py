@@ -24,11 +24,11 @@ import numpy as np
 import polars as pl
 
 from outcomes.findings.assemble import stamp
-from outcomes.findings.counsel.local_figures import counsel, read_for_counsel
+from outcomes.findings.counsel.local_figures import local_figures, read_for_counsel
 from outcomes.findings.counsel.matching import is_like
-from outcomes.findings.counsel.patient import Asked
-from outcomes.findings.counsel.proportions import results_of
-from outcomes.findings.counsel.results import Answer
+from outcomes.findings.counsel.patient import PatientValues
+from outcomes.findings.counsel.proportions import event_data
+from outcomes.findings.counsel.results import RiskFigure
 from outcomes.protocol import CounselItem, default_protocol
 
 AS_OF = date(2026, 6, 30)
@@ -228,11 +228,11 @@ Tally = dict[tuple[str, str], list[bool]]
 def ask(rng: np.random.Generator, scenario: Scenario, held: Simulated, tally: Tally) -> None:
     """Ask one register for a few patients' figures, and note which ranges hold which truth."""
     series, _ = read_for_counsel(held, PROTOCOL, as_of=AS_OF)
-    lids = {told.id: results_of(series, told).lids for told in TOLD}
+    lids = {told.id: event_data(series, told).lids for told in TOLD}
     given = stamp(series, digest="0" * 64, frozen="", software="calibration")
     for row in people(rng, PATIENTS).iter_rows(named=True):
-        found = counsel(series, Asked(row), given)
-        for answer, told in zip(found.told, TOLD, strict=True):
+        found = local_figures(series, PatientValues(row), given)
+        for answer, told in zip(found.outcomes, TOLD, strict=True):
             for side in (answer.grafted, answer.advanced):
                 own = truths(pl.DataFrame([{**row, "grafted": side.cohort == "grafted"}]), scenario.strength)[told.id][
                     0
@@ -256,7 +256,7 @@ def of_group(lids: pl.DataFrame, held: Simulated, told: CounselItem) -> float:
     return float(lids.select("case_id").join(truth, on="case_id").get_column("truth").mean())
 
 
-def holds(answer: Answer, truth: float) -> bool:
+def holds(answer: RiskFigure, truth: float) -> bool:
     """Whether the range as it is printed, in whole people, holds the truth."""
     return answer.of_100.low <= 100 * truth <= answer.of_100.high
 

@@ -12,7 +12,7 @@ from typing import Any
 
 import openpyxl
 
-from outcomes.capture import CheckedRows, HeldRows, check_sheets, read_sheets
+from outcomes.capture import CheckedRows, RegisterRows, check_sheets, read_sheets
 from outcomes.protocol import Protocol, default_protocol
 
 AS_OF = date(2026, 6, 30)
@@ -107,7 +107,7 @@ def checked(path: Path, *, held: Any = None, protocol: Protocol | None = None) -
         read_sheets(path, protocol),
         protocol,
         as_of=AS_OF,
-        held=held if isinstance(held, HeldRows) else HeldRows(held or {}),
+        held=held if isinstance(held, RegisterRows) else RegisterRows(held or {}),
     )
 
 

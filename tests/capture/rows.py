@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from outcomes.capture import CheckedRows, check_sheets
-from outcomes.capture.raw_sheets import RawSheets, raw_sheet
+from outcomes.capture import CheckedRows, RegisterRows, check_sheets
+from outcomes.capture.raw_sheets import RawSheets, SheetForm, raw_sheet
 from outcomes.protocol import SHEETS, default_protocol
 from tests.capture.clinic import AS_OF, grid
 
@@ -44,11 +44,11 @@ def event(number, kind, since=OPERATED, **more):
 
 def checked(rows, *, held=None, as_of=AS_OF, decimal_comma=False) -> CheckedRows:
     sheets = tuple(
-        raw_sheet(name, [list(row) for row in grid(rows[name])], decimal_comma=decimal_comma)
+        raw_sheet(name, [list(row) for row in grid(rows[name])], SheetForm(decimal_comma=decimal_comma))
         for name in SHEETS
         if rows.get(name)
     )
-    return check_sheets(RawSheets("rows", sheets), PROTOCOL, as_of=as_of, held=held or {})
+    return check_sheets(RawSheets("rows", sheets), PROTOCOL, as_of=as_of, held=RegisterRows(held or {}))
 
 
 def problems(rows, **given):

@@ -1,5 +1,8 @@
 """Is a folder of tables read the same, whatever country wrote it?"""
 
+import subprocess
+import sys
+
 import pytest
 
 from outcomes.capture import read_sheets, size_limits
@@ -14,7 +17,7 @@ def rows_of(outcome):
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t"])
-@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "cp1252", "utf-16"])
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
 def test_every_manner_of_table_gives_the_rows_of_the_workbook(tmp_path, separator, encoding, end):
     sheets = clinic()
@@ -75,15 +78,14 @@ def test_a_doubled_quotation_mark_is_one(tmp_path):
 @pytest.mark.parametrize(
     "content, words",
     [
-        ("patient_id,sex\nP1,female\n".encode("utf-16"), "looks like UTF-16); save it as CSV UTF-8"),
         ("patient_id,sex\nP1,female\n".encode("utf-16-le"), "looks like UTF-16"),
-        ("patient_id,sex\nP1,female\nÅ2,male\n".encode("latin-1"), "row 3: is not UTF-8 text"),
+        (b"patient_id,sex\nP1,female\n\x81,male\n", "row 3: is neither UTF-8 nor Windows-1252 text"),
         (b'patient_id,sex\nP1,"female\nP2,male\n', "stray quotation mark"),
         (b'patient_id,sex\nP1,"fem"ale\n', "stray quotation mark"),
         (b"patient_id,sex\nP1,=cmd()\n", "is a formula without its result"),
         (b"patient_id\n=P1\n", "is a formula without its result"),
         (b"\n\npatient_id,sex\nP1,female\n", "the first row must hold the field names"),
-        (b"patient_id,sex\nP1,female,late\n", "has a value in column 3, which has no name in the first row"),
+        (b"patient_id,sex\nP1,female,late\n", "has a value in column C, which has no name in the first row"),
         (b"P1,female\n", "patient_id: is required, and there is no such column"),
         (b"patient_id|sex\nP1|female\n", "patient_id: is required, and there is no such column"),
     ],
@@ -147,7 +149,7 @@ def test_what_is_no_table_is_passed_over(tmp_path):
 
 def test_an_unreadable_table_does_not_blame_what_points_to_it(tmp_path):
     folder = write_folder(tmp_path / "tables", clinic())
-    (folder / "patients.csv").write_bytes("patient_id\nP1".encode("utf-16"))
+    (folder / "patients.csv").write_bytes("patient_id\nP1".encode("utf-16-le"))
     assert [line.partition(":")[0] for line in said(checked(folder))] == ["patients"]
 
 
@@ -177,6 +179,29 @@ def test_a_table_out_of_all_bounds_is_one_line(tmp_path, content, words):
     [line] = lines_of(tmp_path, content)
     assert words in line
     assert len(line) < 300
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "name, size, words",
+    [("patients.csv", 99_000_000, "is larger than 30 MB"), ("patients.csv", 29_000_000, "more than 3,000,000 cells")],
+)
+@pytest.mark.parametrize("unit", [b",", b"1;", b",\n"])
+def test_a_table_of_separators_is_refused_in_little_memory(tmp_path, name, size, words, unit):
+    """The largest resident set of a process of its own, so that nothing else is counted."""
+    folder_with(tmp_path, unit * (size // len(unit)), name)
+    code = (
+        "import resource, sys; from pathlib import Path; from outcomes.capture import digest_of, read_sheets\n"
+        "from outcomes.protocol import default_protocol\n"
+        "folder = Path(sys.argv[1]); digest_of(folder); read = read_sheets(folder, default_protocol())\n"
+        "print(read.problems[0].what, '|', resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
+    )
+    ran = subprocess.run(
+        [sys.executable, "-c", code, tmp_path / "tables"], capture_output=True, text=True, check=True, timeout=120
+    )
+    what, _, kilobytes = ran.stdout.partition("|")
+    assert words in what
+    assert int(kilobytes) < 500_000
 
 
 def test_wide_but_empty_is_no_harm(tmp_path):

@@ -4,7 +4,7 @@ from datetime import date, datetime
 
 import pytest
 
-from outcomes.capture import HeldRows, check_sheets, read_sheets
+from outcomes.capture import RegisterRows, check_sheets, read_sheets
 from outcomes.protocol import default_protocol
 from tests.capture.clinic import AS_OF, case, clinic, loaded, review, said, write_workbook
 
@@ -33,7 +33,7 @@ FAULTS = [
     ("patients", 2, "birth_year", 2031, "a year from 1900 to 2026"),
     ("patients", 3, "sex", "man", "must be one of female, male, other, unknown"),
     ("patients", 4, "patient_id", "4859201736", "use a study code"),
-    ("patients", 5, "patient_id", "P002", "stands in row 3 already"),
+    ("patients", 5, "patient_id", "P002", "is there already (row 3)"),
     ("patients", 6, "smoker", "nevr", 'did you mean "never"?'),
     ("patients", 7, "diabetes", "n/a", "leave the cell blank when it was not recorded"),
     ("reconstructions", 2, "side", None, "is required; fill it in"),
@@ -48,9 +48,9 @@ FAULTS = [
     ("reconstructions", 11, "snap_back", 7, "one of 0 immediate"),
     ("reviews", 2, "margin_position_mm", "5 mm", "type a plain number without its unit"),
     ("reviews", 3, "reviewed_on", date(2026, 7, 1), "lies in the future (after 2026-06-30)"),
-    ("reviews", 4, "mode", "telephone", "clear scleral_show_mm, or correct the mode"),
+    ("reviews", 4, "mode", "telephone", "allows no measure in mm (scleral_show_mm); clear those"),
     ("reviews", 5, "entropion", "perhaps", "must be yes or no"),
-    ("reviews", 6, "reviewed_on", date(2025, 2, 17), "lies before the division (2025-02-18)"),
+    ("reviews", 6, "reviewed_on", date(2025, 2, 17), "lies before the division (2025-02-18; "),
     ("reviews", 7, "case_id", "C0O1", "is not on the sheet reconstructions, nor in the register"),
     ("reviews", 8, "oedema", 1.5, "one of 0 none, 1 mild"),
     ("events", 2, "happened_on", date(2024, 3, 4), "lies before the operation of the case (2024-03-05)"),
@@ -129,7 +129,7 @@ def test_a_field_of_another_sheet_is_refused(tmp_path):
 
 def test_a_column_that_stands_twice_is_refused(tmp_path):
     assert said(loaded(tmp_path, with_column("patients", " Smoker ", "never"))) == [
-        "patients row 1, Smoker: stands in two columns; keep one"
+        "patients row 1, Smoker: is the name of two columns; keep one"
     ]
 
 
@@ -163,7 +163,7 @@ def test_a_value_under_no_name_is_refused(tmp_path):
     sheets = clinic()
     sheets["patients"][1][""] = "left over"
     assert said(loaded(tmp_path, sheets)) == [
-        "patients row 3: has a value in column 6, which has no name in the first row; name it or clear it"
+        "patients row 3: has a value in column F, which has no name in the first row; name it or clear it"
     ]
 
 
@@ -192,13 +192,13 @@ def test_missing_optional_columns_are_not_recorded(tmp_path):
 @pytest.mark.parametrize(
     "sheet, line",
     [
-        ("patients", 'patients row 5, patient_id "P001": stands in row 2 already'),
-        ("reconstructions", 'reconstructions row 6, case_id "C001": stands in row 2 already'),
+        ("patients", 'patients row 5, patient_id "P001": is there already (row 2)'),
+        ("reconstructions", 'reconstructions row 6, case_id "C001": is there already (row 2)'),
         (
             "reviews",
-            'reviews row 7, case_id "C001": the same case_id, reviewed_on, assessor, mode stand in row 2 already',
+            'reviews row 7, case_id "C001": is there already with the same case_id, reviewed_on, assessor, mode (row 2)',
         ),
-        ("events", 'events row 4, case_id "C001": the same case_id, happened_on, kind stand in row 2 already'),
+        ("events", 'events row 4, case_id "C001": is there already with the same case_id, happened_on, kind (row 2)'),
     ],
 )
 def test_a_row_that_stands_twice_names_both(tmp_path, sheet, line):
@@ -231,15 +231,18 @@ def test_order_of_dates_is_checked_against_the_register(tmp_path):
     held = held_of(loaded(tmp_path, clinic()))
     early = {"reviews": [review("C002", date(2024, 4, 30), oedema=2)], "events": []}
     [line] = said(loaded(tmp_path, early, held=held))
-    assert "lies before the division (2024-05-07), when oedema cannot be recorded" in line
+    assert (
+        "lies before the division (2024-05-07; oedema), but has what is recorded only after it; clear what was not"
+        in line
+    )
 
 
 @pytest.mark.parametrize(
     "field, day, words",
     [
-        ("operated_on", date(2024, 6, 30), "does not suit the review of 2024-06-18 that the register holds"),
-        ("divided_on", date(2024, 6, 25), "does not suit the review of 2024-06-18 that the register holds"),
-        ("divided_on", None, "does not suit the review of 2024-06-18 that the register holds"),
+        ("operated_on", date(2024, 6, 30), "does not suit a review that the register holds (of 2024-06-18"),
+        ("divided_on", date(2024, 6, 25), "does not suit a review that the register holds (of 2024-06-18"),
+        ("divided_on", None, "does not suit a review that the register holds (of 2024-06-18"),
     ],
 )
 def test_a_changed_case_must_suit_the_reviews_held(tmp_path, field, day, words):
@@ -247,7 +250,7 @@ def test_a_changed_case_must_suit_the_reviews_held(tmp_path, field, day, words):
     changed = {**clinic()["reconstructions"][1], field: day}
     if field == "operated_on":
         changed["divided_on"] = date(2024, 8, 6)
-    held = HeldRows(held, blanks="erase" if day is None else "keep")
+    held = RegisterRows(held, blanks="erase" if day is None else "keep")
     lines = said(loaded(tmp_path, {"reconstructions": [changed]}, held=held))
     assert lines
     assert all(line.startswith("reconstructions row 2, ") for line in lines)
@@ -288,7 +291,10 @@ def test_before_division_only_recurrence_is_taken(tmp_path):
     assert said(loaded(tmp_path, sheets)) == []
     sheets["reviews"][0] |= {"oedema": 2, "notch_mm": 0}
     [line] = said(loaded(tmp_path, sheets))
-    assert "the case has no divided_on, when notch_mm, oedema cannot be recorded; clear what was not measured" in line
+    assert (
+        "has what is recorded only after division (notch_mm, oedema), but the case has no divided_on; clear what was not"
+        in line
+    )
 
 
 def test_telephone_takes_what_needs_no_ruler(tmp_path):
@@ -309,7 +315,7 @@ def test_birth_after_operation_is_refused(tmp_path):
 def test_problems_are_the_same_in_any_order_of_the_rows(tmp_path):
     sheets = clinic_for_faults()
     for sheet, row, field, typed, remedy in FAULTS:
-        if "stands in row" not in remedy:
+        if "is there already" not in remedy:
             sheets[sheet][row - 2][field] = typed
     before = sorted(problem.what for problem in loaded(tmp_path, sheets).problems)
     for rows in sheets.values():
@@ -321,6 +327,10 @@ def test_progress_is_told_up_to_the_last_row(tmp_path):
     told = []
     raw = read_sheets(write_workbook(tmp_path / "clinic.xlsx", clinic()), default_protocol())
     check_sheets(
-        raw, default_protocol(), as_of=AS_OF, held=HeldRows(), progress=lambda done, total: told.append((done, total))
+        raw,
+        default_protocol(),
+        as_of=AS_OF,
+        held=RegisterRows(),
+        progress=lambda done, total: told.append((done, total)),
     )
     assert told == [(14, 14)]

@@ -102,8 +102,9 @@ def test_dates_are_dates_in_both_calendars(tmp_path, epoch):
         (timedelta(hours=30), "is a time of day"),
         (True, "is a bare number"),
         ("2024-02-30", "is no day of the calendar"),
-        ("5.3.24", "is not a clear date"),
-        ("March 2024", "is not a clear date"),
+        ("5.3.24", "can be read day first or month first"),
+        ("24.3.24", "has a year of two digits"),
+        ("March 2024", "is only a month"),
         ("1850-01-01", "before 1900"),
     ],
 )
@@ -214,7 +215,7 @@ def test_the_row_number_is_the_one_that_the_spreadsheet_shows(tmp_path):
 
 def test_a_blank_first_row_is_refused(tmp_path):
     lines = lines_after(tmp_path, lambda book: book["events"].insert_rows(1))
-    assert lines == ["events row 1: the first row must hold the field names; it is blank"]
+    assert lines == ["events row 1: the field names are in row 2; delete row 1, so that they are in row 1"]
 
 
 def test_merged_cells_are_refused(tmp_path):
@@ -364,6 +365,61 @@ def test_a_missing_or_broken_part_is_one_sentence(tmp_path, part):
     assert "damaged" in refusal(
         renamed_part(path, lambda name, content: content[: len(content) // 2] if name == part else content)
     )
+
+
+def flipped(path, to, place):
+    content = bytearray(path.read_bytes())
+    content[place] ^= 0x01
+    to.write_bytes(content)
+    return to
+
+
+def test_a_flipped_byte_is_refused_or_changes_no_cell(tmp_path):
+    """A part stored without compression is read whatever a byte is flipped to, unless its checksum is compared."""
+    path = write_workbook(tmp_path / "clinic.xlsx", clinic())
+    stored = tmp_path / "stored.xlsx"
+    with zipfile.ZipFile(path) as package, zipfile.ZipFile(stored, "w", zipfile.ZIP_STORED) as to:
+        for name in package.namelist():
+            to.writestr(name, package.read(name))
+    whole = read_sheets(stored, default_protocol()).sheets
+    start = stored.read_bytes().index(b"P001")
+    refusals = 0
+    for place in [*range(start, start + 400, 7), *range(0, stored.stat().st_size, 997)]:
+        try:
+            assert read_sheets(flipped(stored, tmp_path / "flipped.xlsx", place), default_protocol()).sheets == whole
+        except DataRefused:
+            refusals += 1
+    assert refusals > 50
+
+
+def test_the_damaged_part_is_named(tmp_path):
+    path = write_workbook(tmp_path / "clinic.xlsx", clinic())
+    with zipfile.ZipFile(path) as package:
+        sheet = package.getinfo("xl/worksheets/sheet1.xml")
+    damaged = flipped(path, tmp_path / "flipped.xlsx", sheet.header_offset + 14)  # the checksum in the part's own head
+    assert zipfile.ZipFile(damaged).testzip() is None  # the directory's copy is what counts
+    central = path.read_bytes().rindex(b"xl/worksheets/sheet1.xml") - 46 + 16
+    assert "its part xl/worksheets/sheet1.xml is not as it was saved" in refusal(
+        flipped(path, tmp_path / "flipped.xlsx", central)
+    )
+
+
+def test_a_part_that_is_there_twice_is_refused(tmp_path):
+    path = write_workbook(tmp_path / "clinic.xlsx", clinic())
+    with zipfile.ZipFile(path, "a") as package, pytest.warns(UserWarning, match="Duplicate name"):
+        package.writestr("xl/worksheets/sheet1.xml", "<worksheet/>")
+    assert "is in the file twice" in refusal(path)
+
+
+def test_a_long_text_repeated_in_many_cells_is_refused(tmp_path):
+    """The cells hold the number of one shared text, and the library would make a copy for each."""
+    path = tmp_path / "long.xlsx"
+    book = xlsxwriter.Workbook(str(path))
+    sheet = book.add_worksheet("patients")
+    sheet.write_column(0, 0, ["patient_id", *(["x" * 32_000] * 4_000)])
+    book.close()
+    assert path.stat().st_size < 200_000
+    assert "holds more than 100,000,000 characters" in refusal(path)
 
 
 # ------------------------------------------------------------------ the digest

@@ -63,7 +63,7 @@ def report(register):
 def public(register):
     out = register.parent / "public"
     told = done("compare", "--register", register, "--as-of", CLOSED_ON, "--surgeon", SCRIPT, "--surgeon", "KV",
-                "--surgeon", FORMULA, "--public", "--out", out)  # fmt: skip
+                "--surgeon", FORMULA, "--for", "public", "--out", out)  # fmt: skip
     assert "Made for the public" in " ".join(told.out.split())
     return out
 
@@ -103,10 +103,14 @@ def test_no_code_leaves_the_clinic(public):
 
 def test_no_picture_shows_single_lids(report, public):
     drawn = {file.stem for file in (report / "charts").iterdir()}
-    assert {"every-lid", "followed"} <= drawn
+    assert {"every-lid", "followed", "courses"} <= drawn
     left = {file.stem for file in (public / "charts").iterdir()}
     assert left
-    assert not {name for name in left if name.startswith(("every-lid", "followed", "curve", "grades", "seen"))}
+    assert not {
+        name
+        for name in left
+        if name.startswith(("every-lid", "followed", "courses", "fellow", "curve", "grades", "seen"))
+    }
 
 
 def small_counts_in(folder):
@@ -134,7 +138,7 @@ def test_what_is_made_public_says_so_in_every_file(public):
 
 
 def test_a_cohort_that_is_too_small_is_refused(register, tmp_path):
-    told = refused("compare", "--register", register, "--as-of", CLOSED_ON, "--to", "2025-01-14", "--public",
+    told = refused("compare", "--register", register, "--as-of", CLOSED_ON, "--to", "2025-01-14", "--for", "public",
                    "--out", tmp_path / "x")  # fmt: skip
     assert "fewer than 5 lids" in told
     assert not (tmp_path / "x").exists()

@@ -1,4 +1,4 @@
-"""Does `outcomes counsel` answer from a real register, ask for what is missing, and refuse what it must?"""
+"""`outcomes counsel` from a real register: it asks for what is missing, and refuses what it must."""
 
 import io
 import sys

@@ -58,10 +58,10 @@ def test_every_fault_is_listed_by_number_and_nothing_is_stored(book, register, t
     told = refused("load", faulty, "--register", register, *BY)
     assert "nothing was stored" in told
     for fault in (
-        "reconstructions row 3, side",
+        "reconstructions C3: side",
         "defect_width_mm",
-        "reviews row 2, oedema",
-        "patients row 2, birth_year",
+        "reviews M2: oedema",
+        "patients B2: birth_year",
     ):
         assert fault in told
     assert all(f" {number}. " in told for number in (1, 2, 3, 4))

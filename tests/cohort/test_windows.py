@@ -95,12 +95,6 @@ def test_computed_value_stands_before_the_entered_one() -> None:
     assert found.get_column("value").to_list() == [1.5, 1.0]
 
 
-def test_last_known_state_reaches_back_before_the_window_and_never_ahead() -> None:
-    rows = sheets([case("A")], [review("A", 91, notch_mm=1), review("A", 400, notch_mm=3)])
-    found = states(series_of(rows)).filter((pl.col("measure") == NOTCH) & (pl.col("window") == WINDOW))
-    assert (found.item(0, "status"), found.item(0, "last_value")) == (MISSING, 1.0)
-
-
 def test_clock_of_operation_counts_from_the_operation() -> None:
     rows = sheets([case("A")], [review("A", 120, notch_mm=1)])  # 151 days after the operation
     assert state(rows)[0] == MISSING

@@ -1,137 +1,107 @@
-"""Does each condition of the rule, alone, keep a difference from being read as better with either cover?"""
+"""The verdict of one difference, and each thing that withholds it, at its boundary."""
 
 from dataclasses import replace
 
 import pytest
 
-from outcomes.findings.decision_rule import Evidence, read
-from outcomes.findings.results import Adjusted, Contrast, Range
-
-BELOW = Contrast("difference of proportions", -0.4, -0.6, -0.2, p=0.001, p_adjusted=0.02)
-ADJUSTED = Adjusted("overlap-weighted difference of proportions", -0.35, -0.55, -0.1, 18.0, 19.0)
-SOUND = Evidence(
-    BELOW,
-    ADJUSTED,
-    Range(-0.5, -0.1),
-    fewest=20,
-    too_few=5,
-    more_is_worse=True,
-    reviewed_apart=True,
-    no_overlap=False,
-    as_planned=replace(BELOW, p=None, p_adjusted=None),
-)
-"""All that the rule asks for, in the direction of fewer poor results with advanced skin."""
-
-HOLDS_NONE = (-0.6, 0.1)
-TOUCHES_NONE = (-0.6, 0.0)
-OTHER_WAY = (0.1, 0.6)
+from outcomes.findings.decision_rule import Evidence, findable_difference, rule
+from outcomes.findings.results import Note
+from outcomes.statistics.result import TestedEstimate, not_estimable
 
 
-def test_sound_evidence_is_read_in_its_direction():
-    assert read(SOUND) == ("better with advanced", ())
-    assert read(replace(SOUND, more_is_worse=False)) == ("better with graft", ())
+def estimate(low, high, *, p=0.01):
+    middle = (low + high) / 2
+    return TestedEstimate(middle, low, high, p, (high - low) / 4, 60.0, 0.95)
 
 
-def turned(evidence):
-    """The same evidence with the two cohorts exchanged."""
-
-    def flip(part):
-        return replace(
-            part, low=-part.high, high=-part.low, **({"estimate": -part.estimate} if hasattr(part, "estimate") else {})
-        )
-
-    return replace(
-        evidence,
-        contrast=flip(evidence.contrast),
-        adjusted=flip(evidence.adjusted),
-        if_missing=flip(evidence.if_missing),
-        as_planned=flip(evidence.as_planned),
+def evidence(low=-0.9, high=-0.1, **changes):
+    base = Evidence(
+        estimate(low, high), fewest=20, too_few=5, more_is_worse=True, measured=(1.0, 1.0), spread=1.0, important=0.5
     )
+    return replace(base, **changes)
 
 
-def test_exchanging_the_cohorts_exchanges_the_reading():
-    assert read(turned(SOUND)) == ("better with graft", ())
+@pytest.mark.parametrize("low, high, worse, stands, verdict", [
+    (-0.9, -0.1, True, True, "better with advanced"),
+    (-0.9, -0.1, True, False, "may be better with advanced"),
+    (0.1, 0.9, True, True, "better with graft"),
+    (0.1, 0.9, True, False, "may be better with graft"),
+    (-0.9, -0.1, False, True, "better with graft"),
+    (0.1, 0.9, False, False, "may be better with advanced"),
+    (-0.4, 0.4, True, True, "no difference that matters"),
+    (-0.6, 0.4, True, True, "cannot tell"),
+    (-0.4, 0.6, True, True, "cannot tell"),
+    (-0.5, 0.4, True, True, "cannot tell"),  # reaches what matters
+    (0.0, 0.4, True, True, "no difference that matters"),  # an end at none excludes nothing
+])  # fmt: skip
+def test_the_interval_decides(low, high, worse, stands, verdict):
+    assert rule(evidence(low, high, more_is_worse=worse), stands=stands).verdict == verdict
 
 
-def contrast(ends):
-    return replace(BELOW, low=ends[0], high=ends[1])
+@pytest.mark.parametrize("fewest, verdict", [(4, "too few to say"), (5, "better with advanced")])
+def test_fewer_than_the_minimum_is_too_few(fewest, verdict):
+    ruling = rule(evidence(fewest=fewest), stands=True)
+    assert ruling.verdict == verdict
+    assert ruling.notes == ((Note("few_lids", 5),) if fewest < 5 else ())
 
 
-SINGLE_FAULTS = {
-    "1, the interval holds none": ({"contrast": contrast(HOLDS_NONE)}, "the interval includes no difference"),
-    "1, the interval touches none": ({"contrast": contrast(TOUCHES_NONE)}, "the interval includes no difference"),
-    "1, the interval is not estimable": ({"contrast": contrast((None, None))}, "the interval includes no difference"),
-    "2, the corrected p is above 5 %": (
-        {"contrast": replace(BELOW, p_adjusted=0.0501)},
-        "correction for many comparisons",
-    ),
-    "2, there is no corrected p": ({"contrast": replace(BELOW, p_adjusted=None)}, "correction for many comparisons"),
-    "3, the adjusted interval holds none": (
-        {"adjusted": replace(ADJUSTED, low=-0.5, high=0.1)},
-        "survive the adjustment",
-    ),
-    "3, the adjusted one is the other way": (
-        {"adjusted": replace(ADJUSTED, low=0.1, high=0.5)},
-        "survive the adjustment",
-    ),
-    "3, the adjusted one has no interval": (
-        {"adjusted": replace(ADJUSTED, low=None, high=None)},
-        "survive the adjustment",
-    ),
-    "3, the covers do not overlap": ({"adjusted": None, "no_overlap": True}, "the covers do not overlap"),
-    "4, the bounds hold none": ({"if_missing": Range(-0.5, 0.05)}, "not measured could reverse it"),
-    "4, the bounds touch none": ({"if_missing": Range(-0.5, 0.0)}, "not measured could reverse it"),
-    "4, the bounds have no end": ({"if_missing": Range(None, None)}, "not measured could reverse it"),
-    "5, by the plan it holds none": ({"as_planned": contrast(HOLDS_NONE)}, "by the cover that was planned"),
-    "5, by the plan it is the other way": ({"as_planned": contrast(OTHER_WAY)}, "by the cover that was planned"),
-    "6, the masked saw another": ({"masking_tells": True}, "did not know the cover"),
-}
+def test_no_interval_is_too_few_to_say():
+    ruling = rule(evidence(judged=not_estimable(0.95, estimate=-1.0)), stands=True)
+    assert (ruling.verdict, ruling.notes) == ("too few to say", (Note("no_interval"),))
 
 
-@pytest.mark.parametrize("fault, reason", SINGLE_FAULTS.values(), ids=SINGLE_FAULTS.keys())
-def test_one_condition_that_fails_is_enough_and_is_the_only_reason_given(fault, reason):
-    reading, reasons = read(replace(SOUND, **fault))
-    assert reading == "no clear difference"
-    told = [each for each in reasons if "may be hiding" not in each]
-    assert len(told) == 1
-    assert reason in told[0]
+def test_covers_that_do_not_overlap_withhold_everything():
+    ruling = rule(evidence(judged=None), stands=True)
+    assert (ruling.verdict, ruling.withheld) == ("cannot tell", "no_overlap")
 
 
-def test_a_corrected_p_of_exactly_5_percent_is_enough():
-    assert read(replace(SOUND, contrast=replace(BELOW, p_adjusted=0.05)))[0] == "better with advanced"
+@pytest.mark.parametrize("low, high, measured, verdict", [
+    (-0.9, -0.1, (1.0, 0.9), "better with advanced"),  # ten points apart are allowed
+    (-0.9, -0.1, (1.0, 0.89), "better with advanced"),  # -0.5 x 0.89 + 0.4 = -0.045
+    (-0.9, -0.1, (1.0, 0.79), "cannot tell"),  # -0.5 x 0.79 + 0.4 = +0.005
+    (-0.9, -0.1, (0.79, 1.0), "cannot tell"),
+    (-0.9, -0.1, (0.40, 0.50), "better with advanced"),  # ten points, though a fifth
+    (0.1, 0.9, (1.0, 0.79), "cannot tell"),
+])  # fmt: skip
+def test_a_difference_must_survive_shares_measured_that_differ(low, high, measured, verdict):
+    ruling = rule(evidence(low, high, measured=measured), stands=True)
+    assert ruling.verdict == verdict
+    assert ruling.withheld == ("unseen" if verdict == "cannot tell" else "")
 
 
-@pytest.mark.parametrize(
-    "absent", [{"adjusted": None}, {"reviewed_apart": False, "if_missing": Range(-0.5, 0.3)}, {"as_planned": None}]
-)
-def test_what_does_not_apply_does_not_block(absent):
-    assert read(replace(SOUND, **absent))[0] == "better with advanced"
+@pytest.mark.parametrize("measured, verdict", [
+    ((1.0, 0.9), "no difference that matters"),
+    ((1.0, 0.81), "no difference that matters"),  # wider by 0.19 / 2: to 0.495
+    ((1.0, 0.79), "cannot tell"),  # by 0.21 / 2: to 0.505
+])  # fmt: skip
+def test_no_difference_that_matters_is_judged_on_a_wider_interval_where_shares_differ(measured, verdict):
+    assert rule(evidence(-0.4, 0.4, measured=measured), stands=True).verdict == verdict
 
 
-def test_fewer_lids_than_the_protocol_asks_for_is_too_few_whatever_they_show():
-    reading, reasons = read(replace(SOUND, fewest=4))
-    assert reading == "too few to say"
-    assert reasons == ("fewer than 5 lids in a cohort",)
-    assert read(replace(SOUND, fewest=5))[0] == "better with advanced"
+def test_masked_assessors_who_saw_less_withhold_a_difference_and_a_lack_of_one():
+    for low, high in ((-0.9, -0.1), (-0.4, 0.4)):
+        ruling = rule(evidence(low, high, masked_saw_less=True), stands=True)
+        assert (ruling.verdict, ruling.withheld) == ("cannot tell", "masked")
 
 
-def test_no_estimate_is_too_few():
-    assert read(replace(SOUND, contrast=Contrast("difference of proportions", None, None, None)))[0] == "too few to say"
+def test_better_by_less_than_matters_says_so():
+    ruling = rule(evidence(-0.4, -0.1), stands=True)
+    assert (ruling.verdict, ruling.notes) == ("better with advanced", (Note("within_important"),))
 
 
-def test_a_difference_that_only_the_adjustment_shows_is_told_as_hidden_but_not_read():
-    reading, reasons = read(replace(SOUND, contrast=replace(BELOW, low=-0.6, high=0.1)))
-    assert reading == "no clear difference"
-    assert any("may be hiding" in reason for reason in reasons)
+def test_without_an_important_difference_nothing_is_said_not_to_matter():
+    ruling = rule(evidence(-0.01, 0.01, important=None), stands=True)
+    assert (ruling.verdict, ruling.notes) == ("cannot tell", (Note("no_important_difference"),))
 
 
-def test_every_doubt_is_told_when_several_hold():
-    evidence = replace(
-        SOUND,
-        contrast=replace(BELOW, p_adjusted=0.5),
-        adjusted=replace(ADJUSTED, high=0.1),
-        if_missing=Range(-0.6, 0.2),
-        as_planned=contrast(HOLDS_NONE),
-        masking_tells=True,
-    )
-    assert len(read(evidence)[1]) == 5
+def test_a_win_probability_is_judged_by_one_half():
+    wins = TestedEstimate(0.7, 0.55, 0.82, 0.01, 0.06, 60.0, 0.95, none=0.5)
+    assert rule(evidence(judged=wins, more_is_worse=False), stands=True).verdict == "better with advanced"
+
+
+def test_what_could_be_found_grows_where_the_estimate_would_be_drawn_in():
+    full, apart = (findable_difference(evidence(measured=shares), 0.8) for shares in ((1.0, 1.0), (1.0, 0.5)))
+    # (t at 97.5 % + t at 80 %) x 0.2 with 60 degrees of freedom, Student's table: 2.000 and 0.848.
+    assert full == pytest.approx((2.000 + 0.848) * 0.2, abs=1e-3)
+    assert apart == pytest.approx((2.000 / 0.5 + 0.848) * 0.2, abs=1e-3)
+    assert findable_difference(evidence(fewest=4), 0.8) is None

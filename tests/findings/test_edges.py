@@ -1,4 +1,4 @@
-"""Does the comparison finish on a register with next to nothing in it, and say what it cannot estimate and why?"""
+"""Registers with next to nothing in them: the comparison finishes, and says what it cannot estimate and why."""
 
 from datetime import date
 from functools import cache
@@ -7,6 +7,7 @@ import pytest
 
 from outcomes.errors import WrongUsage
 from outcomes.findings import compare, stamp
+from outcomes.findings.results import LeftOut, Note, Range
 from outcomes.report import document_text
 from tests.findings.nulls import unexplained
 from tests.rows import series_of
@@ -27,10 +28,10 @@ def codes(name):
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_the_comparison_finishes_and_reads_nothing_as_better(name):
+def test_the_comparison_finishes_and_nothing_is_better(name):
     found = compared(name)
-    read = {each.reading for each in (*found.findings, *found.timing)}
-    assert read <= {"no clear difference", "too few to say"}
+    verdicts = {each.verdict for each in (*found.findings, *found.timing)}
+    assert verdicts <= {None, "cannot tell", "too few to say", "no difference that matters"}
     assert document_text(found).endswith("}\n")
 
 
@@ -71,12 +72,12 @@ def test_a_selection_of_what_does_not_exist_is_wrong_usage():
 def test_one_cohort_empty():
     found = compared("one_cohort_empty")
     assert (found.grafted.cases, found.advanced.cases) == (12, 0)
-    assert found.adjustment.note == "one cohort has no lids"
+    assert found.adjustment.why_not == "one_cohort_empty"
     assert "no_overlap" not in codes("one_cohort_empty")
     assert all(each.contrast.estimate is None for each in found.findings)
     six = next(each for each in found.findings if each.measure == "notching" and each.window == "six_months")
     assert six.grafted.n == 12
-    assert six.note.startswith("no advanced lid has")
+    assert six.notes[0] == Note("not_recorded", label="advanced")
 
 
 def test_no_lid_at_all_is_warned_of():
@@ -84,30 +85,32 @@ def test_no_lid_at_all_is_warned_of():
 
 
 def test_one_case_each_is_too_few():
-    assert {each.reading for each in compared("one_case_each").findings} == {"too few to say"}
+    assert {each.verdict for each in compared("one_case_each").findings} == {None, "too few to say"}
     assert "too_few" in codes("one_case_each")
 
 
 def test_all_events_have_limits_below_one_and_no_event_above_zero():
     for name, share in (("all_events", 1.0), ("no_events", 0.0)):
         six = next(
-            each for each in compared(name).findings if each.measure == "notching" and each.window == "six_months"
+            each
+            for each in compared(name).findings
+            if (each.measure, each.window, each.outcome) == ("notching", "six_months", "poor")
         )
         assert six.grafted.proportion == six.advanced.proportion == share
         assert six.grafted.low < six.grafted.high
         assert six.contrast.low < 0 < six.contrast.high
-        assert six.contrast.p == 1
+        assert six.contrast.p == six.contrast.permutation_p == 1
 
 
 def test_a_measure_nobody_recorded_is_there_with_a_note_and_its_missing():
     six = next(
         each
         for each in compared("a_measure_nobody_recorded").findings
-        if each.measure == "retraction" and each.window == "six_months"
+        if (each.measure, each.window, each.outcome) == ("retraction", "six_months", "poor")
     )
     assert (six.grafted.n, six.grafted.missing) == (0, 10)
-    assert six.note == "no retraction was recorded in the window six months: nothing can be estimated"
-    assert (six.if_missing.low, six.if_missing.high) == (-1.0, 1.0)
+    assert six.notes == (Note("not_recorded", label="grafted and advanced"),)
+    assert six.unseen.worst_case == Range(-1.0, 1.0)
 
 
 @pytest.mark.parametrize(
@@ -121,31 +124,36 @@ def test_a_measure_nobody_recorded_is_there_with_a_note_and_its_missing():
 )
 def test_a_covariate_that_tells_nothing_is_left_out_and_said(name, label):
     adjustment = compared(name).adjustment
-    assert f"{label} (not recorded, or the same in all)" in adjustment.left_out
+    assert LeftOut(label, "not_recorded") in adjustment.left_out
     assert adjustment.estimable
 
 
 def test_nothing_recorded_before_leaves_figures_unadjusted_and_says_so():
     found = compared("nothing_recorded_before")
-    assert found.adjustment.note == "no characteristic was recorded that differs"
+    assert found.adjustment.why_not == "nothing_recorded"
     six = next(each for each in found.findings if each.measure == "notching" and each.window == "six_months")
     assert six.adjusted is None
-    assert "not adjusted: no characteristic was recorded that differs" in six.note
+    assert Note("not_adjusted") in six.notes
+
+
+def poor_notching(found):
+    place = ("notching", "six_months", "poor")
+    return next(each for each in found.findings if (each.measure, each.window, each.outcome) == place)
 
 
 def test_everybody_lost_is_missing_and_bounded_by_everything():
     found = compared("everybody_lost")
-    six = next(each for each in found.findings if each.measure == "notching" and each.window == "six_months")
+    six = poor_notching(found)
     assert (six.grafted.n, six.grafted.missing) == (0, 10)
-    assert (six.if_missing.low, six.if_missing.high) == (-1.0, 1.0)
+    assert six.unseen.worst_case == Range(-1.0, 1.0)
     assert found.grafted.reviews == 0
 
 
 def test_nobody_divided_is_not_applicable():
     found = compared("nobody_divided")
-    six = next(each for each in found.findings if each.measure == "notching" and each.window == "six_months")
+    six = poor_notching(found)
     assert (six.grafted.n, six.grafted.missing, six.grafted.not_applicable) == (0, 0, 10)
-    assert six.if_missing.low is None
+    assert six.unseen.worst_case.low is None
     assert (found.grafted.divided, found.grafted.median_followup_months) == (0, None)
 
 

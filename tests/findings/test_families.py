@@ -1,91 +1,99 @@
-"""Is every p value corrected within its own family, and for everything in it?"""
+"""Planned, further and exploratory findings: the correction of each, and the verdicts that follow."""
 
 from dataclasses import replace
 
 import pytest
 
-from outcomes.findings.families import correct_families, corrected, reviewed_apart, reviewed_shares
-from outcomes.findings.results import Contrast, Finding, Range, Share, Values
+from outcomes.findings.decision_rule import Evidence
+from outcomes.findings.families import TimedDraft, family_of, summaries, with_verdicts
+from outcomes.findings.measure_findings import Draft
+from outcomes.findings.results import Adjusted, Contrast, Finding, TimedFinding, TimedShare, Values
+from outcomes.protocol import default_protocol
+from outcomes.statistics.result import TestedEstimate
+
+PROTOCOL = default_protocol()
+VALUES = Values(20, 0, 0, 0, 20, 1.0, 1.0, 1.0, 0.5, 1.5, ())
+NOTHING = Contrast("difference of means", None, None, None)
 
 
-def contrast(p):
-    return Contrast("difference of proportions", -0.1, -0.2, 0.1, p=p)
+def draft(measure, p, *, window="six_months", outcome="main", clock="division", fewest=20):
+    adjusted = Adjusted("difference of means", "linear model", -1.0, -1.9, -0.1, p)
+    finding = Finding(measure, window, outcome, clock, VALUES, VALUES, NOTHING, adjusted)
+    judged = TestedEstimate(-1.0, -1.9, -0.1, p, 0.45, 60.0, 0.95)
+    evidence = Evidence(judged, fewest, too_few=5, more_is_worse=True, measured=(1.0, 1.0), important=0.5)
+    return Draft(finding, evidence)
 
 
-def share(seen, missing, events=0):
-    return Share(seen, missing, 0, 0, seen, events, events / seen if seen else None, None, None)
+def timed_draft(p):
+    side = TimedShare(20, 5, 0.25, 0.1, 0.5)
+    finding = TimedFinding("recurrence", "Aalen-Johansen", "operation", 36, side, side, NOTHING)
+    return TimedDraft(finding, draft("oedema", p).evidence)
 
 
-def finding(measure, p, *, primary, grafted=None, advanced=None):
-    return Finding(
-        measure,
-        "six_months",
-        "poor",
-        "division",
-        grafted or share(20, 0),
-        advanced or share(20, 0),
-        contrast(p),
-        None,
-        Range(None, None),
-        "too few to say",
-        primary,
+@pytest.mark.parametrize("changes, family", [
+    ({}, "planned"),
+    ({"window": "one_year"}, "further"),
+    ({"outcome": "poor"}, "exploratory"),
+    ({"outcome": "value"}, "exploratory"),
+    ({"clock": "operation"}, "exploratory"),
+])  # fmt: skip
+def test_which_family_a_finding_belongs_to(changes, family):
+    assert family_of(PROTOCOL, draft("oedema", 0.01, **changes).finding) == family
+
+
+def test_planned_ones_are_corrected_by_holm_with_the_weights_of_the_protocol():
+    """A main measure weighs 2 and a further one 1: p/w is .005, .02, .03; Holm with 4/2, 2/1, 1/1 of what is left."""
+    drafts = [draft("oedema", 0.01), draft("watering", 0.02), draft("ectropion", 0.03)]
+    found, _ = with_verdicts(PROTOCOL, drafts, [])
+    assert [each.adjusted.p_corrected for each in found] == pytest.approx([0.02, 0.04, 0.04])
+    assert {each.verdict for each in found} == {"better with advanced"}
+    assert all(each.q is None for each in found)
+
+
+def test_one_whose_correction_fails_may_be_better():
+    found, _ = with_verdicts(PROTOCOL, [draft("oedema", 0.04), draft("watering", 0.9)], [])
+    assert found[0].adjusted.p_corrected == pytest.approx(0.06)
+    assert found[0].verdict == "may be better with advanced"
+
+
+def test_further_ones_and_timed_events_share_one_false_discovery_rate():
+    further = [draft("oedema", p, window=window) for p, window in ((0.001, "one_year"), (0.02, "one_week"))]
+    found, timed = with_verdicts(PROTOCOL, further, [timed_draft(0.004)])
+    assert [each.q for each in (*found, *timed)] == pytest.approx([0.003, 0.02, 0.006])
+    assert [each.verdict for each in (*found, *timed)] == [
+        "better with advanced", "may be better with advanced", "better with advanced",
+    ]  # fmt: skip
+    assert all(each.adjusted.p_corrected is None for each in found)
+
+
+def test_one_that_is_too_few_is_no_test_of_its_family():
+    found, _ = with_verdicts(PROTOCOL, [draft("oedema", 0.04), draft("watering", 0.01, fewest=4)], [])
+    assert (found[0].adjusted.p_corrected, found[0].verdict) == (pytest.approx(0.04), "better with advanced")
+    assert found[1].verdict == "too few to say"
+
+
+def test_exploratory_findings_and_timed_ones_at_other_months_get_no_verdict():
+    found, timed = with_verdicts(
+        PROTOCOL, [draft("oedema", 0.0001, outcome="poor")], [TimedDraft(timed_draft(0.01).finding, None)]
     )
+    assert (found[0].verdict, found[0].q, timed[0].verdict, timed[0].q) == (None, None, None, None)
 
 
-def test_holm_by_hand():
-    """0.01 x 4, then the greater of that and 0.02 x 3, of 0.03 x 2, and of 0.04: the last is held up at 0.06."""
-    done = corrected([contrast(p) for p in (0.04, 0.01, 0.03, 0.02)])
-    assert [each.p_adjusted for each in done] == pytest.approx([0.06, 0.04, 0.06, 0.06])
-    assert [each.p for each in done] == [0.04, 0.01, 0.03, 0.02]
+def test_a_crude_difference_that_is_judged_carries_the_corrected_p():
+    one = draft("oedema", 0.03)
+    crude = replace(one, finding=replace(one.finding, adjusted=None))
+    found, _ = with_verdicts(PROTOCOL, [crude], [])
+    assert found[0].contrast.p_corrected == pytest.approx(0.03)
 
 
-def test_a_contrast_without_p_counts_for_nothing_and_stays_without():
-    done = corrected([contrast(0.02), contrast(None), contrast(0.03)])
-    assert [each.p_adjusted for each in done] == [pytest.approx(0.04), None, pytest.approx(0.04)]
-
-
-def test_the_primary_family_is_corrected_by_itself_and_all_the_rest_together_with_the_timed_tests():
-    findings = [
-        finding("a", 0.010, primary=True),
-        finding("b", 0.001, primary=False),
-        finding("c", 0.040, primary=True),
-        finding("d", 0.020, primary=False),
+def test_how_many_may_be_better_stands_beside_how_many_chance_would_give():
+    drafts = [
+        draft("oedema", 0.001),
+        draft("watering", 0.04),
+        draft("ectropion", 0.04),
+        draft("notching", 0.9, fewest=4),
     ]
-    done, tests = correct_families(findings, {"recurrence": contrast(0.005), "revision": contrast(0.5)})
-    assert [each.measure for each in done] == ["a", "b", "c", "d"]
-    # Primary: 0.010 x 2 and 0.040. The rest: 0.001 x 4, 0.005 x 3, 0.020 x 2, 0.5.
-    assert [each.contrast.p_adjusted for each in done] == pytest.approx([0.020, 0.004, 0.040, 0.040])
-    assert {name: test.p_adjusted for name, test in tests.items()} == pytest.approx(
-        {"recurrence": 0.015, "revision": 0.5}
-    )
-
-
-def test_without_timed_tests_nothing_is_lost():
-    done, tests = correct_families([finding("a", 0.01, primary=True), finding("b", 0.02, primary=False)], {})
-    assert [each.contrast.p_adjusted for each in done] == [0.01, 0.02]
-    assert tests == {}
-
-
-@pytest.mark.parametrize(
-    "grafted, advanced, apart",
-    [
-        ((18, 2), (16, 4), False),  # 90 % and 80 %: ten points are allowed
-        ((18, 2), (15, 5), True),  # 90 % and 75 %
-        ((15, 5), (18, 2), True),  # the other way round
-        ((20, 0), (0, 20), True),
-        ((0, 0), (20, 0), False),  # none was due with a graft: no share to compare
-    ],
-)
-def test_reviewed_apart_by_more_than_ten_points(grafted, advanced, apart):
-    one = finding("a", 0.01, primary=True, grafted=share(*grafted), advanced=share(*advanced))
-    assert reviewed_apart(one, 10) is apart
-
-
-def test_lids_not_yet_due_are_not_in_the_share_reviewed():
-    one = finding("a", 0.01, primary=True)
-    assert reviewed_shares(replace(one, grafted=replace(share(15, 5), not_due=30))) == (0.75, 1.0)
-
-
-def test_the_share_reviewed_of_values_is_counted_alike():
-    values = Values(9, 3, 0, 0, 9, 1.0, 0.5, 1.5, ((1.0, 9),))
-    assert reviewed_shares(replace(finding("a", 0.01, primary=True), grafted=values, advanced=values)) == (0.75, 0.75)
+    found, timed = with_verdicts(PROTOCOL, drafts, [])
+    planned, further = summaries(PROTOCOL, found, timed)
+    assert (planned.judged, planned.better, planned.may_be, planned.by_chance) == (3, 1, 2, 0.15)
+    assert (further.judged, further.by_chance) == (0, 0.0)

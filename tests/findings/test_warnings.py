@@ -6,8 +6,9 @@ from functools import cache
 import pytest
 
 from outcomes.findings import compare, stamp
+from outcomes.findings.covariates import covariates
 from outcomes.findings.propensity import choose_covers
-from outcomes.findings.results import Contrast, Finding, Group, Range, Share
+from outcomes.findings.results import Check, Contrast, Finding, Group, Range, Share, Unseen
 from outcomes.findings.warnings import cautions
 from outcomes.protocol import read_protocol
 from tests.findings.test_invariance import FEW
@@ -30,7 +31,9 @@ def plain():
 
 def told(series=None, findings=(), groups=(GROUP, GROUP)):
     one = series or plain()
-    return {each.code: each.text for each in cautions(one, choose_covers(one), tuple(findings), groups)}
+    return {
+        each.code: each.text for each in cautions(one, choose_covers(one, covariates(one)), tuple(findings), groups)
+    }
 
 
 def share(n, missing=0):
@@ -38,10 +41,10 @@ def share(n, missing=0):
 
 
 def finding(grafted=None, advanced=None, **changes):
-    contrast = Contrast("difference of proportions", -0.3, -0.5, -0.1, p=0.01, p_adjusted=0.03)
+    contrast = Contrast("difference of proportions", -0.3, -0.5, -0.1, p=0.01)
     made = Finding(
-        "notching", "six_months", "poor", "division", grafted or share(20), advanced or share(20), contrast, None,
-        Range(-0.4, -0.2), "better with advanced", primary=True,
+        "notching", "six_months", "main", "division", grafted or share(20), advanced or share(20), contrast, None,
+        verdict="better with advanced", family="planned", unseen=Unseen(Range(-0.4, -0.2)),
     )  # fmt: skip
     return replace(made, **changes)
 
@@ -52,8 +55,8 @@ def test_too_few(grafted, advanced, warned):
     assert ("too_few" in found) is warned
 
 
-def test_too_few_asks_only_of_the_primary_findings():
-    assert "too_few" not in told(findings=[finding(share(2), share(2), primary=False)])
+def test_too_few_asks_only_of_the_planned_findings():
+    assert "too_few" not in told(findings=[finding(share(2), share(2), family="exploratory")])
 
 
 @pytest.mark.parametrize("missing, warned", [(2, False), (3, True)])
@@ -84,36 +87,25 @@ def test_follow_up_differs_in_length_or_completeness(changes, warned):
 ])  # fmt: skip
 def test_missing_could_reverse_what_an_interval_shows(bounds, contrast, warned):
     one = finding()
-    one = replace(one, if_missing=bounds, contrast=replace(one.contrast, low=contrast[0], high=contrast[1]))
+    one = replace(one, unseen=Unseen(bounds), contrast=replace(one.contrast, low=contrast[0], high=contrast[1]))
     assert ("missing_could_reverse" in told(findings=[one])) is warned
 
 
-def on_operation(reading, low=-0.5, high=-0.1, estimate=-0.3):
-    one = finding(clock="operation", primary=False, reading=reading)
-    return replace(one, contrast=replace(one.contrast, estimate=estimate, low=low, high=high))
-
-
-CLOCKS = {
-    "the same": (finding(), on_operation("better with advanced"), False),
-    "another reading": (finding(), on_operation("no clear difference"), True),
-    "too few on one clock": (finding(), on_operation("too few to say"), False),
-    "none on one clock, and less than half of it": (
-        finding(reading="no clear difference"), on_operation("no clear difference", -0.3, 0.1, -0.1), True),
-    "none on one clock, but about as much": (
-        finding(reading="no clear difference"), on_operation("no clear difference", -0.5, 0.1, -0.25), False),
-}  # fmt: skip
-
-
-@pytest.mark.parametrize("one, other, warned", CLOCKS.values(), ids=CLOCKS.keys())
-def test_clock_matters(one, other, warned):
-    assert ("clock_matters" in told(findings=[one, other])) is warned
+@pytest.mark.parametrize("main, other, warned", [
+    ((-0.3, -0.5, -0.1), (-0.3, -0.5, -0.1), False),
+    ((-0.3, -0.5, -0.1), (-0.1, -0.3, 0.1), True),  # excluded by one clock only, with less than half on the other
+    ((-0.3, -0.5, -0.1), (-0.25, -0.5, 0.1), False),  # but about as much
+    ((-0.1, -0.3, 0.1), (-0.3, -0.5, -0.1), True),
+    ((-0.3, -0.5, -0.1), (None, None, None), False),
+])  # fmt: skip
+def test_clock_matters(main, other, warned):
+    one = finding(contrast=Contrast("difference of proportions", *main), checks=(Check("operation_clock", *other),))
+    assert ("clock_matters" in told(findings=[one])) is warned
 
 
 def test_masking_matters_names_measure_and_window():
-    masked = Contrast("difference of proportions", 0.1, -0.1, 0.3)
-    unmasked = Contrast("difference of proportions", -0.5, -0.7, -0.3)
-    assert "notching at six months" in told(findings=[finding(masked=masked, unmasked=unmasked)])["masking_matters"]
-    assert "masking_matters" not in told(findings=[finding(masked=unmasked, unmasked=unmasked)])
+    assert "notching at six months" in told(findings=[finding(withheld="masked")])["masking_matters"]
+    assert "masking_matters" not in told(findings=[finding()])
 
 
 def test_alike_cohorts_are_not_warned_of():

@@ -42,13 +42,16 @@ def below(held, path):
     for name in path:
         if held is None:
             return None
-        held = dict(held)[name] if isinstance(held, list | tuple) else held[name]
+        if isinstance(held, list | tuple):
+            held = next(each for each in held if each["id"] == name) if isinstance(held[0], dict) else dict(held)[name]
+        else:
+            held = held[name]
     assert not isinstance(held, dict | list | date)
     return held
 
 
 SHARES = {"proportion", "followup_completeness", "confidence_level", "power"}
-DIFFERENCES = {"estimate", "low", "high", "detectable"}
+DIFFERENCES = {"estimate", "low", "high", "could_find"}
 
 
 def printed_value(comparison, protocol, address):
@@ -56,5 +59,12 @@ def printed_value(comparison, protocol, address):
     value, parts = value_at(comparison, protocol, address), address.split(".")
     if value is None:
         return None
-    of_shares = parts[-1] in DIFFERENCES and (parts[0] == "timing" or "poor" in parts[:4])
+    of_shares = parts[-1] in DIFFERENCES and (parts[0] == "timing" or "poor" in parts[:4] or _share(comparison, parts))
     return 100 * value if parts[-1] in SHARES or of_shares else value
+
+
+def _share(comparison, parts):
+    """Whether an address is that of a main outcome which is a share."""
+    if not parts[0].startswith("findings"):
+        return False
+    return any((f.measure, f.outcome) == (parts[1], parts[3]) and f.is_share for f in comparison.findings)

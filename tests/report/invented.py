@@ -4,14 +4,16 @@ import random
 from dataclasses import replace
 from datetime import date
 from functools import cache
-from statistics import median, quantiles
+from statistics import mean, median, quantiles, stdev
 
 from outcomes.cohort import Choice, Loss
 from outcomes.findings.results import (
     Adjusted,
     Adjustment,
     BalanceLine,
+    Bounded,
     Caution,
+    Check,
     Comparison,
     Contrast,
     Curve,
@@ -20,12 +22,15 @@ from outcomes.findings.results import (
     FlowStep,
     Followed,
     Group,
+    LeftOut,
     Mean,
+    Note,
     Range,
     Share,
     Stamp,
     TimedFinding,
     TimedShare,
+    Unseen,
     Values,
     WindowFollowed,
 )
@@ -70,13 +75,20 @@ def invented_comparison() -> Comparison:
             FlowStep("reviewed", 14, 18, (Loss("missing", 4), Loss("not_due", 4)), "six months", "six_months"),
         ),
         balance=tuple(_balance_lines()),
-        adjustment=Adjustment(True, ("defect_share", "distraction"), ("defect_height", "age"), True, 11.2, 12.9, 2000),
+        adjustment=Adjustment(
+            True,
+            ("Defect width as share of the lid", "Distraction (laxity)", "Surgeon"),
+            (LeftOut("Defect height", "too_few_lids"), LeftOut("Age at operation", "not_recorded")),
+            2,
+            11.2,
+            12.9,
+        ),
         findings=_on_both_clocks(tuple(_findings(dice))),
         timing=tuple(_timing()),
         curves=tuple(_curves(dice)),
         means=(
-            Mean("recurrence", 36.0, 34.8, 35.2, Contrast("restricted mean", 0.4, -1.2, 2.0, 0.61)),
-            Mean("oedema_settled", None, None, None, Contrast("restricted mean", None, None, None), "too few at risk"),
+            Mean("recurrence", 36.0, 34.8, 35.2, Bounded(0.4, -1.2, 2.0)),
+            Mean("oedema_settled", None, None, None, Bounded(None, None, None), (Note("not_followed_for_mean"),)),
         ),
         followed=tuple(_followed(dice)),
         followed_by_window=tuple(
@@ -111,7 +123,7 @@ def empty_comparison() -> Comparison:
         advanced=nobody,
         flow=(FlowStep("reconstructed", 0, 0),),
         balance=(),
-        adjustment=Adjustment(False, (), (), False, None, None, 0, "there is no lid"),
+        adjustment=Adjustment(False, (), (), 0, None, None, "one_cohort_empty"),
         findings=(),
         timing=(),
         curves=(),
@@ -126,7 +138,7 @@ def empty_comparison() -> Comparison:
 def one_sided_comparison() -> Comparison:
     """A comparison whose grafted cohort is empty: every difference is absent, with its reason."""
     whole = invented_comparison()
-    nobody = Contrast("difference", None, None, None)
+    nobody = Contrast("difference of means", None, None, None)
     return replace(
         whole,
         grafted=Group(0, 0, 0, None, None, None, None),
@@ -136,16 +148,16 @@ def one_sided_comparison() -> Comparison:
                 grafted=_nobody(each.grafted),
                 contrast=nobody,
                 adjusted=None,
-                if_missing=Range(None, None),
-                reading="too few to say",
-                detectable=None,
-                last_known=None,
-                note="no grafted lid was seen",
+                unseen=Unseen(),
+                verdict=None if each.verdict is None else "too few to say",
+                could_find=None,
+                checks=(),
+                notes=(Note("not_recorded", label="grafted"),),
             )
             for each in whole.findings
             if each.measure in {measure.id for measure in PROTOCOL.main_measures}
         ),
-        adjustment=Adjustment(False, (), (), False, None, None, 0, "no grafted lid"),
+        adjustment=Adjustment(False, (), (), 0, None, None, "one_cohort_empty"),
         balance=tuple(
             replace(line, grafted=None, grafted_spread=None, grafted_known=0, smd=None, smd_adjusted=None)
             for line in whole.balance
@@ -153,8 +165,7 @@ def one_sided_comparison() -> Comparison:
         followed=tuple(each for each in whole.followed if each.cohort == "advanced"),
         curves=tuple(each for each in whole.curves if each.cohort == "advanced")[:1],
         timing=tuple(
-            replace(each, grafted=TimedShare(0, 0, None, None, None), contrast=nobody, reading="too few to say")
-            for each in whole.timing
+            replace(each, grafted=TimedShare(0, 0, None, None, None), contrast=nobody) for each in whole.timing
         ),
         means=(),
     )
@@ -163,7 +174,7 @@ def one_sided_comparison() -> Comparison:
 def _nobody(held):
     if isinstance(held, Share):
         return Share(0, 0, 0, 0, 0, 0, None, None, None)
-    return Values(0, 0, 0, 0, 0, None, None, None, ())
+    return Values(0, 0, 0, 0, 0, None, None, None, None, None, ())
 
 
 def _balance_lines():
@@ -224,15 +235,19 @@ def _findings(dice):
             held = {
                 cohort: [_value(dice, field, cohort) for _ in range(n)] for cohort, n in zip(LIDS, seen, strict=True)
             }
+            if field.kind == "yes_no":
+                yield _poor(measure, window, "main", held, dice)
+                continue
+            yield _told_as_value(measure, window, held, dice)
             if PROTOCOL.judges(measure, PROTOCOL.window(window)):
-                yield _poor(measure, window, held, dice)
-            if field.kind != "yes_no":
-                yield _told_as_value(measure, window, held, dice)
+                yield _poor(measure, window, "poor", held, dice)
 
 
 def _on_both_clocks(findings):
     """Beside the findings since division a few since operation, which have addresses of their own."""
-    others = (replace(each, clock="operation", primary=False) for each in findings if each.primary)
+    others = (
+        replace(each, clock="operation", family="exploratory", verdict=None) for each in findings if each.is_planned
+    )
     return (*findings, *others)
 
 
@@ -251,12 +266,12 @@ def _bad(measure, value):
     return value >= measure.poor.bound if measure.poor.at_least is not None else value <= measure.poor.bound
 
 
-def _poor(measure, window, held, dice):
+def _poor(measure, window, outcome, held, dice):
     shares = {cohort: _share(cohort, [_bad(measure, value) for value in values]) for cohort, values in held.items()}
     few = min(len(values) for values in held.values()) < 5
     both = all(held.values())
     gap = shares["advanced"].proportion - shares["grafted"].proportion if both else None
-    return _finding(measure, window, "poor", shares, gap, 0.22, few, dice)
+    return _finding(measure, window, outcome, shares, gap, 0.22, few, dice)
 
 
 def _share(cohort, bad):
@@ -288,25 +303,34 @@ def _told_as_value(measure, window, held, dice):
             LIDS[cohort] - len(values) - missing,
             0,
             len(values),
+            mean(values) if values else None,
+            stdev(values) if len(values) > 1 else None,
             median(values) if values else None,
             q1,
             q3,
             counts,
         )
     few = min(len(values) for values in held.values()) < 5
-    gap = told["advanced"].median - told["grafted"].median if all(held.values()) else None
+    gap = told["advanced"].mean - told["grafted"].mean if all(held.values()) else None
     width = 12.0 if PROTOCOL.value_field(measure).unit == "%" else 0.6
-    return _finding(measure, window, "value", told, gap, width, few, dice)
+    return _finding(measure, window, "main", told, gap, width, few, dice)
 
 
 def _finding(measure, window, outcome, told, gap, width, few, dice):
-    primary = measure.main and window == PROTOCOL.primary_window
+    planned = outcome == "main" and window == PROTOCOL.primary_window
+    share = isinstance(told["grafted"], Share)
+    kind = "difference of proportions" if share else "difference of means"
     p = None if gap is None else round(dice.uniform(0.0002, 1), 4)
-    adjusted = (
-        None
-        if few or gap is None
-        else Adjusted("weighted", 0.7 * gap, 0.7 * gap - 1.2 * width, 0.7 * gap + 1.1 * width, 11.2, 12.9, 2.4, 1.0)
-    )
+    adjusted = None
+    if gap is not None and not few:
+        ends = (0.7 * gap, 0.7 * gap - 1.2 * width, 0.7 * gap + 1.1 * width)
+        method = "augmented overlap weights" if share else "linear model"
+        sizes = (11.2, 12.9) if share else (None, None)
+        adjusted = Adjusted(kind, method, *ends, p, min(1, 6 * p) if planned else None, *sizes, 2.4, 1.0)
+    verdict = None
+    if outcome == "main":
+        verdict = "better with advanced" if measure.id == "notching" and planned else "cannot tell"
+        verdict = "too few to say" if few else verdict
     return Finding(
         measure.id,
         window,
@@ -315,27 +339,22 @@ def _finding(measure, window, outcome, told, gap, width, few, dice):
         told["grafted"],
         told["advanced"],
         Contrast(
-            "difference",
+            kind,
             gap,
             None if gap is None else gap - width,
             None if gap is None else gap + width,
             p,
-            None if p is None or not primary else min(1, 6 * p),
+            p,
             monte_carlo_error=0.003,
         ),
         adjusted,
-        Range(None, None) if gap is None else Range(gap - 1.7 * width, gap + 1.8 * width),
-        "too few to say"
-        if few
-        else "better with advanced"
-        if measure.id == "notching" and primary
-        else "no clear difference",
-        primary=primary,
-        detectable=None if few or outcome == "value" else 0.37,
-        last_known=None if gap is None else Contrast("difference", gap * 0.9, gap - width, gap + width),
-        since_operation=None if gap is None else Contrast("difference", gap * 1.1, gap - width, gap + width),
-        reasons=("fewer than 5 lids in one cover",) if few else ("the interval includes no difference",),
-        note="" if gap is not None else "nobody was seen in one of the covers",
+        verdict=verdict,
+        family="exploratory" if outcome != "main" else "planned" if planned else "further",
+        important_difference=measure.important_margin if outcome == "main" else None,
+        could_find=None if few or outcome != "main" else 0.37,
+        unseen=Unseen(Range(None, None) if gap is None else Range(gap - 1.7 * width, gap + 1.8 * width)),
+        checks=(Check("operation_clock", gap * 1.1, gap - width, gap + width),) if planned and gap is not None else (),
+        notes=(Note("few_lids", 5),) if few else (),
     )
 
 
@@ -351,14 +370,15 @@ def _timing():
                 TimedShare(18, 2, None if late else 0.12, None if late else 0.03, None if late else 0.4),
                 TimedShare(22, 1, None if late else 0.05, None if late else 0.01, None if late else 0.3),
                 Contrast(
-                    "difference",
+                    "difference of cumulative incidence",
                     None if late else -0.07,
                     None if late else -0.3,
                     None if late else 0.15,
                     None if late else 0.44,
                 ),
-                "too few to say" if late else "no clear difference",
-                note="fewer than 5 lids at risk" if late else "",
+                p_curve=Contrast("difference of cumulative incidence", None, None, None, 0.51),
+                verdict="cannot tell" if months == timed.main_month else None,
+                notes=(Note("few_followed", 5, "grafted"),) if late else (),
             )
 
 

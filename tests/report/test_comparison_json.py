@@ -1,8 +1,7 @@
-"""Does comparison.json hold every key of the contract, numbers that JSON can carry, and a reason for every null?"""
+"""comparison.json: every key of the contract (format 2), numbers that JSON can carry, and a reason for every null."""
 
 import json
 import math
-from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -14,26 +13,34 @@ from tests.findings.nulls import unexplained
 from tests.rows import series_of
 from tests.whole.planted import edges
 
-DEFAULT = default_protocol()
-PROTOCOL = replace(DEFAULT, rules=replace(DEFAULT.rules, resamples=100))
+PROTOCOL = default_protocol()
 
 # design.md, "Contract: comparison.json", key by key.
-TOP = {"format", "register", "cohorts", "flow", "balance", "findings", "timing", "warnings"}
+TOP = {"format", "register", "level", "cohorts", "flow", "balance", "findings", "timing", "warnings"}
 REGISTER = {"cases", "digest", "frozen", "as_of", "software"}
 COHORT = {"cases", "patients", "divided", "median_followup_months", "followup_completeness"}
-FLOW = {"step", "grafted", "advanced"}
+FLOW = {"id", "step", "grafted", "advanced"}
 BALANCE = {"field", "level", "grafted", "advanced", "smd", "smd_adjusted"}
 FINDING = {
-    "measure", "window", "outcome", "clock", "grafted", "advanced", "contrast", "adjusted", "if_missing", "reading", "note",
+    "measure", "window", "outcome", "clock", "grafted", "advanced", "contrast", "adjusted", "verdict", "important_difference",
+    "could_find", "unseen", "checks", "family", "q", "note",
 }  # fmt: skip
-POOR = {"n", "missing", "events", "proportion", "low", "high"}
-VALUE = {"n", "missing", "median", "q1", "q3"}
-CONTRAST = {"kind", "estimate", "low", "high", "p", "p_adjusted"}
-ADJUSTED = {"kind", "estimate", "low", "high", "effective_n_grafted", "effective_n_advanced"}
-TIMING = {"event", "method", "at_months", "grafted", "advanced", "contrast", "reading"}
+SHARE = {"n", "due", "missing", "patients", "events", "proportion", "low", "high"}
+VALUES = {"n", "due", "missing", "patients", "mean", "sd", "median", "q1", "q3", "counts"}
+CONTRAST = {"kind", "estimate", "low", "high", "p", "permutation_p"}
+ADJUSTED = {"kind", "method", "estimate", "low", "high", "p", "p_corrected"}
+UNSEEN = {"tipping_lids", "tipping_share", "seen_share", "tipping_shift", "as_other_cohort", "worst_case"}
+CHECKS = {
+    "as_planned", "masked_only", "operation_clock", "revision_poor", "without_first_twenty", "within_surgeon",
+    "inverse_measured", "overlap_weighted",
+}  # fmt: skip
+TIMING = {"event", "method", "at_months", "grafted", "advanced", "contrast", "adjusted", "p_curve", "q", "verdict"}
 TIMED_SHARE = {"n", "events", "estimate", "low", "high"}
 TIMED_CONTRAST = {"kind", "estimate", "low", "high", "p"}
-READINGS = {"better with advanced", "better with graft", "no clear difference", "too few to say"}
+VERDICTS = {
+    "better with advanced", "better with graft", "may be better with advanced", "may be better with graft",
+    "no difference that matters", "cannot tell", "too few to say",
+}  # fmt: skip
 MEASURES = (
     "margin_position", "retraction", "scleral_show", "notching", "lash_loss", "oedema", "ectropion", "entropion", "trichiasis",
     "margin_redness", "lagophthalmos", "corneal_staining", "watering", "colour_mismatch", "contour_mismatch",
@@ -75,7 +82,8 @@ def holds(node, keys):
 
 def test_the_whole_has_the_keys_of_the_contract():
     assert holds(tree(), TOP)
-    assert tree()["format"] == 1
+    assert tree()["format"] == 2
+    assert tree()["level"] == "own eyes"
     assert holds(tree()["register"], REGISTER)
     assert tree()["cohorts"].keys() == {"grafted", "advanced"}
     assert all(holds(cohort, COHORT) for cohort in tree()["cohorts"].values())
@@ -87,14 +95,25 @@ def test_the_whole_has_the_keys_of_the_contract():
 def test_every_finding_has_the_keys_of_the_contract():
     for finding in tree()["findings"]:
         assert holds(finding, FINDING)
-        assert finding["outcome"] in {"poor", "value"}
-        assert finding["clock"] in {"division", "operation"}
-        assert finding["reading"] in READINGS
+        assert finding["outcome"] in {"main", "poor", "value"}
+        share = finding["contrast"]["kind"] == "difference of proportions"
         for cohort in ("grafted", "advanced"):
-            assert holds(finding[cohort], POOR if finding["outcome"] == "poor" else VALUE)
+            assert holds(finding[cohort], SHARE if share else VALUES)
         assert holds(finding["contrast"], CONTRAST)
         assert finding["adjusted"] is None or holds(finding["adjusted"], ADJUSTED)
-        assert finding["if_missing"].keys() == {"low", "high"}
+        if share and finding["adjusted"]:
+            assert holds(finding["adjusted"], {"effective_n_grafted", "effective_n_advanced"})
+        assert holds(finding["unseen"], UNSEEN)
+        assert all(check.keys() == {"id", "estimate", "low", "high"} for check in finding["checks"])
+        assert (finding["verdict"] in VERDICTS) == (finding["family"] != "exploratory")
+
+
+def test_checks_are_those_of_the_contract_and_stand_beside_what_is_planned():
+    ids = {check["id"] for finding in tree()["findings"] for check in finding["checks"]}
+    assert {"as_planned", "operation_clock", "inverse_measured", "overlap_weighted"} <= ids <= CHECKS
+    for finding in tree()["findings"]:
+        if finding["family"] == "exploratory":
+            assert finding["checks"] == []
 
 
 def test_every_measure_in_every_window_on_both_clocks_is_there_once():
@@ -112,7 +131,9 @@ def test_every_timed_finding_has_the_keys_of_the_contract():
         assert holds(finding, TIMING)
         assert holds(finding["contrast"], TIMED_CONTRAST)
         assert all(holds(finding[cohort], TIMED_SHARE) for cohort in ("grafted", "advanced"))
-        assert finding["reading"] in READINGS
+    of_event = {timed.id: timed.main_month for timed in PROTOCOL.timed}
+    for finding in tree()["timing"]:
+        assert (finding["verdict"] in VERDICTS) == (finding["at_months"] == of_event[finding["event"]])
 
 
 def test_every_warning_is_one_of_the_contracts():
@@ -128,14 +149,10 @@ def test_no_null_is_without_a_reason():
     assert nulls > 0
 
 
-def test_a_key_that_does_not_apply_is_not_there():
+def test_an_exact_p_has_no_monte_carlo_error():
     for finding in tree()["findings"]:
-        assert finding.get("masked", {}) is not None
         if finding["contrast"].get("exact"):
             assert "monte_carlo_error" not in finding["contrast"]
-    assert any("masked" in finding for finding in tree()["findings"])
-    assert any("as_planned" in finding for finding in tree()["findings"])
-    assert any("last_known" in finding for finding in tree()["findings"])
 
 
 def numbers(node):
@@ -149,7 +166,7 @@ def numbers(node):
 def test_every_number_is_finite_and_every_share_lies_from_0_to_1():
     assert all(math.isfinite(number) for number in numbers(tree()))
     for finding in tree()["findings"]:
-        if finding["outcome"] == "poor":
+        if finding["contrast"]["kind"] == "difference of proportions":
             for side in (finding["grafted"], finding["advanced"]):
                 assert all(0 <= side[key] <= 1 for key in ("proportion", "low", "high") if side[key] is not None)
             told = [finding["contrast"][key] for key in ("low", "estimate", "high")]
@@ -158,9 +175,12 @@ def test_every_number_is_finite_and_every_share_lies_from_0_to_1():
 
 def test_signs_are_advanced_minus_grafted():
     for finding in tree()["findings"]:
-        if finding["outcome"] == "poor" and finding["contrast"]["estimate"] is not None:
-            gap = finding["advanced"]["proportion"] - finding["grafted"]["proportion"]
-            assert finding["contrast"]["estimate"] == pytest.approx(gap)
+        middle = {"difference of proportions": "proportion", "difference of means": "mean"}.get(
+            finding["contrast"]["kind"]
+        )
+        if middle and finding["contrast"]["estimate"] is not None:
+            gap = finding["advanced"][middle] - finding["grafted"][middle]
+            assert finding["contrast"]["estimate"] == pytest.approx(gap, abs=1e-12)
 
 
 def test_the_text_is_the_tree_and_ends_with_a_line():
@@ -170,8 +190,18 @@ def test_the_text_is_the_tree_and_ends_with_a_line():
     assert "NaN" not in text
 
 
-def test_exactly_the_main_measures_in_the_primary_window_are_the_primary_family():
-    primary = {(f["measure"], f["window"], f["clock"]) for f in tree()["findings"] if f["primary"]}
-    main = ("margin_position", "retraction", "scleral_show", "notching", "lash_loss", "oedema")
-    assert primary == {(measure, "six_months", "division") for measure in main}
-    assert sum(f["primary"] for f in tree()["findings"]) == 6
+def test_exactly_the_main_outcomes_in_the_primary_window_are_planned():
+    planned = [
+        (f["measure"], f["window"], f["outcome"], f["clock"]) for f in tree()["findings"] if f["family"] == "planned"
+    ]
+    assert planned == [(measure, "six_months", "main", "division") for measure in MEASURES]
+
+
+def test_every_p_agrees_with_its_interval():
+    rows = [part for f in (*tree()["findings"], *tree()["timing"]) for part in (f["contrast"], f["adjusted"]) if part]
+    none = {"win probability": 0.5}
+    known = [row for row in rows if row["p"] is not None]
+    assert len(known) > 150
+    for row in known:
+        middle = none.get(row["kind"], 0.0)
+        assert (row["p"] < 0.05) == (row["low"] > middle or row["high"] < middle)

@@ -132,10 +132,10 @@ def test_every_main_measure_is_either_supported_or_left_open_and_says_its_number
     name, _, tree = page
     says = tree.xpath("//section[@id='says']")[0]
     asked = [each for each in main_findings(COMPARISONS[name], PROTOCOL) if seen(each)]
-    supported = [each for each in asked if each.reading.startswith("better")]
+    supported = [each for each in asked if (each.verdict or "").startswith("better")]
     told = [" ".join(each.text_content().split()) for each in says.xpath("h3[1]/following-sibling::p")]
     for finding, sentence in zip(supported, told, strict=False):
-        assert f"{finding.reading}. " in sentence
+        assert f"{finding.verdict}. " in sentence
         assert measure_words(finding, PROTOCOL) in sentence
         ids = set(says.xpath("p/span/@data-id"))
         place = finding_place(finding)

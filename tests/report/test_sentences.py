@@ -5,8 +5,10 @@ import re
 
 import pytest
 
+from outcomes.findings.results import Note, Range, Unseen
 from outcomes.protocol import default_protocol
 from outcomes.report.finding_index import main_findings
+from outcomes.report.finding_words import note_words
 from outcomes.report.sentences import counts_sentence, finding_sentences
 from outcomes.report.traced_text import Figure, plain
 from tests.report.addresses import printed_value
@@ -52,7 +54,7 @@ def test_no_number_stands_in_a_sentence_without_its_address():
         for _, finding, sentence in SENTENCES
         for piece in sentence
         if not isinstance(piece, Figure)
-        and set(NUMBER.findall(piece)) - {"100"} - numbers_of(finding.reasons) - numbers_of(finding.note)
+        and set(NUMBER.findall(piece)) - {"100"} - numbers_of(note_words(finding.notes))
     ]
     assert bare == []
 
@@ -90,7 +92,7 @@ def test_a_cohort_that_nobody_saw_is_said_so():
     finding = next(each for each in COMPARISONS["one-sided"].findings if each.advanced.n)
     assert plain(counts_sentence(finding, PROTOCOL)).startswith("No grafted lid was seen (0 lids), and ")
     told = " ".join(plain(each) for each in finding_sentences(finding, PROTOCOL))
-    assert "The difference was not estimated: no grafted lid was seen." in told
+    assert "The difference was not estimated: no grafted lid was measured." in told
     assert f"{100 * PROTOCOL.rules.confidence_level:.0f}% interval" not in told
 
 
@@ -99,11 +101,11 @@ def test_no_sentence_says_more_than_it_may(word):
     assert [plain(sentence) for _, _, sentence in SENTENCES if word in plain(sentence).lower()] == []
 
 
-def test_the_reading_is_given_with_its_reason():
+def test_the_verdict_is_given_with_what_stands_beside_it():
     for _, finding, sentence in SENTENCES:
-        if plain(sentence).startswith("Reading"):
-            assert finding.reading in plain(sentence)
-            assert all(reason in plain(sentence) for reason in finding.reasons)
+        if plain(sentence).startswith("Verdict"):
+            assert finding.verdict in plain(sentence)
+            assert note_words(finding.notes) in plain(sentence)
 
 
 def hand_made(**changes):
@@ -122,10 +124,10 @@ def hand_made(**changes):
             effective_n_grafted=11.2,
             effective_n_advanced=14.9,
         ),
-        if_missing=dataclasses.replace(finding.if_missing, low=-0.36, high=0.28),
-        detectable=0.41,
-        reading="no clear difference",
-        reasons=("the interval includes no difference",),
+        unseen=Unseen(Range(-0.36, 0.28)),
+        could_find=0.41,
+        verdict="cannot tell",
+        notes=(Note("unseen"),),
     )
     return dataclasses.replace(whole, **changes)
 
@@ -134,10 +136,7 @@ def test_a_finding_is_told_in_these_words():
     assert [plain(sentence) for sentence in finding_sentences(hand_made(), PROTOCOL)] == [
         "3 of 18 grafted lids (17 of 100), and 1 of 22 advanced lids (5 of 100).",
         "With advanced skin that is 12 fewer in 100, 95% interval from 33 fewer to 9 more.",
-        (
-            "Weighted for how the covers were chosen it is 8 fewer in 100, 95% interval from 30 fewer to 12 more, "
-            "with the weight of 11.2 grafted and 14.9 advanced lids."
-        ),
+        "Adjusted for how the covers were chosen it is 8 fewer in 100, 95% interval from 30 fewer to 12 more.",
         (
             "4 grafted and 6 advanced lids were due and not measured; had they been, "
             "the unweighted difference could be anything from 36 fewer to 28 more in 100."
@@ -146,15 +145,14 @@ def test_a_finding_is_told_in_these_words():
             "With this many lids, a true difference of 41 in 100 would be found in 80 of 100 such series; "
             "a smaller one would more often be missed."
         ),
-        "Reading: no clear difference (the interval includes no difference).",
+        "Verdict: cannot tell (lids were measured more completely with one cover, and the difference does not survive that).",
     ]
 
 
 def test_what_a_finding_does_not_hold_is_said_or_left_out():
     told = [
-        plain(sentence)
-        for sentence in finding_sentences(hand_made(adjusted=None, detectable=None, reasons=()), PROTOCOL)
+        plain(sentence) for sentence in finding_sentences(hand_made(adjusted=None, could_find=None, notes=()), PROTOCOL)
     ]
-    assert told[2] == "It could not be weighted for how the covers were chosen."
-    assert told[-1] == "Reading: no clear difference."
+    assert told[2] == "It could not be adjusted for how the covers were chosen."
+    assert told[-1] == "Verdict: cannot tell."
     assert len(told) == 5

@@ -88,10 +88,12 @@ def test_a_row_that_does_not_fill_its_columns_is_refused():
 
 
 def test_p_never_stands_without_its_estimate():
-    lost = {"estimate": None, "low": None, "high": None, "p": 0.02, "p_adjusted": 0.03}
+    lost = {"estimate": None, "low": None, "high": None, "p": 0.02, "p_corrected": 0.03}
     comparison = replace(
         WHOLE,
-        findings=tuple(replace(each, contrast=replace(each.contrast, **lost)) for each in WHOLE.findings),
+        findings=tuple(
+            replace(each, adjusted=None, contrast=replace(each.contrast, **lost)) for each in WHOLE.findings
+        ),
         timing=tuple(replace(each, contrast=replace(each.contrast, **lost)) for each in WHOLE.timing),
     )
     seen = 0
@@ -99,8 +101,8 @@ def test_p_never_stands_without_its_estimate():
         names = [column.id for column in table.columns]
         for row in table.rows:
             for name, cell in zip(names, row.cells, strict=True):
-                seen += name in {"p", "p_error", "p_adjusted"}
-                assert not (name in {"p", "p_error", "p_adjusted"} and plain(cell) != "–"), (table.id, plain(cell))
+                seen += name in {"p", "p_error", "p_corrected"}
+                assert not (name in {"p", "p_error", "p_corrected"} and plain(cell) != "–"), (table.id, plain(cell))
     assert seen > 100
 
 

@@ -6,7 +6,7 @@ import warnings
 
 import pytest
 
-from outcomes.capture import HeldRows, check_sheets, read_sheets
+from outcomes.capture import RegisterRows, check_sheets, read_sheets
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import default_protocol
 from outcomes.store import export_plain, reading
@@ -71,7 +71,7 @@ def test_no_cell_is_obeyed_by_a_spreadsheet_and_every_cell_is_loaded_again(tmp_p
     assert not [cell for cell in cells if cell.startswith(OBEYED)]
     assert ",-0.5," in (tmp_path / "plain" / "reviews.csv").read_text()  # a number is no formula
     checked = check_sheets(
-        read_sheets(tmp_path / "plain", default_protocol()), default_protocol(), as_of=AT.date(), held=HeldRows()
+        read_sheets(tmp_path / "plain", default_protocol()), default_protocol(), as_of=AT.date(), held=RegisterRows()
     )
     if sign != "=":
         assert {row.key: row.values for row in checked.rows if row.sheet == "reconstructions"} == held[

@@ -1,4 +1,4 @@
-"""What happened, in this register, to lids like that of the patient in the chair?"""
+"""Local figures for one patient: all counts of the sheet, from one case series."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from datetime import date
 import polars as pl
 
 from outcomes.cohort import DAYS_IN_MONTH, CaseSeries, Register, Selection, assemble, column, followed, read_frames
-from outcomes.findings.counsel.durations import told_days
+from outcomes.findings.counsel.durations import duration_figures
 from outcomes.findings.counsel.matching import groups_for, in_parts
-from outcomes.findings.counsel.outcome_figures import COVERS, published_figure, told_answer, without_small_counts
-from outcomes.findings.counsel.patient import NOBODY, Asked, asked_of_case, features
-from outcomes.findings.counsel.results import Basis, Counsel, LikeGroup, Outside, Seen, ToldAnswer
+from outcomes.findings.counsel.outcome_figures import COVERS, outcome_figures, published_figure, without_small_counts
+from outcomes.findings.counsel.patient import NOBODY, PatientValues, features, patient_of_case
+from outcomes.findings.counsel.results import Basis, Counsel, LikeGroup, ObservedRange, OutcomeFigures, OutOfRange
 from outcomes.findings.counsel.warnings import counsel_cautions, covers_differ
 from outcomes.findings.estimable import estimable
 from outcomes.findings.results import Stamp
@@ -23,34 +23,34 @@ from outcomes.statistics.kaplan_meier import median_follow_up
 
 def read_for_counsel(
     register: Register, protocol: Protocol, *, as_of: date, case: str = ""
-) -> tuple[CaseSeries, Asked]:
+) -> tuple[CaseSeries, PatientValues]:
     """Read the register once: the case series, and the values of the case; raises DataRefused for no such case."""
     frames = read_frames(register, protocol)
-    asked = asked_of_case(frames, case) if case else NOBODY
-    return assemble(frames, protocol, Selection(as_of)), asked
+    values = patient_of_case(frames, case) if case else NOBODY
+    return assemble(frames, protocol, Selection(as_of)), values
 
 
-def counsel(series: CaseSeries, asked: Asked, stamp: Stamp, *, public: bool = False) -> Counsel:
-    """Answer for one patient, leaving out the patient's own lids; or, in public, for nobody in particular."""
-    others = _without(series, asked.patient)
-    patient = features(NOBODY if public else asked, series.protocol)
-    seen = _seen(others, patient)
-    outside = _outside(seen, series.protocol)
+def local_figures(series: CaseSeries, values: PatientValues, stamp: Stamp, *, public: bool = False) -> Counsel:
+    """Give all local figures for one patient, leaving out the patient's own lids; or, in public, for nobody in particular."""
+    others = _without(series, values.patient)
+    patient = features(NOBODY if public else values, series.protocol)
+    observed = _observed(others, patient)
+    outside = _outside(observed, series.protocol)
     groups = _groups(series.protocol, patient, outside)
-    told = _told(others, groups, patient)
-    missing = any(side.missing for each in told for side in (each.grafted, each.advanced))
+    outcomes = _outcomes(others, groups, patient)
+    missing = any(side.missing for each in outcomes for side in (each.grafted, each.advanced))
     if public:
-        told = without_small_counts(told, series.protocol.rules.public_threshold)
+        outcomes = without_small_counts(outcomes, series.protocol.rules.public_threshold)
     return Counsel(
         stamp=stamp,
         public=public,
-        told=told,
-        days=tuple(told_days(others, each, groups) for each in series.protocol.told if each.characteristic),
-        seen=seen,
+        outcomes=outcomes,
+        durations=tuple(duration_figures(others, each, groups) for each in series.protocol.told if each.characteristic),
+        observed=observed,
         outside=outside,
         basis=_basis(others),
         covers_differ=bool(covers_differ(others)),
-        cautions=counsel_cautions(others, told, seen),
+        cautions=counsel_cautions(others, outcomes, observed),
         published=tuple(published_figure(each) for each in series.protocol.published),
         left_out_lids=series.cases.height - others.cases.height,
         somebody_missing=missing,
@@ -58,22 +58,24 @@ def counsel(series: CaseSeries, asked: Asked, stamp: Stamp, *, public: bool = Fa
     )
 
 
-def _told(series: CaseSeries, groups: tuple[LikeGroup, ...], patient: Mapping[str, Value]) -> tuple[ToldAnswer, ...]:
-    """Tell every result; several times of one event are told of the same lids, so that none seems to go down with time."""
-    asked = [each for each in series.protocol.told if not each.characteristic]
-    answers = {each.id: told_answer(series, each, groups, patient) for each in asked}
-    place = {each.id: _place(answers[each.id], groups) for each in asked}
-    for each in asked:
+def _outcomes(
+    series: CaseSeries, groups: tuple[LikeGroup, ...], patient: Mapping[str, Value]
+) -> tuple[OutcomeFigures, ...]:
+    """Tell every result; several times of one event are outcomes of the same lids, so that none seems to go down with time."""
+    items = [each for each in series.protocol.told if not each.characteristic]
+    answers = {each.id: outcome_figures(series, each, groups, patient) for each in items}
+    place = {each.id: _place(answers[each.id], groups) for each in items}
+    for each in items:
         widest = max(
-            place[other.id] for other in asked if other.id == each.id or (each.timed and other.timed == each.timed)
+            place[other.id] for other in items if other.id == each.id or (each.timed and other.timed == each.timed)
         )
         if place[each.id] < widest:
-            answers[each.id] = told_answer(series, each, groups[widest:], patient)
-    return tuple(answers[each.id] for each in asked)
+            answers[each.id] = outcome_figures(series, each, groups[widest:], patient)
+    return tuple(answers[each.id] for each in items)
 
 
-def _place(answer: ToldAnswer, groups: tuple[LikeGroup, ...]) -> int:
-    """How far the rules had to be relaxed for this answer; past the last one when it tells of all lids."""
+def _place(answer: OutcomeFigures, groups: tuple[LikeGroup, ...]) -> int:
+    """How far the rules had to be relaxed for this answer; past the last one when it counts all lids."""
     return len(groups) if answer.group is None else groups.index(answer.group)
 
 
@@ -87,9 +89,9 @@ def _without(series: CaseSeries, patient: str) -> CaseSeries:
     return replace(series, cases=cases, **parts)
 
 
-def _seen(series: CaseSeries, patient: Mapping[str, Value]) -> tuple[Seen, ...]:
+def _observed(series: CaseSeries, patient: Mapping[str, Value]) -> tuple[ObservedRange, ...]:
     """The patient's values beside the range of each cover, where enough lids have the value recorded."""
-    seen = []
+    observed = []
     for name in series.protocol.counsel.ranges:
         value = patient[name]
         for cohort in COVERS if value is not None else ():
@@ -98,15 +100,15 @@ def _seen(series: CaseSeries, patient: Mapping[str, Value]) -> tuple[Seen, ...]:
                 continue
             low, high = float(known.min()), float(known.max())  # type: ignore[arg-type]
             number = float(value)  # type: ignore[arg-type]
-            seen.append(Seen(name, number, cohort, known.len(), low, high, not low <= number <= high))
-    return tuple(seen)
+            observed.append(ObservedRange(name, number, cohort, known.len(), low, high, not low <= number <= high))
+    return tuple(observed)
 
 
-def _outside(seen: tuple[Seen, ...], protocol: Protocol) -> tuple[Outside, ...]:
-    """Where the patient lies outside what was seen: said once when that is so with both covers."""
-    found = []
-    for name in dict.fromkeys(each.characteristic for each in seen if each.outside):
-        ranges = [each for each in seen if each.characteristic == name]
+def _outside(observed: tuple[ObservedRange, ...], protocol: Protocol) -> tuple[OutOfRange, ...]:
+    """Where the patient lies outside what was observed: said once when that is so with both covers."""
+    out_of_range = []
+    for name in dict.fromkeys(each.characteristic for each in observed if each.outside):
+        ranges = [each for each in observed if each.characteristic == name]
         out = [each for each in ranges if each.outside]
         parts = [out] if len(out) == len(ranges) else [[each] for each in out]
         for part in parts:
@@ -114,11 +116,11 @@ def _outside(seen: tuple[Seen, ...], protocol: Protocol) -> tuple[Outside, ...]:
                 in_parts(protocol.characteristic(name), end)
                 for end in (min(e.low for e in part), max(e.high for e in part))
             )
-            found.append(Outside(name, "both" if len(part) > 1 else part[0].cohort, low, high))
-    return tuple(found)
+            out_of_range.append(OutOfRange(name, "both" if len(part) > 1 else part[0].cohort, low, high))
+    return tuple(out_of_range)
 
 
-def _groups(protocol: Protocol, patient: Mapping[str, Value], outside: tuple[Outside, ...]) -> tuple[LikeGroup, ...]:
+def _groups(protocol: Protocol, patient: Mapping[str, Value], outside: tuple[OutOfRange, ...]) -> tuple[LikeGroup, ...]:
     """The rules of likeness; none when nobody was like the patient in something that the rules look at."""
     looked_at = {name for rule in protocol.likeness for name, _ in rule.within}
     return () if looked_at & {each.characteristic for each in outside} else groups_for(protocol, patient)

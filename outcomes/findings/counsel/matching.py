@@ -1,4 +1,4 @@
-"""Which past lids are like this patient's?"""
+"""Rules of likeness: which past lids are like the lid of the patient."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import polars as pl
 
 from outcomes.cohort import column
-from outcomes.findings.counsel.results import Bound, Cohort, Lacking, LikeGroup
+from outcomes.findings.counsel.results import Bound, Cohort, LikeGroup, Shortfall
 from outcomes.protocol import Characteristic, Likeness, Protocol, Value
 
 HAIR = 1e-9
@@ -48,13 +48,13 @@ def is_like(group: LikeGroup, protocol: Protocol) -> pl.Expr:
 
 
 def in_parts(characteristic: Characteristic, value: float) -> float:
-    """The value as it is said: a share in whole parts of 100."""
+    """The value as it is printed: a share in whole parts of 100."""
     return float(round(WHOLE * value)) if characteristic.ratio else float(value)
 
 
-def lacking(group: LikeGroup, known: Mapping[Cohort, int], fewest: int) -> tuple[Lacking, ...]:
+def shortfalls(group: LikeGroup, known: Mapping[Cohort, int], fewest: int) -> tuple[Shortfall, ...]:
     """What a rule lacks that was too narrow, cover by cover."""
-    return tuple(Lacking(group.rule, cohort, n, fewest - n) for cohort, n in known.items() if n < fewest)
+    return tuple(Shortfall(group.rule, cohort, n, fewest - n) for cohort, n in known.items() if n < fewest)
 
 
 def _number(value: Value) -> float:

@@ -1,7 +1,7 @@
-"""How many of 100 people is that?
+"""Shares as natural frequencies: whole people of 100.
 
-Whole people, by the largest remainder, so that the parts add up to 100. What happened to somebody is never rounded to
-nobody, nor to everybody what somebody was spared. The ends of a range are rounded outwards, so that it never claims
+Rounding is by the largest remainder, so that the parts add up to 100. What happened to somebody is never rounded to
+nobody, nor to everybody what did not happen to somebody. The ends of a range are rounded outwards, so that it never claims
 more than the interval does.
 """
 
@@ -17,7 +17,7 @@ HAIR = 1e-9
 
 
 def of_hundred(share: float, low: float, high: float, *, competed: float = 0.0) -> OfHundred:
-    """Say a share and its interval in people of 100; `competed` is the share to whom it could no longer happen."""
+    """Convert a share and its interval to people of 100; `competed` is the share to whom it could no longer happen."""
     had, no_longer, _ = whole_parts((share, competed, max(0.0, 1 - share - competed)))
     had = min(max(had, 1 if share > 0 else 0), WHOLE - 1 if share < 1 else WHOLE)
     least = min(had, math.floor(WHOLE * low + HAIR))
@@ -41,6 +41,6 @@ def whole_parts(shares: tuple[float, ...]) -> tuple[int, ...]:
 
 
 def of_hundred_counted(count: int, of: int) -> OfHundred:
-    """Say a published count in whole people of 100, with its exact interval."""
+    """Convert a published count to whole people of 100, with its exact interval."""
     exact = clopper_pearson(count, of)
     return of_hundred(exact.estimate, exact.low, exact.high)

@@ -1,7 +1,7 @@
-"""How often did one thing happen with each cover: in all lids, in those like the patient's, and by a prediction?
+"""Figures of one outcome for both covers: of all lids, of lids like the patient's, and by a prediction.
 
-The narrowest of the three that both covers can bear is used for both, so that the two counts of 100 stand for the same
-people. A cover that cannot bear even a count of all its lids is told apart and does not hold the other back.
+The narrowest of the three that both covers have enough lids for is used for both, so that the two counts of 100 stand for the same
+people. A cover with too few lids for any of them has no figure and does not restrict the other.
 """
 
 from __future__ import annotations
@@ -12,60 +12,63 @@ from dataclasses import replace
 import polars as pl
 
 from outcomes.cohort import CaseSeries
-from outcomes.findings.counsel.matching import is_like, lacking
+from outcomes.findings.counsel.matching import is_like, shortfalls
 from outcomes.findings.counsel.natural_frequencies import of_hundred_counted
 from outcomes.findings.counsel.prediction import predict
-from outcomes.findings.counsel.proportions import Results, results_of
+from outcomes.findings.counsel.proportions import EventData, event_data
 from outcomes.findings.counsel.results import (
-    Answer,
     Cohort,
-    CoverAnswer,
-    Lacking,
+    CoverFigures,
     LikeGroup,
+    NoFigureReason,
+    OutcomeFigures,
     Prediction,
     PublishedFigure,
-    ToldAnswer,
-    When,
-    Why,
+    RiskFigure,
+    Shortfall,
+    TimePoint,
 )
 from outcomes.findings.results import Clock
 from outcomes.protocol import CounselItem, Protocol, Published, Value
 
 COVERS: tuple[Cohort, Cohort] = ("grafted", "advanced")
 MONTHS_IN_YEAR = 12
-Answers = dict[Cohort, Answer]
-Nearest = tuple[LikeGroup | None, Answers, tuple[Lacking, ...]]
+FiguresByCover = dict[Cohort, RiskFigure]
+Nearest = tuple[LikeGroup | None, FiguresByCover, tuple[Shortfall, ...]]
 
 
-def told_answer(
-    series: CaseSeries, told: CounselItem, groups: tuple[LikeGroup, ...], patient: Mapping[str, Value]
-) -> ToldAnswer:
-    """Tell one result for both covers at every level that the lids can bear."""
-    results = results_of(series, told)
-    every = {cohort: answer for cohort in COVERS if (answer := results.answer(results.of(cohort), "all")) is not None}
+def outcome_figures(
+    series: CaseSeries, item: CounselItem, groups: tuple[LikeGroup, ...], patient: Mapping[str, Value]
+) -> OutcomeFigures:
+    """Give one outcome for both covers at every level with enough lids."""
+    results = event_data(series, item)
+    every = {cohort: answer for cohort in COVERS if (answer := results.figure(results.of(cohort), "all")) is not None}
     group, like, lacks = _nearest(series, results, groups, tuple(every))
-    predicted, prediction = _prediction(told, results, tuple(every), patient, series.protocol)
+    predicted, prediction = _prediction(item, results, tuple(every), patient, series.protocol)
     sides = [_side(series, results, cohort, (every, like, predicted)) for cohort in COVERS]
-    return ToldAnswer(
-        told.id,
-        told.words,
-        _when(told, series.protocol),
-        _bound(told, series.protocol),
+    return OutcomeFigures(
+        item.id,
+        item.words,
+        _when(item, series.protocol),
+        _bound(item, series.protocol),
         sides[0],
         sides[1],
         group,
         prediction,
         lacks,
-        tuple(published_figure(each) for each in series.protocol.published if each.told == told.id),
+        tuple(published_figure(each) for each in series.protocol.published if each.told == item.id),
     )
 
 
 def _side(
-    series: CaseSeries, results: Results, cohort: Cohort, levels: tuple[Answers, Answers, Answers]
-) -> CoverAnswer:
+    series: CaseSeries,
+    results: EventData,
+    cohort: Cohort,
+    levels: tuple[FiguresByCover, FiguresByCover, FiguresByCover],
+) -> CoverFigures:
     every, like, predicted = levels
     lids = results.of(cohort)
-    return CoverAnswer(
+    return CoverFigures(
         cohort,
         every.get(cohort),
         like.get(cohort),
@@ -77,8 +80,8 @@ def _side(
     )
 
 
-def why_none(series: CaseSeries, cohort: Cohort) -> Why:
-    """Why nothing can be told of a cover."""
+def why_none(series: CaseSeries, cohort: Cohort) -> NoFigureReason:
+    """Why a cover has no figure."""
     return "too_few" if series.cohort(cohort).height else "never_used"
 
 
@@ -97,78 +100,81 @@ def published_figure(entry: Published) -> PublishedFigure:
 
 
 def _nearest(
-    series: CaseSeries, results: Results, groups: tuple[LikeGroup, ...], usable: tuple[Cohort, ...]
+    series: CaseSeries, results: EventData, groups: tuple[LikeGroup, ...], usable: tuple[Cohort, ...]
 ) -> Nearest:
     """The narrowest rule that leaves enough lids of every usable cover, its answers, and what the one before lacked."""
-    lacks: tuple[Lacking, ...] = ()
+    lacks: tuple[Shortfall, ...] = ()
     for group in groups if usable else ():
         near = results.lids.filter(is_like(group, series.protocol))
         lids: dict[Cohort, pl.DataFrame] = {cohort: near.filter(pl.col("cohort") == cohort) for cohort in usable}
-        found = {cohort: results.answer(each, "like") for cohort, each in lids.items()}
-        answers = {cohort: answer for cohort, answer in found.items() if answer is not None}
+        counted = {cohort: results.figure(each, "like") for cohort, each in lids.items()}
+        answers = {cohort: answer for cohort, answer in counted.items() if answer is not None}
         if len(answers) == len(usable):
             return group, answers, lacks
         known = {cohort: int(each.get_column("known").sum()) for cohort, each in lids.items()}
-        lacks = lacking(group, known, series.protocol.counsel.fewest_lids)
+        lacks = shortfalls(group, known, series.protocol.counsel.fewest_lids)
     return None, {}, lacks
 
 
 def _prediction(
-    told: CounselItem, results: Results, usable: tuple[Cohort, ...], patient: Mapping[str, Value], protocol: Protocol
-) -> tuple[Answers, Prediction]:
+    item: CounselItem, results: EventData, usable: tuple[Cohort, ...], patient: Mapping[str, Value], protocol: Protocol
+) -> tuple[FiguresByCover, Prediction]:
     known = results.known().filter(pl.col("cohort").is_in(list(usable)))
-    if told.measure:
+    if item.measure:
         return predict(known, patient, protocol)
     happened = int(known.get_column("event").sum())
     return {}, Prediction("timed", (), happened, known.height - happened, 0)
 
 
-def _when(told: CounselItem, protocol: Protocol) -> When:
-    if told.measure:
-        return When("division", window=told.window)
-    clock = next(each.clock for each in protocol.timed if each.id == told.timed)
-    if told.within_months % MONTHS_IN_YEAR:
-        return When(_clock(clock), number=told.within_months, unit="month")
-    return When(_clock(clock), number=told.within_months // MONTHS_IN_YEAR, unit="year")
+def _when(item: CounselItem, protocol: Protocol) -> TimePoint:
+    if item.measure:
+        return TimePoint("division", window=item.window)
+    clock = next(each.clock for each in protocol.timed if each.id == item.timed)
+    if item.within_months % MONTHS_IN_YEAR:
+        return TimePoint(_clock(clock), number=item.within_months, unit="month")
+    return TimePoint(_clock(clock), number=item.within_months // MONTHS_IN_YEAR, unit="year")
 
 
 def _clock(name: str) -> Clock:
     return "division" if name == "division" else "operation"
 
 
-def _bound(told: CounselItem, protocol: Protocol) -> float | None:
-    poor = protocol.measure(told.measure).poor if told.measure else None
+def _bound(item: CounselItem, protocol: Protocol) -> float | None:
+    poor = protocol.measure(item.measure).poor if item.measure else None
     return poor.bound if poor else None
 
 
-def without_small_counts(told: tuple[ToldAnswer, ...], threshold: int) -> tuple[ToldAnswer, ...]:
+def without_small_counts(outcomes: tuple[OutcomeFigures, ...], threshold: int) -> tuple[OutcomeFigures, ...]:
     """The same for a leaflet that leaves the room: all lids of a cover only, and no count that could point to a person.
 
     An answer goes when the lids with the result, or those without it, number from 1 to one less than the threshold; and
     the later of two answers that differ in so few, such as the same event by three and by five years.
     """
-    kept: list[ToldAnswer] = []
-    for answer in told:
+    kept: list[OutcomeFigures] = []
+    for answer in outcomes:
         grafted, advanced = (_public_side(answer, cohort, kept, threshold) for cohort in COVERS)
         nothing = Prediction("public", (), 0, 0, 0)
-        kept.append(replace(answer, grafted=grafted, advanced=advanced, group=None, lacking=(), prediction=nothing))
+        kept.append(replace(answer, grafted=grafted, advanced=advanced, group=None, shortfalls=(), prediction=nothing))
     return tuple(kept)
 
 
-def _public_side(answer: ToldAnswer, cohort: Cohort, before: list[ToldAnswer], threshold: int) -> CoverAnswer:
+def _public_side(answer: OutcomeFigures, cohort: Cohort, before: list[OutcomeFigures], threshold: int) -> CoverFigures:
     side = answer.side(cohort)
-    found = side.all
-    small = found is not None and (
-        any(_small(count, threshold) for count in (found.events, found.known - found.events, found.n - found.events))
-        or any(_small(abs(found.events - other.events), threshold) for other in _same_words(answer, cohort, before))
+    figure = side.all
+    small = figure is not None and (
+        any(
+            _small(count, threshold)
+            for count in (figure.events, figure.known - figure.events, figure.n - figure.events)
+        )
+        or any(_small(abs(figure.events - other.events), threshold) for other in _same_words(answer, cohort, before))
     )
-    if small or found is None:
-        why: Why = "suppressed" if small else side.why
+    if small or figure is None:
+        why: NoFigureReason = "suppressed" if small else side.why
         return replace(side, all=None, like=None, predicted=None, used=None, why=why, due=0, missing=0)
-    return replace(side, like=None, predicted=None, used=found, due=0, missing=0)
+    return replace(side, like=None, predicted=None, used=figure, due=0, missing=0)
 
 
-def _same_words(answer: ToldAnswer, cohort: Cohort, before: list[ToldAnswer]) -> list[Answer]:
+def _same_words(answer: OutcomeFigures, cohort: Cohort, before: list[OutcomeFigures]) -> list[RiskFigure]:
     earlier = [each.side(cohort).all for each in before if each.words == answer.words]
     return [each for each in earlier if each is not None]
 

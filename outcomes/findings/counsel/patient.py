@@ -1,4 +1,4 @@
-"""Who is the patient in the chair, and what of it is known?"""
+"""Values of the patient: typed, or those of a case of the register."""
 
 from __future__ import annotations
 
@@ -19,18 +19,18 @@ SHEETS = ("patients", "reconstructions")
 
 
 @dataclass(frozen=True)
-class Asked:
+class PatientValues:
     """The patient's values by field, and, when it is a case of the register, the patient whose lids are left out."""
 
     values: Mapping[str, Value]
     patient: str = ""
 
 
-NOBODY = Asked({})
+NOBODY = PatientValues({})
 
 
 def fields_needed(protocol: Protocol) -> tuple[str, ...]:
-    """The fields without which no past lid can be told to be like the patient's, in the order of the rules."""
+    """The fields without which no lids like the patient's can be selected, in the order of the rules."""
     named = [name for rule in protocol.likeness for name in rule.same]
     for rule in protocol.likeness:
         for name, _ in rule.within:
@@ -42,9 +42,9 @@ def _sources(characteristic: Characteristic) -> list[str]:
     return [name for name in (characteristic.field, *characteristic.ratio, characteristic.years_since) if name]
 
 
-def read_asked(
+def read_patient(
     given: Mapping[str, str], age: str, *, protocol: Protocol, as_of: date, options: Mapping[str, str]
-) -> Asked:
+) -> PatientValues:
     """Check what was typed, by field; raises DataRefused that names every option at fault with its limits."""
     values: dict[str, Value] = {"operated_on": as_of}
     problems = []
@@ -59,7 +59,7 @@ def read_asked(
         problems += [Problem("counsel", 0, options["birth_year"], problem)] if problem else []
     if problems:
         raise DataRefused("these values cannot be a patient's; nothing was worked out", problems)
-    return Asked(values)
+    return PatientValues(values)
 
 
 def _age(text: str, protocol: Protocol) -> tuple[int, str]:
@@ -69,7 +69,7 @@ def _age(text: str, protocol: Protocol) -> tuple[int, str]:
     return int(text), ""
 
 
-def asked_of_case(frames: Frames, case_id: str) -> Asked:
+def patient_of_case(frames: Frames, case_id: str) -> PatientValues:
     """The values of a case of the register and its patient; raises DataRefused when there is no such case."""
     cases = frames.reconstructions.join(frames.patients, on="patient_id", how="left")
     row = next(cases.filter(pl.col("case_id") == case_id).iter_rows(named=True), None)
@@ -79,20 +79,22 @@ def asked_of_case(frames: Frames, case_id: str) -> Asked:
         raise DataRefused(
             "there is no such case", [Problem("counsel", 0, "--case", f'"{case_id}": is not in the register{hint}')]
         )
-    return Asked({name: value for name, value in row.items() if value is not None}, patient=str(row["patient_id"]))
+    return PatientValues(
+        {name: value for name, value in row.items() if value is not None}, patient=str(row["patient_id"])
+    )
 
 
-def laid_over(asked: Asked, typed: Asked) -> Asked:
+def overlaid(patient: PatientValues, typed: PatientValues) -> PatientValues:
     """The values of a case with those typed in their place."""
     typed_values = {name: value for name, value in typed.values.items() if value is not None}
     if "birth_year" not in typed_values:
         typed_values.pop("operated_on", None)
-    return Asked({**asked.values, **typed_values}, asked.patient)
+    return PatientValues({**patient.values, **typed_values}, patient.patient)
 
 
-def features(asked: Asked, protocol: Protocol) -> dict[str, Value]:
+def features(patient: PatientValues, protocol: Protocol) -> dict[str, Value]:
     """The patient's value of every field and characteristic, None where it is not known."""
     kinds = {field.id: TYPES.get(field.kind, pl.String) for field in protocol.fields if field.sheet in SHEETS}
-    plain = pl.DataFrame({name: pl.Series([asked.values.get(name)], dtype=kind) for name, kind in kinds.items()})
+    plain = pl.DataFrame({name: pl.Series([patient.values.get(name)], dtype=kind) for name, kind in kinds.items()})
     row = with_characteristics(plain, protocol).row(0, named=True)
     return {**{name: row[name] for name in kinds}, **{each.id: row[column(each)] for each in protocol.characteristics}}

@@ -1,4 +1,4 @@
-"""What would a model of few terms predict for this patient with each cover, where the data can bear one?
+"""Predicted chances for this patient with each cover, from a model of few terms where the data can bear one.
 
 A logistic model under Firth's penalty, of the cover and of the protocol's terms in their order. Each term, the cover
 among them, asks for so many lids with the result and as many without it. Nothing is predicted outside what was seen
@@ -20,12 +20,12 @@ from numpy.typing import NDArray
 
 from outcomes.cohort import column
 from outcomes.findings.counsel.natural_frequencies import of_hundred
-from outcomes.findings.counsel.results import Answer, Cohort, NotPredicted, Prediction
+from outcomes.findings.counsel.results import Cohort, NoPredictionReason, Prediction, RiskFigure
 from outcomes.protocol import CounselRules, Protocol, Value
 from outcomes.statistics.clusters import effective_proportion
 from outcomes.statistics.logistic import firth_profile
 
-Predicted = tuple[dict[Cohort, Answer], Prediction]
+Predicted = tuple[dict[Cohort, RiskFigure], Prediction]
 
 
 def predict(lids: pl.DataFrame, patient: Mapping[str, Value], protocol: Protocol) -> Predicted:
@@ -38,15 +38,15 @@ def predict(lids: pl.DataFrame, patient: Mapping[str, Value], protocol: Protocol
     terms = tuple(name for name in rules.terms if patient[name] is not None)
     cohorts: list[Cohort] = lids.get_column("cohort").unique().sort().to_list()
     if not terms or not cohorts:
-        return {}, _told(lids, "no_terms", terms, rules)
+        return {}, _prediction(lids, "no_terms", terms, rules)
     values = {column(protocol.characteristic(name)): float(patient[name]) for name in terms}  # type: ignore[arg-type]
     complete = lids.drop_nulls(list(values))
     if not _can_bear(complete, len(terms) + len(cohorts) - 1, cohorts, rules):
-        return {}, _told(complete, "few_results", terms, rules)
+        return {}, _prediction(complete, "few_results", terms, rules)
     if _outside(complete, values):
-        return {}, _told(complete, "outside", terms, rules)
+        return {}, _prediction(complete, "outside", terms, rules)
     answers = {cohort: _predicted(complete, values, cohort, protocol) for cohort in cohorts}
-    return answers, _told(complete, "", terms, rules)
+    return answers, _prediction(complete, "", terms, rules)
 
 
 def _can_bear(lids: pl.DataFrame, terms: int, cohorts: list[Cohort], rules: CounselRules) -> bool:
@@ -72,7 +72,9 @@ def _outside(lids: pl.DataFrame, values: Mapping[str, float]) -> bool:
     )
 
 
-def _told(lids: pl.DataFrame, why_not: NotPredicted, terms: tuple[str, ...], rules: CounselRules) -> Prediction:
+def _prediction(
+    lids: pl.DataFrame, why_not: NoPredictionReason, terms: tuple[str, ...], rules: CounselRules
+) -> Prediction:
     happened, spared = _results(lids)
     covers = lids.get_column("cohort").n_unique()
     return Prediction(
@@ -80,7 +82,7 @@ def _told(lids: pl.DataFrame, why_not: NotPredicted, terms: tuple[str, ...], rul
     )
 
 
-def _predicted(lids: pl.DataFrame, values: Mapping[str, float], cohort: str, protocol: Protocol) -> Answer:
+def _predicted(lids: pl.DataFrame, values: Mapping[str, float], cohort: str, protocol: Protocol) -> RiskFigure:
     event = lids.get_column("event").to_numpy().astype(float)
     patients = lids.get_column("patient_id").to_numpy()
     here = (lids.get_column("cohort") == cohort).to_numpy()
@@ -89,7 +91,7 @@ def _predicted(lids: pl.DataFrame, values: Mapping[str, float], cohort: str, pro
     wider = math.sqrt(event.size / effective_proportion(event, patients).effective_n)
     low, high = (log_odds.estimate + wider * (end - log_odds.estimate) for end in (log_odds.low, log_odds.high))
     share, low, high = (_chance(each) for each in (log_odds.estimate, low, high))
-    return Answer(
+    return RiskFigure(
         "predicted",
         lids.height,
         lids.height,

@@ -1,4 +1,4 @@
-"""In what form are local figures for one patient given?
+"""Frozen results of the local figures for one patient.
 
 Every number that a sheet prints is here, already whole: of 100 people, in days, in lids. A part that the register
 cannot bear is None, and a code says why. Nothing here rests on fewer lids than the protocol's `fewest_lids`.
@@ -13,9 +13,9 @@ from typing import Literal
 from outcomes.findings.results import Caution, Clock, Stamp
 
 Cohort = Literal["grafted", "advanced"]
-Level = Literal["all", "like", "predicted"]
-Why = Literal["", "never_used", "too_few", "suppressed"]
-NotPredicted = Literal["", "timed", "no_terms", "few_results", "outside", "public"]
+FigureKind = Literal["all", "like", "predicted"]
+NoFigureReason = Literal["", "never_used", "too_few", "suppressed"]
+NoPredictionReason = Literal["", "timed", "no_terms", "few_results", "outside", "public"]
 
 
 @dataclass(frozen=True)
@@ -36,13 +36,13 @@ class OfHundred:
 
 
 @dataclass(frozen=True)
-class Answer:
-    """One answer: at which level, from how many lids and patients, and of 100. Shares are 0 to 1.
+class RiskFigure:
+    """One figure: at which level, from how many lids and patients, and of 100. Shares are 0 to 1.
 
     `n` lids were counted, of which `known` have a known result (fewer than `n` only where time had to pass).
     """
 
-    level: Level
+    level: FigureKind
     n: int
     known: int
     patients: int
@@ -54,27 +54,27 @@ class Answer:
 
 
 @dataclass(frozen=True)
-class CoverAnswer:
-    """What happened with one cover: by all its lids, by those like the patient, by a prediction; and which is used.
+class CoverFigures:
+    """The figures of one cover: of all its lids, of those like the patient, by a prediction; and which is used.
 
     Of the `due` lids, those whose time had come, `missing` have no known result.
     """
 
     cohort: Cohort
-    all: Answer | None
-    like: Answer | None
-    predicted: Answer | None
-    used: Answer | None
-    why: Why
+    all: RiskFigure | None
+    like: RiskFigure | None
+    predicted: RiskFigure | None
+    used: RiskFigure | None
+    why: NoFigureReason
     due: int
     missing: int
 
 
 @dataclass(frozen=True)
-class Days:
+class DurationFigure:
     """A number of days in whole days: the middle and the middle half."""
 
-    level: Level
+    level: FigureKind
     n: int
     patients: int
     median: int
@@ -83,14 +83,14 @@ class Days:
 
 
 @dataclass(frozen=True)
-class CoverDays:
+class CoverDurations:
     """A number of days with one cover, by all its lids and by those like the patient; and which is used."""
 
     cohort: Cohort
-    all: Days | None
-    like: Days | None
-    used: Days | None
-    why: Why
+    all: DurationFigure | None
+    like: DurationFigure | None
+    used: DurationFigure | None
+    why: NoFigureReason
 
 
 @dataclass(frozen=True)
@@ -116,7 +116,7 @@ class LikeGroup:
 
 
 @dataclass(frozen=True)
-class Lacking:
+class Shortfall:
     """What the next narrower rule lacks with one cover: it leaves `n` lids with a known result, and needs more."""
 
     rule: str
@@ -129,7 +129,7 @@ class Lacking:
 class Prediction:
     """How a prediction was made, or why there is none: the terms beside the cover, lids with and without the result."""
 
-    why_not: NotPredicted
+    why_not: NoPredictionReason
     terms: tuple[str, ...]
     with_result: int
     without_result: int
@@ -151,7 +151,7 @@ class PublishedFigure:
 
 
 @dataclass(frozen=True)
-class When:
+class TimePoint:
     """A `window` of the protocol, or within `number` years or months (`unit`) of day 0 of the `clock`."""
 
     clock: Clock
@@ -161,41 +161,41 @@ class When:
 
 
 @dataclass(frozen=True)
-class ToldAnswer:
-    """One result for both covers. `group` is the rule of likeness that both could bear; None where none could.
+class OutcomeFigures:
+    """One outcome for both covers. `group` is the rule of likeness that both could bear; None where none could.
 
     `bound` is the value from which a measure is poor.
     """
 
     id: str
     words: str
-    when: When
+    when: TimePoint
     bound: float | None
-    grafted: CoverAnswer
-    advanced: CoverAnswer
+    grafted: CoverFigures
+    advanced: CoverFigures
     group: LikeGroup | None
     prediction: Prediction
-    lacking: tuple[Lacking, ...]
+    shortfalls: tuple[Shortfall, ...]
     published: tuple[PublishedFigure, ...]
 
-    def side(self, cohort: Cohort) -> CoverAnswer:
-        """The answer for one cover."""
+    def side(self, cohort: Cohort) -> CoverFigures:
+        """The figures of one cover."""
         return self.grafted if cohort == "grafted" else self.advanced
 
 
 @dataclass(frozen=True)
-class ToldDays:
+class DurationFigures:
     """One number of days for both covers."""
 
     id: str
     words: str
-    grafted: CoverDays
-    advanced: CoverDays
+    grafted: CoverDurations
+    advanced: CoverDurations
     group: LikeGroup | None
 
 
 @dataclass(frozen=True)
-class Seen:
+class ObservedRange:
     """The patient's value of a characteristic beside the range of one cover's lids; `n` lids have it recorded."""
 
     characteristic: str
@@ -208,7 +208,7 @@ class Seen:
 
 
 @dataclass(frozen=True)
-class Outside:
+class OutOfRange:
     """Where the patient lies outside everything seen, with one cover or with both, and the range that was seen.
 
     A share is in whole parts of 100.
@@ -239,10 +239,10 @@ class Counsel:
 
     stamp: Stamp
     public: bool
-    told: tuple[ToldAnswer, ...]
-    days: tuple[ToldDays, ...]
-    seen: tuple[Seen, ...]
-    outside: tuple[Outside, ...]
+    outcomes: tuple[OutcomeFigures, ...]
+    durations: tuple[DurationFigures, ...]
+    observed: tuple[ObservedRange, ...]
+    outside: tuple[OutOfRange, ...]
     basis: Basis
     covers_differ: bool
     cautions: tuple[Caution, ...]

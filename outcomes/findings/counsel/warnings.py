@@ -1,4 +1,4 @@
-"""What must the surgeon know before telling these figures to a patient?"""
+"""Warnings beside the local figures."""
 
 from __future__ import annotations
 
@@ -7,12 +7,14 @@ from collections.abc import Iterator
 import numpy as np
 
 from outcomes.cohort import CaseSeries, column
-from outcomes.findings.counsel.results import CoverAnswer, Seen, ToldAnswer
+from outcomes.findings.counsel.results import CoverFigures, ObservedRange, OutcomeFigures
 from outcomes.findings.results import Caution
 from outcomes.statistics.balance import standardised_difference
 
 
-def counsel_cautions(series: CaseSeries, told: tuple[ToldAnswer, ...], seen: tuple[Seen, ...]) -> tuple[Caution, ...]:
+def counsel_cautions(
+    series: CaseSeries, told: tuple[OutcomeFigures, ...], seen: tuple[ObservedRange, ...]
+) -> tuple[Caution, ...]:
     """Give every warning that holds for these figures, in the order of their weight."""
     return (
         *_outside(series, seen),
@@ -38,7 +40,7 @@ def covers_differ(series: CaseSeries) -> tuple[str, ...]:
     return tuple(names)
 
 
-def _outside(series: CaseSeries, seen: tuple[Seen, ...]) -> Iterator[Caution]:
+def _outside(series: CaseSeries, seen: tuple[ObservedRange, ...]) -> Iterator[Caution]:
     for each in seen:
         if each.outside:
             label = series.protocol.characteristic(each.characteristic).label
@@ -49,7 +51,7 @@ def _outside(series: CaseSeries, seen: tuple[Seen, ...]) -> Iterator[Caution]:
             )
 
 
-def _too_few(series: CaseSeries, told: tuple[ToldAnswer, ...]) -> Iterator[Caution]:
+def _too_few(series: CaseSeries, told: tuple[OutcomeFigures, ...]) -> Iterator[Caution]:
     thin = [
         f"{series.protocol.told_words(each.id)} ({side.cohort})"
         for each in told
@@ -70,7 +72,7 @@ def _imbalance(series: CaseSeries) -> Iterator[Caution]:
         )
 
 
-def _follow_up(series: CaseSeries, told: tuple[ToldAnswer, ...]) -> Iterator[Caution]:
+def _follow_up(series: CaseSeries, told: tuple[OutcomeFigures, ...]) -> Iterator[Caution]:
     points = series.protocol.rules.follow_up_difference_points
     for each in told:
         grafted, advanced = (_known_share(side) for side in (each.grafted, each.advanced))
@@ -83,7 +85,7 @@ def _follow_up(series: CaseSeries, told: tuple[ToldAnswer, ...]) -> Iterator[Cau
             )
 
 
-def _lost(series: CaseSeries, told: tuple[ToldAnswer, ...]) -> Iterator[Caution]:
+def _lost(series: CaseSeries, told: tuple[OutcomeFigures, ...]) -> Iterator[Caution]:
     lost = [
         each for each in told for side in (each.grafted, each.advanced) if side.all and side.missing > side.all.known
     ]
@@ -92,5 +94,5 @@ def _lost(series: CaseSeries, told: tuple[ToldAnswer, ...]) -> Iterator[Caution]
         yield Caution("missing_could_reverse", f"More lids are missing than known in: {', '.join(names)}.")
 
 
-def _known_share(side: CoverAnswer) -> float | None:
+def _known_share(side: CoverFigures) -> float | None:
     return (side.due - side.missing) / side.due if side.due else None

@@ -7,8 +7,8 @@ Everything that points at a person, or from which it could be worked back, is le
   stays, without anything that is made from each single value (difference, interval, p value);
 - why lids were not seen is never told (missing, not yet due, not applicable), nor how many patients they belong to, so that
   no count can be had by taking one from another across measures and windows; the bounds for the missing go with them;
-- contrasts over other sets of lids (by the planned cover, masked, last known values) go; those on the other clock stay where
-  that finding stays;
+- checks, which are contrasts over other sets of lids, go, and so does what the unseen could change;
+- means and standard deviations go, and differences of means are rounded to hundredths: from all their digits sums could be had;
 - values lid by lid, curves, mean times and the follow-up of single cases go, and with them every picture of single lids;
 - moments and steps between which fewer than the threshold differ are thinned out; levels with few lids are put together;
 - p values are rounded up to hundredths and times to whole months; surgeons and assessors get numbers.
@@ -37,6 +37,7 @@ from outcomes.findings.disclosure.counts import (
     safe_seen,
 )
 from outcomes.findings.results import (
+    Adjusted,
     BalanceLine,
     Caution,
     Comparison,
@@ -44,7 +45,7 @@ from outcomes.findings.results import (
     Finding,
     FlowStep,
     Group,
-    Range,
+    Note,
     Share,
     Stamp,
     TimedFinding,
@@ -54,8 +55,7 @@ from outcomes.findings.results import (
 from outcomes.protocol import Protocol
 
 PUBLIC = "public"
-NOT_TOLD = "left out of public output"
-FEW = "so few lids had a poor result, or had none, that they could be told apart"
+SHARES = {"difference of proportions", "difference of cumulative incidence", "difference of cumulative share"}
 _CODES = {"sites", "surgeons"}
 _GENERAL = {
     "too_few": "Too few lids of a cover were seen in the primary window for some measures. Nothing can be said of these.",
@@ -86,7 +86,7 @@ def public(comparison: Comparison, protocol: Protocol) -> Comparison:
         advanced=_group(comparison.advanced, threshold),
         flow=tuple(_step_without_codes(step) for step in flow),
         balance=_coded(public_balance(comparison.balance, cases, threshold), protocol),
-        adjustment=replace(comparison.adjustment, note=_without_numbers(comparison.adjustment.note)),
+        adjustment=comparison.adjustment,
         findings=findings,
         timing=timing,
         curves=(),
@@ -94,6 +94,7 @@ def public(comparison: Comparison, protocol: Protocol) -> Comparison:
         followed=(),
         followed_by_window=(),
         level="public",
+        families=comparison.families,
         warnings=(_told(comparison, findings, timing, threshold), *map(_general, comparison.warnings)),
     )
 
@@ -102,29 +103,22 @@ def _findings(found: tuple[Finding, ...], cases: tuple[int, int], threshold: int
     seen = [each for each in found if safe_seen(each, cases, threshold)]
     few = {_lids(each) for each in seen if not safe_events(each, threshold)}
     kept = [each for each in seen if _lids(each) not in few or _middle_stays(each, threshold)]
-    kept = [each for each in kept if isinstance(each.grafted, Share) or _middle_stays(each, threshold)]
-    whole = {_told_as(each) for each in kept if _lids(each) not in few}
-    return tuple(_finding(each, whole, threshold) for each in kept)
+    kept = [each for each in kept if each.is_share or _middle_stays(each, threshold)]
+    return tuple(_finding(each, threshold, whole=_lids(each) not in few) for each in kept)
 
 
 def _lids(finding: Finding) -> tuple[str, str, str]:
-    """Which lids a finding speaks of: its poor results and its values are of the same ones."""
+    """Which lids a finding is about: its poor results and its values are of the same ones."""
     return finding.measure, finding.window, finding.clock
 
 
-def _told_as(finding: Finding) -> tuple[str, ...]:
-    return *_lids(finding), finding.outcome
-
-
 def _middle_stays(finding: Finding, threshold: int) -> bool:
-    return finding.outcome == "value" and all(
-        safe_middle(side, threshold) for side in (finding.grafted, finding.advanced)
-    )
+    return not finding.is_share and all(safe_middle(side, threshold) for side in (finding.grafted, finding.advanced))
 
 
-def _finding(finding: Finding, whole: set[tuple[str, ...]], threshold: int) -> Finding:
-    """The finding made anew: with its contrasts where its counts are told, else its middle values alone."""
-    told = Finding(
+def _finding(finding: Finding, threshold: int, *, whole: bool) -> Finding:
+    """The finding made anew: with its contrasts where its counts are given, else its middle values alone."""
+    public_finding = Finding(
         finding.measure,
         finding.window,
         finding.outcome,
@@ -133,41 +127,50 @@ def _finding(finding: Finding, whole: set[tuple[str, ...]], threshold: int) -> F
         _side(finding.advanced, threshold),
         Contrast(finding.contrast.kind, None, None, None),
         None,
-        Range(None, None),
-        "too few to say",
-        finding.primary,
-        reasons=(FEW,),
-        note=NOT_TOLD,
+        family=finding.family,
         withheld="public",
+        notes=(Note("public"),),
     )
-    if _told_as(finding) not in whole:
-        return told
-    other = finding.since_operation if (*_lids(finding)[:2], "operation", finding.outcome) in whole else None
+    if not whole:
+        return public_finding
     return replace(
-        told,
+        public_finding,
         contrast=_rounded(finding.contrast),
-        adjusted=finding.adjusted,
-        reading=finding.reading,
-        detectable=finding.detectable,
-        since_operation=_rounded(other) if other else None,
-        reasons=tuple(map(_without_numbers, finding.reasons)),
-        note=_without_numbers(finding.note),
-        withheld="",
+        adjusted=_rounded_adjusted(finding.adjusted),
+        verdict=finding.verdict,
+        q=_up(finding.q),
+        important_difference=finding.important_difference,
+        could_find=_hundredth(finding.could_find),
+        withheld=finding.withheld,
+        notes=tuple(note for note in finding.notes if note.number is None and not note.label),
     )
 
 
 def _side(side: Share | Values, threshold: int) -> Share | Values:
     if isinstance(side, Share):
         return replace(side, missing=None, not_due=None, not_applicable=None, patients=None)
-    told = replace(side, missing=None, not_due=None, not_applicable=None, patients=None, counts=())
-    return told if safe_quartiles(side, threshold) else replace(told, q1=None, q3=None)
+    bare = replace(side, missing=None, not_due=None, not_applicable=None, patients=None, mean=None, sd=None, counts=())
+    return bare if safe_quartiles(side, threshold) else replace(bare, q1=None, q3=None)
 
 
 def _rounded(contrast: Contrast) -> Contrast:
     """P values rounded up to hundredths: from all its digits, an exact one could be turned back into counts."""
-    return Contrast(
-        contrast.kind, contrast.estimate, contrast.low, contrast.high, _up(contrast.p), _up(contrast.p_adjusted)
-    )
+    ends = (contrast.estimate, contrast.low, contrast.high)
+    estimate, low, high = ends if contrast.kind in SHARES else (_hundredth(end) for end in ends)
+    p, permutation_p, p_corrected = (_up(p) for p in (contrast.p, contrast.permutation_p, contrast.p_corrected))
+    return Contrast(contrast.kind, estimate, low, high, p, permutation_p, p_corrected)
+
+
+def _rounded_adjusted(adjusted: Adjusted | None) -> Adjusted | None:
+    """The adjusted difference in hundredths, and its p values as those of the crude one."""
+    if adjusted is None:
+        return None
+    estimate, low, high = (_hundredth(end) for end in (adjusted.estimate, adjusted.low, adjusted.high))
+    return Adjusted(adjusted.kind, adjusted.method, estimate, low, high, _up(adjusted.p), _up(adjusted.p_corrected))
+
+
+def _hundredth(number: float | None) -> float | None:
+    return None if number is None else round(number, 2)
 
 
 def _up(p: float | None) -> float | None:
@@ -190,10 +193,12 @@ def _moment(finding: TimedFinding) -> TimedFinding:
         _timed_side(finding.grafted),
         _timed_side(finding.advanced),
         _rounded(finding.contrast),
-        finding.reading,
-        finding.adjusted,
-        reasons=tuple(map(_without_numbers, finding.reasons)),
-        note=_without_numbers(finding.note),
+        _rounded_adjusted(finding.adjusted),
+        p_curve=None if finding.p_curve is None else _rounded(finding.p_curve),
+        q=_up(finding.q),
+        verdict=finding.verdict,
+        withheld=finding.withheld,
+        notes=tuple(note for note in finding.notes if note.number is None and not note.label),
     )
 
 
@@ -262,10 +267,6 @@ def _without_codes(choice: Choice) -> Choice:
 
 def _step_without_codes(step: FlowStep) -> FlowStep:
     return replace(step, label=f"{step.label.count(',') + 1} chosen") if step.id in _CODES else step
-
-
-def _without_numbers(words: str) -> str:
-    return words if not re.search(r"\d", words) else NOT_TOLD
 
 
 def _general(caution: Caution) -> Caution:

@@ -2,38 +2,49 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from outcomes.cohort import CaseSeries, event_times
 from outcomes.findings.arrays import Numbers
 from outcomes.findings.estimable import estimable
+from outcomes.findings.families import TimedDraft
 from outcomes.findings.propensity import CoverChoice
-from outcomes.findings.results import Adjusted, Contrast, Curve, CurvePoint, TimedFinding, TimedShare
-from outcomes.findings.time_to_event.result import Answer, Table, at_risk_months, clock_of, said, table
-from outcomes.findings.time_to_event.sensitivity import event_loss, with_doubts
+from outcomes.findings.results import Contrast, Curve, CurvePoint, Kind, Note, TimedFinding
+from outcomes.findings.time_to_event.result import (
+    EventAnalysis,
+    TimedLids,
+    at_risk_months,
+    clock_of,
+    timed_adjusted,
+    timed_contrast,
+    timed_difference,
+    timed_lids,
+    timed_share,
+)
+from outcomes.findings.time_to_event.sensitivity import event_loss, with_losses
+from outcomes.findings.time_to_event.verdict import timed_draft
 from outcomes.protocol import COHORTS, Timed
 from outcomes.statistics.aalen_johansen import IncidenceCurve, aalen_johansen
-from outcomes.statistics.difference import square_and_add
 from outcomes.statistics.gray import gray_test
 from outcomes.statistics.overlap import effective_size
 from outcomes.statistics.proportion import NOT_ESTIMABLE
-from outcomes.statistics.result import Interval
+from outcomes.statistics.result import Interval, TestedEstimate
 
 METHOD = "Aalen-Johansen"
-KIND = "difference of cumulative incidence"
-ADJUSTED_KIND = "overlap-weighted difference of cumulative incidence"
+KIND: Kind = "difference of cumulative incidence"
 
 
-def event_answers(series: CaseSeries, choice: CoverChoice, timed: Timed) -> Answer:
-    """Answer one dated event: shares by each month as far as both cohorts reach, curves, and Gray's test by permutation."""
-    lids = table(event_times(series, timed), series, choice)
+def analyse_event(series: CaseSeries, choice: CoverChoice, timed: Timed) -> EventAnalysis:
+    """Analyse one dated event: shares by each month as far as both cohorts reach, curves, and Gray's test by permutation."""
+    lids = timed_lids(event_times(series, timed), series, choice)
     least = series.protocol.rules.at_risk_minimum
     courses = _courses(lids, least)
     planned = _courses(lids.as_planned(), least) if lids.converted else None
-    findings = tuple(_beside(_at(courses, timed, (month, least)), courses, planned) for month in timed.months)
-    return Answer(findings, tuple(_curve(timed, course) for course in courses), (), _test(lids))
+    test = _test(lids)
+    drafts = tuple(_draft(series, choice, timed, (courses, planned, test), month) for month in timed.months)
+    return EventAnalysis(drafts, tuple(_curve(timed, course) for course in courses), ())
 
 
 @dataclass(frozen=True)
@@ -58,16 +69,16 @@ class Course:
         return int(((self.due >= month) & ((self.cause > 0) | (self.months >= month))).sum())
 
 
-def _courses(lids: Table, least: int) -> tuple[Course, Course]:
+def _courses(lids: TimedLids, least: int) -> tuple[Course, Course]:
     grafted, advanced = (_course(lids, cohort, least) for cohort in COHORTS)
     return grafted, advanced
 
 
-def _course(lids: Table, cohort: str, least: int) -> Course:
+def _course(lids: TimedLids, cohort: str, least: int) -> Course:
     here, cause = lids.side(cohort), lids.frame.get_column("cause").to_numpy()
     months, patient = lids.months("days")[here], lids.patient[here]
     weighted, worth = None, 0.0
-    if lids.weight is not None:
+    if lids.weight is not None and lids.weight[here].sum() > 0:
         worth = effective_size(lids.weight[here])
         weighted = aalen_johansen(time=months, cause=cause[here], patient=patient, weight=lids.weight[here])
     longest = np.sort(months)[::-1]
@@ -84,54 +95,68 @@ def _course(lids: Table, cohort: str, least: int) -> Course:
     )
 
 
-def _at(courses: tuple[Course, ...], timed: Timed, when: tuple[int, int]) -> TimedFinding:
-    month, least = when
-    short = [course.cohort for course in courses if course.known_by(month) < least]
+Courses = tuple[Course, Course]
+
+
+def _draft(
+    series: CaseSeries,
+    choice: CoverChoice,
+    timed: Timed,
+    of: tuple[Courses, Courses | None, Contrast | None],
+    month: int,
+) -> TimedDraft:
+    courses, planned, test = of
+    rules = series.protocol.rules
+    crude, adjusted = (_difference(courses, month, rules.confidence_level, weighted=flag) for flag in (False, True))
+    short = [course.cohort for course in courses if course.known_by(month) < rules.at_risk_minimum]
     shares = [NOT_ESTIMABLE if short else course.estimate.at(month) for course in courses]
     grafted, advanced = (
-        TimedShare(course.months.size, int(((course.cause == 1) & (course.months <= month)).sum()), *said(share))
+        timed_share(course.months.size, int(((course.cause == 1) & (course.months <= month)).sum()), share)
         for course, share in zip(courses, shares, strict=True)
     )
-    contrast = Contrast(KIND, *said(square_and_add(*shares)))
-    note = (
-        f"fewer than {least} {' and '.join(short)} lids were followed for {month} months, or until it was known"
-        if short
-        else ""
-    )
-    return TimedFinding(
+    notes = [Note("few_followed", rules.at_risk_minimum, " and ".join(short))] if short else []
+    if series.protocol.captured_by(timed.kind) == "reviews":
+        notes.append(Note("lower_bound"))
+    finding = TimedFinding(
         timed.id,
         METHOD,
         clock_of(timed),
         month,
         grafted,
         advanced,
-        contrast,
-        "too few to say",
-        None if short else _adjusted(courses, month),
-        note=note,
+        Contrast(KIND, None, None, None) if short else timed_contrast(KIND, crude),
+        None
+        if short or choice.weight is None
+        else timed_adjusted(KIND, adjusted, (courses[0].worth, courses[1].worth)),
+        p_curve=test,
+        notes=tuple(notes),
     )
+    if not short:
+        losses = tuple(event_loss(each.months, each.cause, each.due, month) for each in courses)
+        by_plan = None
+        if planned is not None:
+            found = _difference(planned, month, rules.confidence_level, weighted=False)
+            by_plan = timed_contrast(KIND, found)
+        finding = with_losses(finding, (losses[0], losses[1]), by_plan)
+    judged = None if short else (adjusted if choice.weight is not None else crude)
+    return timed_draft(series, choice, timed, finding, judged)
 
 
-def _beside(found: TimedFinding, done: tuple[Course, Course], planned: tuple[Course, Course] | None) -> TimedFinding:
-    """Put beside a finding what the lost could have made of it, and what it is by the covers that were planned."""
-    if found.contrast.estimate is None:
-        return found
-    grafted, advanced = (event_loss(each.months, each.cause, each.due, found.at_months) for each in done)
-    shares = None if planned is None else [each.estimate.at(found.at_months) for each in planned]
-    return with_doubts(
-        found, (grafted, advanced), None if shares is None else Contrast(KIND, *said(square_and_add(*shares)))
-    )
+def _difference(courses: Courses, month: int, level: float, *, weighted: bool) -> TestedEstimate:
+    """The difference at a month, weighted or not, with the p value of the same interval."""
+    curves = [course.weighted if weighted else course.estimate for course in courses]
+
+    def shares(confidence_level: float) -> tuple[Interval, Interval]:
+        first, second = (
+            NOT_ESTIMABLE if curve is None else replace(curve, confidence_level=confidence_level).at(month)
+            for curve in curves
+        )
+        return first, second
+
+    return timed_difference(shares, level)
 
 
-def _adjusted(courses: tuple[Course, ...], month: int) -> Adjusted | None:
-    """The same difference among lids that could have had either cover."""
-    shares = [course.weighted.at(month) for course in courses if course.weighted is not None]
-    if len(shares) < len(courses):
-        return None
-    return Adjusted(ADJUSTED_KIND, *said(square_and_add(*shares)), *(course.worth for course in courses))
-
-
-def _test(lids: Table) -> Contrast | None:
+def _test(lids: TimedLids) -> Contrast | None:
     if lids.second.all() or not lids.second.any():
         return None
     test = gray_test(
@@ -142,14 +167,13 @@ def _test(lids: Table) -> Contrast | None:
     )
     drawn = test.p == test.permutation_p and not test.exact
     return Contrast(
-        "Gray's test, by permutation of patients and given who was at risk",
+        KIND,
         None,
         None,
         None,
         estimable(test.p),
-        None,
-        not drawn,
-        test.monte_carlo_error if drawn else None,
+        exact=not drawn,
+        monte_carlo_error=test.monte_carlo_error if drawn else None,
     )
 
 

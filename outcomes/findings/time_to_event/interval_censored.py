@@ -1,72 +1,150 @@
-"""Cumulative share of states that are seen only at reviews (interval-censored)."""
+"""Cumulative share of states that are seen only at reviews (interval-censored), and the share in the state at a review."""
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import numpy as np
 import polars as pl
 
-from outcomes.cohort import DAYS_IN_MONTH, CaseSeries, event_intervals, unseen
-from outcomes.findings.arrays import Flags
+from outcomes.cohort import DAYS_IN_MONTH, CaseSeries, event_intervals, never_reviewed
+from outcomes.findings.arrays import Flags, LidCube, lid_cube
+from outcomes.findings.cohort_summary import share_summary
 from outcomes.findings.estimable import estimable
+from outcomes.findings.estimates import Scale, bounded, crude_estimate, limits
+from outcomes.findings.outcomes import is_poor
 from outcomes.findings.propensity import CoverChoice
-from outcomes.findings.results import Adjusted, Contrast, Curve, CurvePoint, Mean, TimedFinding, TimedShare
-from outcomes.findings.time_to_event.result import Answer, Table, at_risk_months, clock_of, said, table
-from outcomes.findings.time_to_event.sensitivity import Loss, state_loss, with_doubts
-from outcomes.protocol import COHORTS, Timed
-from outcomes.statistics.difference import square_and_add
+from outcomes.findings.results import Bounded, Contrast, Curve, CurvePoint, Kind, Mean, Note, StateShare, TimedFinding
+from outcomes.findings.sample import Sample
+from outcomes.findings.time_to_event.result import (
+    EventAnalysis,
+    TimedLids,
+    at_risk_months,
+    clock_of,
+    timed_adjusted,
+    timed_contrast,
+    timed_difference,
+    timed_lids,
+    timed_share,
+)
+from outcomes.findings.time_to_event.sensitivity import LostLids, state_loss, with_losses
+from outcomes.findings.time_to_event.verdict import timed_draft
+from outcomes.protocol import COHORTS, Timed, Window
 from outcomes.statistics.interval_logrank import interval_logrank
 from outcomes.statistics.overlap import effective_size
 from outcomes.statistics.proportion import NOT_ESTIMABLE
 from outcomes.statistics.restricted_mean import interval_restricted_mean, restricted_mean_difference
-from outcomes.statistics.result import Interval
-from outcomes.statistics.turnbull import proportion_by, turnbull
+from outcomes.statistics.result import TestedEstimate
+from outcomes.statistics.turnbull import KnownShare, known_share, turnbull
 
 METHOD = "Turnbull"
-KIND = "difference of cumulative share"
-ADJUSTED_KIND = "overlap-weighted difference of cumulative share"
-MEAN_KIND = "difference of restricted mean months"
+KIND: Kind = "difference of cumulative share"
 
 
-def state_answers(series: CaseSeries, choice: CoverChoice, timed: Timed) -> Answer:
-    """Answer one state: shares by each month as far as both cohorts reach, curves between two edges, mean time, test."""
-    lids = table(event_intervals(series, timed), series, choice)
+def analyse_state(series: CaseSeries, choice: CoverChoice, timed: Timed) -> EventAnalysis:
+    """Analyse one state: shares by each month as far as both cohorts reach, curves between two edges, mean time, test."""
+    lids = timed_lids(event_intervals(series, timed), series, choice)
     reach = {cohort: _reach(lids, cohort, series.protocol.rules.at_risk_minimum) for cohort in COHORTS}
-    never = unseen(series, timed)
-    findings = tuple(_beside(_at(series, lids, timed, month, reach), lids, never) for month in timed.months)
+    test, cube = _test(lids), _cube(series, timed)
+    drafts = []
+    for month in timed.months:
+        finding, judged = _at(series, lids, timed, month, reach)
+        finding = _beside(finding, lids, never_reviewed(series, timed))
+        finding = replace(finding, p_curve=test, in_state=_in_state(series, timed, cube, month))
+        drafts.append(timed_draft(series, choice, timed, finding, judged))
     curves = tuple(_curve(lids, timed, cohort, series.protocol.rules.at_risk_minimum) for cohort in COHORTS)
-    return Answer(findings, curves, _means(lids, timed, reach), _test(lids))
+    return EventAnalysis(tuple(drafts), curves, _means(lids, timed, reach))
 
 
-def _reach(lids: Table, cohort: str, least: int, *, column: str = "latest") -> float:
+def _reach(lids: TimedLids, cohort: str, least: int, *, column: str = "latest") -> float:
     """The last month by which at least that many lids of the cohort were still being reviewed, or still free (`left`)."""
     months = np.sort(lids.months(column)[lids.side(cohort)])[::-1]
     return float(months[least - 1]) if months.size >= least else float("-inf")
 
 
-def _at(series: CaseSeries, lids: Table, timed: Timed, month: int, reach: dict[str, float]) -> TimedFinding:
-    sides = [lids.side(cohort) for cohort in COHORTS]
+def _at(
+    series: CaseSeries, lids: TimedLids, timed: Timed, month: int, reach: dict[str, float]
+) -> tuple[TimedFinding, TestedEstimate | None]:
+    """The finding at one month, and the estimate that a verdict would be about."""
+    rules, sides = series.protocol.rules, [lids.side(cohort) for cohort in COHORTS]
     short = [cohort for cohort in COHORTS if reach[cohort] < month]
-    shares = [NOT_ESTIMABLE if short else _share(lids, side, month) for side in sides]
+    shares = [NOT_ESTIMABLE if short else _share(lids, side, month).interval(rules.confidence_level) for side in sides]
     grafted, advanced = (
-        TimedShare(int(side.sum()), _seen_by(lids, side, month), *said(share))
+        timed_share(int(side.sum()), _seen_by(lids, side, month), share)
         for side, share in zip(sides, shares, strict=True)
     )
-    contrast = Contrast(KIND, *said(square_and_add(*shares)))
-    note = ""
+    crude = None if short else _difference(lids, month, rules.confidence_level, weighted=False)
+    adjusted = None
+    if lids.weight is not None and not short:
+        adjusted = _difference(lids, month, rules.confidence_level, weighted=True)
+    contrast = Contrast(KIND, None, None, None) if crude is None else timed_contrast(KIND, crude)
+    worth = [0.0 if lids.weight is None else effective_size(lids.weight[side]) for side in sides]
+    notes = _notes(lids, month, (short, contrast.estimate), rules.at_risk_minimum)
+    finding = TimedFinding(
+        timed.id,
+        METHOD,
+        clock_of(timed),
+        month,
+        grafted,
+        advanced,
+        contrast,
+        timed_adjusted(KIND, adjusted, (worth[0], worth[1])),
+        notes=notes,
+    )
+    return finding, adjusted if lids.weight is not None else crude
+
+
+def _notes(lids: TimedLids, month: int, of: tuple[list[str], float | None], least: int) -> tuple[Note, ...]:
+    short, estimate = of
     if short:
-        least = series.protocol.rules.at_risk_minimum
-        note = f"fewer than {least} {' and '.join(short)} lids were reviewed for {month} months"
-    elif contrast.estimate is None:
-        note = f"what became of the lids that were free at their last review before {month} months is not known"
-    else:
-        note = _few_at_risk(lids, month, series.protocol.rules.at_risk_minimum)
-    adjusted = None if short else _adjusted(lids, sides, month)
-    return TimedFinding(
-        timed.id, METHOD, clock_of(timed), month, grafted, advanced, contrast, "too few to say", adjusted, note=note
+        return (Note("few_followed", least, " and ".join(short)),)
+    if estimate is None:
+        return (Note("unknown_at_month", month),)
+    still = {cohort: int((lids.months("left")[lids.side(cohort)] >= month).sum()) for cohort in COHORTS}
+    few = [f"{number} {cohort}" for cohort, number in still.items() if number < least]
+    return (Note("few_at_risk", label=" and ".join(few)),) if few else ()
+
+
+def _difference(lids: TimedLids, month: float, level: float, *, weighted: bool) -> TestedEstimate:
+    """The difference by a month, weighted or not, with the p value of the same interval."""
+    first, second = (_share(lids, lids.side(cohort), month, weighted=weighted) for cohort in COHORTS)
+    return timed_difference(lambda confidence: (first.interval(confidence), second.interval(confidence)), level)
+
+
+def _share(lids: TimedLids, side: Flags, month: float, *, weighted: bool = False) -> KnownShare:
+    return known_share(
+        left=lids.months("left")[side],
+        right=lids.months("right")[side],
+        at=month,
+        patient=lids.patient[side],
+        weight=lids.weight[side] if weighted and lids.weight is not None else None,
     )
 
 
-def _beside(found: TimedFinding, lids: Table, never: pl.DataFrame) -> TimedFinding:
+def _cube(series: CaseSeries, timed: Timed) -> LidCube | None:
+    """Every review of the measure that shows the state."""
+    only = replace(series, selection=replace(series.selection, measures=(timed.measure,), windows=()))
+    return lid_cube(only, clock="division") if series.cases.height else None
+
+
+def _in_state(series: CaseSeries, timed: Timed, cube: LidCube | None, month: int) -> StateShare | None:
+    """The share in the state at the review nearest to a month."""
+    if cube is None or timed.when is None:
+        return None
+    window = min(series.protocol.windows, key=lambda each: _days_apart(each, month))
+    lids = cube.at(timed.measure, window.id)
+    there = is_poor(lids.value, timed.when)[lids.seen].astype(np.float64)
+    sample = Sample(lids.second[lids.seen], lids.patient[lids.seen], np.empty((there.size, 0)), series.protocol.rules)
+    grafted, advanced = (share_summary(lids, there, sample, second=second) for second in (False, True))
+    contrast = bounded(crude_estimate(there, sample, Scale("difference of proportions")))
+    return StateShare(window.id, grafted, advanced, contrast)
+
+
+def _days_apart(window: Window, month: int) -> float:
+    return abs(window.nominal_days - month * DAYS_IN_MONTH)
+
+
+def _beside(found: TimedFinding, lids: TimedLids, never: pl.DataFrame) -> TimedFinding:
     """Put beside a finding what the lost could have made of it, and what it is by the covers that were planned.
 
     A lid that was due and never looked at is lost like the others.
@@ -77,12 +155,11 @@ def _beside(found: TimedFinding, lids: Table, never: pl.DataFrame) -> TimedFindi
     grafted, advanced = (_loss(lids, cohort, never, month) for cohort in COHORTS)
     planned = None
     if lids.converted:
-        held = lids.as_planned()
-        planned = Contrast(KIND, *said(square_and_add(*(_share(held, held.side(cohort), month) for cohort in COHORTS))))
-    return with_doubts(found, (grafted, advanced), planned)
+        planned = timed_contrast(KIND, _difference(lids.as_planned(), month, 0.95, weighted=False))
+    return with_losses(found, (grafted, advanced), planned)
 
 
-def _loss(lids: Table, cohort: str, never: pl.DataFrame, month: float) -> Loss:
+def _loss(lids: TimedLids, cohort: str, never: pl.DataFrame, month: float) -> LostLids:
     side = lids.side(cohort)
     others = never.filter(pl.col("cohort") == cohort).get_column("due_days").to_numpy() / DAYS_IN_MONTH
     return state_loss(
@@ -93,62 +170,23 @@ def _loss(lids: Table, cohort: str, never: pl.DataFrame, month: float) -> Loss:
     )
 
 
-def _few_at_risk(lids: Table, month: int, least: int) -> str:
-    """Say that few were still free by then: the share rests on those who had it before."""
-    still = {cohort: int((lids.months("left")[lids.side(cohort)] >= month).sum()) for cohort in COHORTS}
-    few = [f"{number} {cohort}" for cohort, number in still.items() if number < least]
-    return f"of lids still free and reviewed there were only {' and '.join(few)}" if few else ""
-
-
-def _seen_by(lids: Table, side: Flags, month: int) -> int:
-    """How many of these lids had been seen in the state by then."""
+def _seen_by(lids: TimedLids, side: Flags, month: int) -> int:
+    """How many of these lids had reached the state by then."""
     return int((lids.months("right")[side] <= month).sum())
 
 
-def _share(lids: Table, side: Flags, month: float) -> Interval:
-    return proportion_by(
-        left=lids.months("left")[side], right=lids.months("right")[side], at=month, patient=lids.patient[side]
-    )
-
-
-def _adjusted(lids: Table, sides: list[Flags], month: int) -> Adjusted | None:
-    """The difference of the weighted shares, each with the score limits of the lids that its weights are worth."""
-    if lids.weight is None:
-        return None
-    sizes = [effective_size(lids.weight[side]) for side in sides]
-    shares = [
-        proportion_by(
-            left=lids.months("left")[side],
-            right=lids.months("right")[side],
-            at=month,
-            weight=lids.weight[side],
-            patient=lids.patient[side],
-        )
-        for side in sides
-    ]
-    return Adjusted(ADJUSTED_KIND, *said(square_and_add(*shares)), sizes[0], sizes[1])
-
-
-def _test(lids: Table) -> Contrast | None:
+def _test(lids: TimedLids) -> Contrast | None:
     if lids.second.all() or not lids.second.any():
         return None
     test = interval_logrank(
         left=lids.months("left"), right=lids.months("right"), second=lids.second, patient=lids.patient
     )
     drawn = test.p == test.permutation.p and not test.permutation.exact
-    return Contrast(
-        "interval-censored log-rank test, by permutation of patients and given who was at risk",
-        None,
-        None,
-        None,
-        estimable(test.p),
-        None,
-        not drawn,
-        test.permutation.monte_carlo_error if drawn else None,
-    )
+    error = test.permutation.monte_carlo_error if drawn else None
+    return Contrast(KIND, None, None, None, estimable(test.p), exact=not drawn, monte_carlo_error=error)
 
 
-def _curve(lids: Table, timed: Timed, cohort: str, least: int) -> Curve:
+def _curve(lids: TimedLids, timed: Timed, cohort: str, least: int) -> Curve:
     side = lids.side(cohort)
     last = min(_reach(lids, cohort, least, column="left"), float(max(timed.months)))
     left, right = lids.months("left")[side], lids.months("right")[side]
@@ -163,12 +201,12 @@ def _curve(lids: Table, timed: Timed, cohort: str, least: int) -> Curve:
     return Curve(timed.id, cohort, lower, still, last, upper)
 
 
-def _means(lids: Table, timed: Timed, reach: dict[str, float]) -> tuple[Mean, ...]:
+def _means(lids: TimedLids, timed: Timed, reach: dict[str, float]) -> tuple[Mean, ...]:
     """The restricted mean time, up to the last month asked for that both cohorts reach."""
     reached = [month for month in timed.months if month <= min(reach.values())]
-    nothing = Contrast(MEAN_KIND, None, None, None)
+    nothing = Bounded(None, None, None)
     if not reached:
-        return (Mean(timed.id, None, None, None, nothing, "the cohorts were not reviewed long enough for a mean"),)
+        return (Mean(timed.id, None, None, None, nothing, (Note("not_followed_for_mean"),)),)
     until = float(max(reached))
     first, second = (
         interval_restricted_mean(
@@ -176,10 +214,10 @@ def _means(lids: Table, timed: Timed, reach: dict[str, float]) -> tuple[Mean, ..
         )
         for side in (lids.side(cohort) for cohort in COHORTS)
     )
-    contrast = Contrast(MEAN_KIND, *said(restricted_mean_difference(first.interval(), second.interval())))
-    note = ""
+    contrast = Bounded(*limits(restricted_mean_difference(first.interval(), second.interval())))
+    notes: tuple[Note, ...] = ()
     if contrast.estimate is None:
-        note = f"lids were lost before {until:g} months, so that the mean up to then is not known"
+        notes = (Note("unknown_at_month", until),)
     elif contrast.low is None:
-        note = "nothing happened, or to all alike, in one of the cohorts, so that the difference has no interval"
-    return (Mean(timed.id, until, estimable(first.estimate), estimable(second.estimate), contrast, note),)
+        notes = (Note("nothing_happened"),)
+    return (Mean(timed.id, until, estimable(first.estimate), estimable(second.estimate), contrast, notes),)

@@ -1,40 +1,47 @@
-"""The lids of one timed event as arrays, and the results common to all timed events."""
+"""The lids of one timed event as arrays, and the differences common to all timed events."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from math import inf, isfinite
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
+from scipy import optimize, special
 
 from outcomes.cohort import DAYS_IN_MONTH, CaseSeries
 from outcomes.findings.arrays import Flags, Numbers, planned_of
 from outcomes.findings.estimable import estimable
+from outcomes.findings.estimates import limits
+from outcomes.findings.families import TimedDraft
 from outcomes.findings.propensity import CoverChoice
-from outcomes.findings.results import Clock, Contrast, Curve, Mean, TimedFinding
+from outcomes.findings.results import Adjusted, Clock, Contrast, Curve, Kind, Mean, TimedShare
 from outcomes.protocol import Timed
-from outcomes.statistics.result import Interval
+from outcomes.statistics.difference import square_and_add
+from outcomes.statistics.result import Interval, TestedEstimate, not_estimable
+
+MOST_DEVIATE = 8.0  # p is below 1e-14 from here on
+ByLevel = Callable[[float], tuple[Interval, Interval]]
 
 
 @dataclass(frozen=True)
-class Answer:
-    """The findings at each month, the curves, restricted means, and the one test over the whole course."""
+class EventAnalysis:
+    """The drafts at each month, the curves and the restricted means of one timed event."""
 
-    findings: tuple[TimedFinding, ...]
+    drafts: tuple[TimedDraft, ...]
     curves: tuple[Curve, ...]
     means: tuple[Mean, ...]
-    test: Contrast | None
 
 
 @dataclass(frozen=True)
-class Table:
+class TimedLids:
     """The lids of one timed event as arrays, in order of case; times in months, `weight` None when not adjusted.
 
     `planned` tells which lids would be in the second cohort by the cover that was planned.
     """
 
-    case: tuple[str, ...]
     second: Flags
     planned: Flags
     patient: NDArray[np.int64]
@@ -54,18 +61,16 @@ class Table:
         """Tell whether any of these lids got another cohort's cover than the one planned."""
         return bool((self.second != self.planned).any())
 
-    def as_planned(self) -> Table:
+    def as_planned(self) -> TimedLids:
         """The same lids in the cohorts of the covers that were planned; the weights belong to the covers as done."""
         return replace(self, second=self.planned, weight=None)
 
 
-def table(frame: pl.DataFrame, series: CaseSeries, choice: CoverChoice) -> Table:
+def timed_lids(frame: pl.DataFrame, series: CaseSeries, choice: CoverChoice) -> TimedLids:
     """Make the arrays, with the overlap weight that each lid has in the whole series."""
-    known = tuple(frame.get_column("case_id").to_list())
     place = {case: number for number, case in enumerate(series.cases.get_column("case_id").to_list())}
-    here = np.asarray([place[case] for case in known], dtype=np.int64)
-    return Table(
-        known,
+    here = np.asarray([place[case] for case in frame.get_column("case_id").to_list()], dtype=np.int64)
+    return TimedLids(
         np.asarray((frame.get_column("cohort") == "advanced").to_numpy(), dtype=bool),
         planned_of(series)[here],
         np.asarray(frame.get_column("patient_id").rank("dense").to_numpy(), dtype=np.int64),
@@ -74,9 +79,58 @@ def table(frame: pl.DataFrame, series: CaseSeries, choice: CoverChoice) -> Table
     )
 
 
-def said(interval: Interval) -> tuple[float | None, float | None, float | None]:
-    """The estimate and its limits as results say them: None where they are not estimable."""
-    return estimable(interval.estimate), estimable(interval.low), estimable(interval.high)
+def timed_difference(shares: ByLevel, confidence_level: float) -> TestedEstimate:
+    """The second share minus the first, squared and added, with p as the level at which the nearer limit is 0.
+
+    `shares` gives both shares with their limits at a confidence level. The standard error is half the width in units of the
+    normal deviate.
+    """
+
+    def interval(deviate: float) -> Interval:
+        level = 2 * float(special.ndtr(deviate)) - 1
+        return square_and_add(*shares(level))
+
+    def nearer_limit(deviate: float) -> float:
+        found = interval(deviate)
+        return found.low if found.estimate > 0 else -found.high
+
+    reported = float(special.ndtri(0.5 + confidence_level / 2))
+    found = square_and_add(*shares(confidence_level))
+    if not isfinite(found.estimate) or not isfinite(found.low) or not isfinite(found.high):
+        return not_estimable(confidence_level, estimate=found.estimate)
+    deviate = 0.0 if found.estimate == 0 else _first_touch(nearer_limit, reported)
+    error = (found.high - found.low) / (2 * reported)
+    p = 2 * float(special.ndtr(-deviate))
+    return TestedEstimate(found.estimate, found.low, found.high, p, error, inf, confidence_level)
+
+
+def _first_touch(nearer_limit: Callable[[float], float], reported: float) -> float:
+    """The deviate at which the nearer limit is 0: beyond the reported one where that one is on the estimate's side."""
+    low, high = 1e-6, reported
+    if nearer_limit(high) > 0:
+        low, high = high, MOST_DEVIATE
+        if nearer_limit(high) > 0:
+            return high
+    elif nearer_limit(low) <= 0:
+        return 0.0
+    return float(optimize.brentq(nearer_limit, low, high, xtol=1e-8))
+
+
+def timed_contrast(kind: Kind, found: TestedEstimate) -> Contrast:
+    """The crude difference at a moment."""
+    return Contrast(kind, *limits(found.interval), estimable(found.p))
+
+
+def timed_adjusted(kind: Kind, found: TestedEstimate | None, worth: tuple[float, float]) -> Adjusted | None:
+    """The overlap-weighted difference at a moment, with the lids that the weights are worth."""
+    if found is None:
+        return None
+    return Adjusted(kind, "overlap weights", *limits(found.interval), estimable(found.p), None, *worth)
+
+
+def timed_share(lids: int, events: int, share: Interval) -> TimedShare:
+    """One cohort at a moment."""
+    return TimedShare(lids, events, *limits(share))
 
 
 def clock_of(timed: Timed) -> Clock:

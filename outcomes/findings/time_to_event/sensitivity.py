@@ -18,7 +18,7 @@ from outcomes.statistics.turnbull import proportion_by
 
 
 @dataclass(frozen=True)
-class Loss:
+class LostLids:
     """One cohort by one month: lids due, of these lost before it, and the share if none or if all of them had the event."""
 
     due: int
@@ -27,38 +27,39 @@ class Loss:
     most: float
 
 
-def event_loss(months: Numbers, cause: Numbers, due: Numbers, month: float) -> Loss:
+def event_loss(months: Numbers, cause: Numbers, due: Numbers, month: float) -> LostLids:
     """How many were lost to a dated event by a month; `due` is the months that each lid could have been followed."""
     lost = (cause == 0) & (months < month) & (due >= month)
     none = aalen_johansen(time=np.where(lost, month, months), cause=cause).at(month)
     every = aalen_johansen(time=months, cause=np.where(lost, 1, cause)).at(month)
-    return Loss(int((due >= month).sum()), int(lost.sum()), none.estimate, every.estimate)
+    return LostLids(int((due >= month).sum()), int(lost.sum()), none.estimate, every.estimate)
 
 
-def state_loss(left: Numbers, right: Numbers, due: Numbers, month: float) -> Loss:
+def state_loss(left: Numbers, right: Numbers, due: Numbers, month: float) -> LostLids:
     """How many were lost to a state seen only at reviews; one never looked at has 0 and infinity for its two reviews."""
     lost = np.isinf(right) & (left < month) & (due >= month)
     none = proportion_by(left=np.where(lost, month, left), right=right, at=month)
     every = proportion_by(left=left, right=np.where(lost, month, right), at=month)
-    return Loss(int((due >= month).sum()), int(lost.sum()), none.estimate, every.estimate)
+    return LostLids(int((due >= month).sum()), int(lost.sum()), none.estimate, every.estimate)
 
 
-def with_doubts(found: TimedFinding, losses: tuple[Loss, Loss], as_planned: Contrast | None) -> TimedFinding:
+def with_losses(found: TimedFinding, losses: tuple[LostLids, LostLids], as_planned: Contrast | None) -> TimedFinding:
     """The finding with who was due and lost, with its range over all that these could have been, and as it was planned."""
     grafted, advanced = losses
+    worst = Range(estimable(advanced.least - grafted.most), estimable(advanced.most - grafted.least))
     return replace(
         found,
         grafted=replace(found.grafted, due=grafted.due, lost=grafted.lost),
         advanced=replace(found.advanced, due=advanced.due, lost=advanced.lost),
-        if_missing=Range(estimable(advanced.least - grafted.most), estimable(advanced.most - grafted.least)),
+        unseen=replace(found.unseen, worst_case=worst),
         as_planned=as_planned,
     )
 
 
-def followed_apart(found: TimedFinding, points: float) -> bool:
-    """Tell whether the share followed of those due differs between the covers by more than the protocol allows."""
+def followed_shares(found: TimedFinding) -> tuple[float, float] | None:
+    """The share followed so long of the lids due, grafted then advanced; None where none was due in one."""
     sides = found.grafted, found.advanced
-    shares = [(side.lost or 0) / side.due for side in sides if side.due]
-    if len(shares) < len(sides):
-        return False
-    return abs(shares[0] - shares[1]) * 100 > points + 1e-9
+    if not all(side.due for side in sides):
+        return None
+    grafted, advanced = (1 - (side.lost or 0) / (side.due or 1) for side in sides)
+    return grafted, advanced

@@ -52,7 +52,7 @@ def _below(held: Any, name: str) -> Any:  # noqa: ANN401 - any part of the file
     for each in held:
         if isinstance(each, list) and str(each[0]) == name:
             return each[1]
-        if isinstance(each, dict) and str(each.get("kind", "")).replace(" ", "_") == name:
+        if isinstance(each, dict) and name in {str(each.get("kind", "")).replace(" ", "_"), each.get("id")}:
             return each
     raise KeyError(name)
 

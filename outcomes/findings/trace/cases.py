@@ -25,7 +25,7 @@ def lids_of_finding(asked: Asked) -> Found:
         f"measure: {measure.label}. {field.definition} It is {field.says()}.",
         f"review: {window.label}, days {window.days[0]} to {window.days[1]} after {clock}",
     ]
-    if outcome == "poor":
+    if outcome == "poor" or measure.main_outcome == "share":
         said.append(f"poor result: {asked.protocol.poor_words(measure)}")
     if path:
         said.append(f"part: {' '.join(path).replace('_', ' ')}")
@@ -132,7 +132,7 @@ def _again(asked: Asked, dropped: dict[str, object]) -> CaseSeries:
 def lids_analysed(asked: Asked) -> Found:
     """The lids analysed for one main measure in the primary window."""
     measure = asked.tree["congress"]["analysed"][int(asked.rest[1])]["id"]
-    rest = (measure, asked.protocol.primary_window, "value", *asked.cohorts, "n")
+    rest = (measure, asked.protocol.primary_window, "main", *asked.cohorts, "n")
     return lids_of_finding(replace(asked, first="findings", rest=rest))
 
 

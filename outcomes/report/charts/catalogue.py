@@ -9,6 +9,8 @@ from pathlib import Path
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
 from outcomes.report.charts.balance import balance_figures
+from outcomes.report.charts.checks import checks_figures
+from outcomes.report.charts.courses import courses_figures, pairs_figures
 from outcomes.report.charts.curves import curves_figures, months_figures
 from outcomes.report.charts.differences import differences_figures
 from outcomes.report.charts.drawing import Figure, Forms, Picture, picture, write_picture
@@ -16,6 +18,7 @@ from outcomes.report.charts.flow import flow_figures
 from outcomes.report.charts.follow_up import followed_figures, seen_figures
 from outcomes.report.charts.grades import grades_figures
 from outcomes.report.charts.individual_values import lids_figures
+from outcomes.report.charts.overview import overview_figures
 from outcomes.report.charts.theme import SCREEN
 from outcomes.report.charts.windows import windows_figures
 
@@ -23,10 +26,11 @@ Figures = Callable[[Comparison, Protocol], tuple[Figure, ...]]
 Written = tuple[Picture, tuple[Path, ...]]
 
 FIGURES: tuple[Figures, ...] = (
-    flow_figures, balance_figures, differences_figures, lids_figures, windows_figures,
+    overview_figures, flow_figures, balance_figures, differences_figures, checks_figures, lids_figures, courses_figures,
+    pairs_figures, windows_figures,
     grades_figures, curves_figures, months_figures, seen_figures, followed_figures,
 )  # fmt: skip
-MANY: tuple[Figures, ...] = (windows_figures, grades_figures, curves_figures)
+MANY: tuple[Figures, ...] = (courses_figures, windows_figures, grades_figures, curves_figures)
 """These take longest, so they are begun first."""
 
 

@@ -6,8 +6,9 @@ from typing import Any
 
 import altair as alt
 
-from outcomes.findings.results import Curve, CurvePoint, Finding, Outcome, Share, TimedShare, Values
+from outcomes.findings.results import Curve, CurvePoint, Finding, Share, TimedShare, Values
 from outcomes.protocol import Measure, Protocol
+from outcomes.report.finding_index import Shown
 
 Rows = list[dict[str, Any]]
 CONTRASTS = ["crude", "adjusted for the choice of cover"]
@@ -38,11 +39,11 @@ def difference_rows(findings: list[Finding], labels: list[str], by: int) -> Rows
 
 
 def middle(side: Share | Values | TimedShare) -> dict[str, float]:
-    """The share with its interval, or the median with the quartiles; nothing where nobody was seen."""
+    """The share with its interval, or the mean with the quartiles; nothing where nobody was seen."""
     if isinstance(side, Share):
         at, low, high = side.proportion, side.low, side.high
     elif isinstance(side, Values):
-        at, low, high = side.median, side.q1, side.q3
+        at, low, high = getattr(side, side.centre), side.q1, side.q3
     else:
         at, low, high = side.estimate, side.low, side.high
     if at is None:
@@ -50,9 +51,9 @@ def middle(side: Share | Values | TimedShare) -> dict[str, float]:
     return {"middle": at, "low": at if low is None else low, "high": at if high is None else high}
 
 
-def panel_heading(measure: Measure, outcome: Outcome, protocol: Protocol) -> str:
+def panel_heading(measure: Measure, shown: Shown, protocol: Protocol) -> str:
     """What a panel of one measure shows: the poor result, or the value with its unit."""
-    if outcome == "poor":
+    if shown == "poor":
         words = protocol.poor_words(measure)
         return measure.label if words == "yes" else f"{measure.label}: {words}"
     unit = protocol.value_field(measure).unit

@@ -17,13 +17,17 @@ from outcomes.report.finding_index import finding_place, main_findings, rule_pla
 from outcomes.report.sentences import measure_words, signed_change, unit_words, with_interval
 from outcomes.report.traced_text import plain, say
 
-ENDS = {"poor": ("fewer with advanced", "more"), "value": ("less with advanced", "more")}
+ENDS = {True: ("fewer with advanced", "more"), False: ("less with advanced", "more")}
 SHAPES = ["square", "triangle-up"]
 
 
 def differences_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
     """The main differences, one panel for each unit; nothing when none could be estimated."""
-    estimated = [each for each in main_findings(comparison, protocol) if each.contrast.estimate is not None]
+    estimated = [
+        each
+        for each in main_findings(comparison, protocol)
+        if each.outcome == "main" and each.contrast.estimate is not None
+    ]
     if not estimated:
         return ()
     window = protocol.window(protocol.primary_window).label
@@ -48,27 +52,29 @@ def _described(finding: Finding, protocol: Protocol) -> str:
     crude = plain(with_interval(place, "contrast", change))
     adjusted = plain(with_interval(place, "adjusted", change)) if place.holds("adjusted") else "not estimated"
     name = measure_words(finding, protocol)
-    return f"{name}: crude {crude} {unit_words(finding, protocol)}, adjusted {adjusted}, {finding.reading}"
+    return (
+        f"{name}: crude {crude} {unit_words(finding, protocol)}, adjusted {adjusted}, {finding.verdict or 'no verdict'}"
+    )
 
 
 def _chart(findings: list[Finding], protocol: Protocol, canvas: Canvas, size: Size) -> Chart:
-    kinds: dict[tuple[str, str], list[Finding]] = {}
-    for each in sorted(findings, key=lambda each: each.outcome == "value"):
-        kinds.setdefault((each.outcome, unit_words(each, protocol)), []).append(each)
+    kinds: dict[tuple[bool, str], list[Finding]] = {}
+    for each in findings:
+        kinds.setdefault((each.is_share, unit_words(each, protocol)), []).append(each)
     panels = (_panel(of_kind, protocol, canvas, size) for of_kind in kinds.values())
     drawn: Chart = alt.vconcat(*panels, spacing=size.em(1.6))
     return drawn
 
 
 def _panel(findings: list[Finding], protocol: Protocol, canvas: Canvas, size: Size) -> Panel:
-    outcome, unit = findings[0].outcome, unit_words(findings[0], protocol)
-    by = 100 if outcome == "poor" else 1
+    is_share, unit = findings[0].is_share, unit_words(findings[0], protocol)
+    by = 100 if is_share else 1
     labels = [measure_words(each, protocol) for each in findings]
     broken = alt.Axis(
         labelExpr="split(datum.label, ': ')", domain=False, ticks=False, labelLimit=size.em(21), grid=False
     )
     names = alt.Y("measure:N", sort=labels, title=None, axis=broken)
-    left, right = ENDS[outcome]
+    left, right = ENDS[is_share]
     words = [
         f"← {left}" + "\u00a0" * 5 + f"{right} →",
         f"difference {unit} lids" if by > 1 else f"difference in {unit}",

@@ -10,7 +10,7 @@ import base64
 import json
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from html import escape
 from pathlib import Path
@@ -24,10 +24,13 @@ from outcomes.report.traced_text import Phrase, plain
 from outcomes.report.typst_render import FONTS, drawing, page_as, png
 
 VEGA_LITE = "6.4"
+HOVER = "hover"
+"""The name of a layer that only gives its numbers to a pointer: it is not drawn in a file."""
 TRIALS, NEAR = 3, 0.4  # how often a chart is drawn at most, and how near its width must come to the one asked for
 NOMINAL, LEAST = 101, 30  # the width with which every plot is described, and the least that it may come to have
 _SIZE = re.compile(r'<svg[^>]*? width="([\d.]+)" height="([\d.]+)"[^>]*>')
 _OWN_ID = re.compile(r'(\bid="|url\(#|href="#)((?:clip|gradient)[\w-]*)')
+_MARK_WORDS = re.compile(r' (?:aria-label|role|aria-roledescription|aria-hidden)="[^"]*"(?=[^<]*>)')
 _ADDRESS = re.compile(r'aria-label="id:([^"]*)"')
 
 Chart = alt.LayerChart | alt.FacetChart | alt.VConcatChart | alt.ConcatChart | alt.Chart
@@ -60,7 +63,8 @@ class Figure:
     """One figure before it has a size: its id, title, caption, a description with its numbers, and how it is drawn.
 
     `chart` describes it in Altair; a figure that is no chart has `plate` instead. `single_lids` marks a figure that shows
-    values of single lids, which only the clinic's own eyes may see; `further` one that is not of the main measures.
+    values of single lids, which only the clinic's own eyes may see; `further` one that is not of the main measures; one that is not
+    `narrow` is too high in one column of print.
     """
 
     id: str
@@ -71,6 +75,7 @@ class Figure:
     plate: Callable[[Size], Plate] | None = None
     single_lids: bool = False
     further: bool = False
+    narrow: bool = True
 
 
 @dataclass(frozen=True)
@@ -83,11 +88,19 @@ class Picture:
     description: str
     plate: Plate
     spec: dict[str, Any] | None
+    further: bool = False
 
     @property
     def inline(self) -> str:
         """The drawing as an element of a page, whose ids begin with the picture's name."""
         return _svg(self.plate, self.id, (self.title, self.description))
+
+    @property
+    def light(self) -> str:
+        """The same without the words of each single mark, which no reader of the page hears: the drawing has a description."""
+        return _svg(
+            replace(self.plate, inner=_MARK_WORDS.sub("", self.plate.inner)), self.id, (self.title, self.description)
+        )
 
 
 def specified(figure: Figure, size: Size) -> dict[str, Any]:
@@ -104,7 +117,7 @@ def picture(figure: Figure, size: Size) -> Picture:
     """Draw the figure so that the whole is exactly as wide as the size says."""
     words = (figure.id, figure.title, figure.caption, figure.description)
     if figure.plate is not None:
-        return Picture(*words, figure.plate(size), None)
+        return Picture(*words, figure.plate(size), None, figure.further)
     spec = specified(figure, size)
     plots = spec.get("columns", 1)
     beside = 0.4 * size.width
@@ -115,7 +128,7 @@ def picture(figure: Figure, size: Size) -> Picture:
         beside = width - plot * plots
         if abs(width - size.width) < NEAR:
             break
-    return Picture(*words, finished(figure.id, inner, (max(width, size.width), height)), fitted)
+    return Picture(*words, finished(figure.id, inner, (max(width, size.width), height)), fitted, figure.further)
 
 
 @cache
@@ -126,7 +139,18 @@ def _fonts_ready() -> bool:
 
 def _drawn(spec: dict[str, Any]) -> str:
     _fonts_ready()
-    return str(vl_convert.vegalite_to_svg(spec, vl_version=VEGA_LITE))
+    return str(vl_convert.vegalite_to_svg(_seen(spec), vl_version=VEGA_LITE))
+
+
+def _seen(part: Any) -> Any:  # noqa: ANN401 - any part of a description
+    """The description without the layers that are not drawn."""
+    if isinstance(part, dict):
+        return {name: each if name == "datasets" else _seen(each) for name, each in part.items()}
+    if isinstance(part, list):
+        return [
+            _seen(each) for each in part if not (isinstance(each, dict) and str(each.get("name", "")).startswith(HOVER))
+        ]
+    return part
 
 
 def _measured(svg: str) -> tuple[float, float, str]:

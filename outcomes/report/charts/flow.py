@@ -19,6 +19,7 @@ from outcomes.report.text_layout import wrapped
 from outcomes.report.traced_text import Figure, Phrase, Place, joined, plain, say
 
 ENDLESS = 100_000
+MAIN = 0.5  # of the width of a cohort's part, where those that left stand at its side
 WORDS = "From every lid in the register to the lids analysed, with the lids that left at each step and why."
 
 
@@ -155,7 +156,7 @@ def _lefts(sheet: Sheet) -> tuple[float, float]:
 def _stage(sheet: Sheet, stage: Stage, name: str, *, arrow: bool) -> None:
     """One step in both cohorts, the lids that left in boxes on the outer side; narrow drawings have them inside."""
     aside = sheet.size.columns > 1
-    main = sheet.lane * (0.54 if aside else 1)
+    main = sheet.lane * (MAIN if aside else 1)
     side = sheet.lane - main - sheet.size.em(1)
     room, beside = (each - 2 * sheet.pad for each in (main, side if aside else main))
     boxes = [_stage_box(stage, name, cohort, (room, sheet.size)) for cohort in COHORTS]
@@ -182,8 +183,10 @@ def _analysed(sheet: Sheet, flow: Flow) -> None:
     boxes = [_analysed_box(flow, cohort, (sheet.lane - 2 * sheet.pad, sheet.size)) for cohort in COHORTS]
     height, top = max(map(sheet.height, boxes)), sheet.y
     sheet.y += sheet.size.em(1.2)
-    for box, x in zip(boxes, _lefts(sheet), strict=True):
-        sheet.arrow(x + sheet.lane / 2, top, sheet.y)
+    aside = sheet.size.columns > 1
+    centres = (1 - MAIN / 2, MAIN / 2) if aside else (0.5, 0.5)
+    for box, x, centre in zip(boxes, _lefts(sheet), centres, strict=True):
+        sheet.arrow(x + sheet.lane * centre, top, sheet.y)
         sheet.box(x, sheet.lane, box, height)
     sheet.y += height
 
@@ -215,7 +218,7 @@ def _losses(stage: Stage, name: str, cohort: str, room: Room) -> tuple[Phrase, .
         for number, each in enumerate(stage.lost)
         if _any(getattr(each, cohort))
     ]
-    return tuple(line for each in lost for line in wrapped(each, width, size.small))
+    return wrapped(joined(lost, ", "), width, size.small) if lost else ()
 
 
 def _any(number: Count) -> bool:

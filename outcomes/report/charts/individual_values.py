@@ -55,8 +55,8 @@ def _described(finding: Finding, protocol: Protocol) -> str:
 
 def _chart(findings: list[Finding], protocol: Protocol, canvas: Canvas, size: Size) -> Chart:
     panels = (_panel(each, protocol, canvas, size) for each in findings)
-    spacing: dict[str, Any] = {"row": size.em(2), "column": size.em(2)}
-    chart: Chart = alt.concat(*panels, columns=min(size.columns, len(findings)), spacing=spacing)
+    spacing: dict[str, Any] = {"row": size.em(5), "column": size.em(6)}
+    chart: Chart = alt.concat(*panels, columns=min(size.columns, len(findings)), spacing=spacing, bounds="flush")
     return chart
 
 

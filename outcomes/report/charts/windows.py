@@ -7,27 +7,27 @@ from typing import Any
 
 import altair as alt
 
-from outcomes.findings.results import Comparison, Finding, Outcome, Share
+from outcomes.findings.results import Comparison, Finding, Share
 from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report import formats
 from outcomes.report.charts.chart_rows import middle, panel_heading
 from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure, addressed
 from outcomes.report.charts.theme import Panel, Size, cohort_point, upright_intervals
-from outcomes.report.finding_index import finding_place, findings_of, seen, who_phrase
+from outcomes.report.finding_index import Shown, finding_place, findings_of, seen, who_phrase
 
 SHIFT = {"grafted": -0.17, "advanced": 0.17}
 TITLES = {
     "poor": "Poor results on the {} measures, by time since division",
     "value": "Values of the {} measures, by time since division",
 }
-POINTS = {"poor": "share of lids with a poor result, with its interval", "value": "median, with the quartiles"}
+POINTS = {"poor": "share of lids with a poor result, with its interval", "value": "mean, with the quartiles"}
 WORDS = "Each point is the {}. Beneath: lids measured, grafted (g) above advanced (a). w weeks, m months, y years since division."
 Panels = dict[Measure, list[Finding]]
 
 
 def windows_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
     """The share of poor results by window, and the value by window, main measures apart from the others."""
-    kinds: tuple[tuple[Outcome, bool], ...] = (("poor", True), ("poor", False), ("value", True), ("value", False))
+    kinds: tuple[tuple[Shown, bool], ...] = (("poor", True), ("poor", False), ("value", True), ("value", False))
     return tuple(
         _figure(panels, outcome, comparison, protocol)
         for outcome, main in kinds
@@ -35,7 +35,7 @@ def windows_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure,
     )
 
 
-def _panels(comparison: Comparison, protocol: Protocol, *, outcome: Outcome, main: bool) -> Panels:
+def _panels(comparison: Comparison, protocol: Protocol, *, outcome: Shown, main: bool) -> Panels:
     held = {
         measure: [each for each in findings_of(comparison, measure, outcome) if seen(each)]
         for measure in protocol.measures
@@ -44,7 +44,7 @@ def _panels(comparison: Comparison, protocol: Protocol, *, outcome: Outcome, mai
     return {measure: findings for measure, findings in held.items() if findings}
 
 
-def _figure(panels: Panels, outcome: Outcome, comparison: Comparison, protocol: Protocol) -> Figure:
+def _figure(panels: Panels, outcome: Shown, comparison: Comparison, protocol: Protocol) -> Figure:
     which = "main" if next(iter(panels)).main else "further"
     described = "; ".join(_described(measure, findings, protocol) for measure, findings in panels.items())
     return Figure(
@@ -72,10 +72,10 @@ def _middle_words(finding: Finding, cohort: str, protocol: Protocol) -> str:
     if isinstance(side, Share):
         return f"{side.events} of {side.n}"
     written = formats.measured(protocol.value_field(protocol.measure(finding.measure)))
-    return f"{written(side.median)} in {side.n}"
+    return f"{written(getattr(side, side.centre))} in {side.n}"
 
 
-def _chart(panels: Panels, outcome: Outcome, protocol: Protocol, canvas: Canvas, size: Size) -> Chart:
+def _chart(panels: Panels, outcome: Shown, protocol: Protocol, canvas: Canvas, size: Size) -> Chart:
     used = {each.window for findings in panels.values() for each in findings}
     names = {at: formats.short_time(w.nominal_days) for at, w in enumerate(protocol.windows) if w.id in used}
     rows = [
@@ -93,9 +93,10 @@ def _chart(panels: Panels, outcome: Outcome, protocol: Protocol, canvas: Canvas,
         labelAnchor="start",
         labelLimit=size.width,
         title=None,
+        labelPadding=size.em(0.4),
     )
     panel = alt.Facet("panel:N", sort=list(dict.fromkeys(row["panel"] for row in rows)), header=header)
-    spacing: dict[str, Any] = {"row": size.em(5.4), "column": size.em(3.6)}
+    spacing: dict[str, Any] = {"row": size.em(7), "column": size.em(3.6)}
     layers = _panel(canvas.chart(rows), names, outcome, size)
     drawn: Chart = (
         layers.facet(panel, columns=min(size.columns, len(panels)), bounds="flush", spacing=spacing)
@@ -105,7 +106,7 @@ def _chart(panels: Panels, outcome: Outcome, protocol: Protocol, canvas: Canvas,
     return drawn
 
 
-def _panel(base: alt.Chart, names: dict[int, str], outcome: Outcome, size: Size) -> Panel:
+def _panel(base: alt.Chart, names: dict[int, str], outcome: Shown, size: Size) -> Panel:
     words = {str(at): name for at, name in names.items()}
     axis = alt.Axis(values=list(names), labelExpr=f"{words}[datum.value]", grid=False, labelOverlap=False, title=None)
     scale = alt.Scale(domain=[min(names) - 0.6, max(*names, min(names) + 2) + 0.6], nice=False)
@@ -134,7 +135,7 @@ def _heads() -> list[dict[str, Any]]:
     return [{"cohort": cohort, "head": cohort[0]} for cohort in COHORTS]
 
 
-def _up(outcome: Outcome) -> dict[str, Any]:
+def _up(outcome: Shown) -> dict[str, Any]:
     if outcome == "poor":
         axis = alt.Axis(format=".0%", values=[0, 0.5, 1], grid=True)
         return {"title": None, "scale": alt.Scale(domain=[0, 1]), "axis": axis}

@@ -1,4 +1,4 @@
-"""The page that a surgeon and a patient talk over: pictures of 100 people, in words that one can read and hear."""
+"""The patient's sheet: pictures of 100 people, in words that can be read out."""
 
 from outcomes.report.counsel.html import write_html_sheet
 from outcomes.report.counsel.language import Language, read_language

@@ -1,4 +1,4 @@
-"""In which language, with which plural, date and decimal mark, is a sheet written?
+"""Languages of the sheet: words, plurals, dates and decimal marks, read from one file each.
 
 A language is one file. A clinic's own file is checked against the English one: the same keys, the same gaps, and no
 digit of its own in any sentence, since numbers come from the figures only.
@@ -19,7 +19,7 @@ from outcomes.report.traced_text import Figure, Phrase, Piece, say
 
 LANGUAGES = Path(__file__).with_name("languages")
 ENGLISH = "en"
-OPEN_TABLES = ("told", "windows", "names", "ranges", "likeness", "published")
+OPEN_TABLES = ("outcomes", "windows", "names", "ranges", "likeness", "published")
 _GAP = re.compile(r"\{(\w+)\}")
 Tree = dict[str, Any]
 

@@ -1,4 +1,4 @@
-"""How does the sheet become a tagged PDF, with its fonts inside?
+"""The patient's sheet as a tagged PDF with embedded fonts.
 
 The words and pictures travel to Typst as data, so that nothing typed by anybody is read as its language. PDF/UA-1 is
 asked for: Typst refuses to write it without tags, title, language and a text for every picture.
@@ -13,7 +13,7 @@ from typing import Any, Literal
 
 import typst
 
-from outcomes.report.counsel.sheet import Cell, Row, Section, Sheet
+from outcomes.report.counsel.sheet import CoverCell, Section, Sheet, SheetLine
 from outcomes.report.traced_text import plain
 from outcomes.report.typst_render import typesetter
 
@@ -102,7 +102,7 @@ def _data(sheet: Sheet, print_: Print, paper: str) -> dict[str, Any]:
     }
 
 
-def _row(row: Row) -> dict[str, Any]:
+def _row(row: SheetLine) -> dict[str, Any]:
     return {
         "label": plain(row.label),
         "cells": [_cell(cell) for cell in row.cells],
@@ -110,7 +110,7 @@ def _row(row: Row) -> dict[str, Any]:
     }
 
 
-def _cell(cell: Cell) -> dict[str, Any]:
+def _cell(cell: CoverCell) -> dict[str, Any]:
     return {
         "picture": cell.picture,
         "alt": plain(cell.alt),

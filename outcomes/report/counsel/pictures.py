@@ -1,4 +1,4 @@
-"""How do 100 people, or a number of days, look?
+"""Pictures of 100 people and of a number of days, as SVG.
 
 Drawn by hand as SVG. A dark dot and an open ring differ in shape and in darkness, so that they stay apart in grey print
 and to every eye; ten to a row, so that they can be counted.

@@ -1,32 +1,40 @@
-"""What does one result say to a patient, in which words?
+"""Sentences of the sheet about one outcome.
 
 Every number is a figure of the finding with its address; what is between them comes from the language file.
 """
 
 from __future__ import annotations
 
-from outcomes.findings.counsel.results import Answer, Counsel, Days, LikeGroup, Outside, PublishedFigure, ToldAnswer
+from outcomes.findings.counsel.results import (
+    Counsel,
+    DurationFigure,
+    LikeGroup,
+    OutcomeFigures,
+    OutOfRange,
+    PublishedFigure,
+    RiskFigure,
+)
 from outcomes.protocol import Protocol
 from outcomes.report.counsel.language import Language
 from outcomes.report.formats import count
 from outcomes.report.traced_text import Phrase, Place, joined
 
 
-def label(answer: ToldAnswer, place: Place, protocol: Protocol, language: Language) -> Phrase:
+def label(answer: OutcomeFigures, place: Place, protocol: Protocol, language: Language) -> Phrase:
     """Say what happened and by when."""
     return language.say(
         "sentences.result", what=_what(answer, place, language), when=_when(answer, place, protocol, language)
     )
 
 
-def _what(answer: ToldAnswer, place: Place, language: Language) -> Phrase:
-    if not language.has(f"told.{answer.words}"):
+def _what(answer: OutcomeFigures, place: Place, language: Language) -> Phrase:
+    if not language.has(f"outcomes.{answer.words}"):
         return (answer.words.replace("_", " "),)
     bound = {"bound": place.figure("bound", language.decimal)} if answer.bound is not None else {}
-    return language.say(f"told.{answer.words}", **bound)
+    return language.say(f"outcomes.{answer.words}", **bound)
 
 
-def _when(answer: ToldAnswer, place: Place, protocol: Protocol, language: Language) -> Phrase:
+def _when(answer: OutcomeFigures, place: Place, protocol: Protocol, language: Language) -> Phrase:
     when = answer.when
     if when.window:
         known = language.has(f"windows.{when.window}")
@@ -44,13 +52,13 @@ def of_100(place: Place, language: Language) -> tuple[Phrase, Phrase]:
     )
 
 
-def counted_from(answer: Answer | Days, place: Place, mark: str, language: Language) -> Phrase:
+def counted_from(answer: RiskFigure | DurationFigure, place: Place, mark: str, language: Language) -> Phrase:
     """Say from how many lids the figure comes, which, and how many of them were followed to the end where not all were."""
     eyelids = language.counted("eyelids", place.figure("n", count))
     if answer.level == "predicted":
         return language.say("sentences.from_model", eyelids=eyelids)
     known: Phrase = ()
-    if isinstance(answer, Answer) and answer.known < answer.n:
+    if isinstance(answer, RiskFigure) and answer.known < answer.n:
         known = language.say("sentences.known", number=place.figure("known", count))
     if answer.level == "all":
         return language.say("sentences.from_all", eyelids=eyelids, known=known)
@@ -116,7 +124,7 @@ def named(characteristic: str, protocol: Protocol, language: Language) -> Phrase
     return (protocol.characteristic(characteristic).label,)
 
 
-def outside(each: Outside, place: Place, protocol: Protocol, language: Language) -> Phrase:
+def outside(each: OutOfRange, place: Place, protocol: Protocol, language: Language) -> Phrase:
     """Say that nobody was like the patient in something, and the range that was seen."""
     name = each.characteristic if language.has(f"ranges.{each.characteristic}") else "any"
     seen = language.say(f"ranges.{name}", **{end: place.figure(end, language.decimal) for end in ("low", "high")})

@@ -1,4 +1,4 @@
-"""What stands on the page, before it is a PDF or a web page?"""
+"""The content of the patient's sheet, the same for PDF and web page."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 from outcomes.findings.counsel.results import (
     Counsel,
-    CoverAnswer,
-    CoverDays,
+    CoverDurations,
+    CoverFigures,
+    DurationFigures,
     LikeGroup,
+    OutcomeFigures,
     PublishedFigure,
-    ToldAnswer,
-    ToldDays,
 )
 from outcomes.protocol import Protocol
 from outcomes.report.counsel import sentences
@@ -25,7 +25,7 @@ MARKS = "abcdefgh"
 
 
 @dataclass(frozen=True)
-class Cell:
+class CoverCell:
     """One cover's answer: a picture (SVG) with its words, and the sentences. Without a picture there was too little."""
 
     picture: str
@@ -34,12 +34,12 @@ class Cell:
 
 
 @dataclass(frozen=True)
-class Row:
+class SheetLine:
     """One result: its name, one cell a cover (one for both where neither can be told), and published figures apart."""
 
     id: str
     label: Phrase
-    cells: tuple[Cell, ...]
+    cells: tuple[CoverCell, ...]
     published: tuple[Phrase, ...] = ()
 
 
@@ -61,8 +61,8 @@ class Sheet:
     warning: tuple[Phrase, ...]
     opening: Phrase
     columns: tuple[str, str]
-    rows: tuple[Row, ...]
-    lines: tuple[Row, ...]
+    rows: tuple[SheetLine, ...]
+    lines: tuple[SheetLine, ...]
     likeness: tuple[Phrase, ...]
     unknown: Section
     spaces: tuple[Section, ...]
@@ -87,8 +87,8 @@ def make_sheet(counsel: Counsel, protocol: Protocol, language: Language, *, prin
     marks = dict(zip(groups, MARKS, strict=False)) if len(groups) > 1 else dict.fromkeys(groups, "")
     page = _Page(counsel, protocol, language, marks)
     words = language.tree["sheet"]
-    told = [(answer, Place(f"told.{number}", answer)) for number, answer in enumerate(counsel.told)]
-    lines = [(answer, Place(f"days.{number}", answer)) for number, answer in enumerate(counsel.days)]
+    told = [(answer, Place(f"outcomes.{number}", answer)) for number, answer in enumerate(counsel.outcomes)]
+    lines = [(answer, Place(f"durations.{number}", answer)) for number, answer in enumerate(counsel.durations)]
     rows = tuple(_row(page, answer, place) for answer, place in told)
     return Sheet(
         language=language,
@@ -114,10 +114,10 @@ def make_sheet(counsel: Counsel, protocol: Protocol, language: Language, *, prin
 def _groups_used(counsel: Counsel) -> dict[str, tuple[str, LikeGroup]]:
     """The likeness rules by which something on the sheet is told, each once, with its address."""
     used: dict[str, tuple[str, LikeGroup]] = {}
-    told: list[tuple[str, ToldAnswer | ToldDays]] = [
-        (f"told.{number}", each) for number, each in enumerate(counsel.told)
+    told: list[tuple[str, OutcomeFigures | DurationFigures]] = [
+        (f"outcomes.{number}", each) for number, each in enumerate(counsel.outcomes)
     ]
-    told += [(f"days.{number}", each) for number, each in enumerate(counsel.days)]
+    told += [(f"durations.{number}", each) for number, each in enumerate(counsel.durations)]
     for address, answer in told:
         levels = [side.used.level for side in (answer.grafted, answer.advanced) if side.used]
         if answer.group and "like" in levels:
@@ -131,31 +131,31 @@ def _explained(page: _Page, groups: dict[str, tuple[str, LikeGroup]]) -> tuple[P
         sentences.like_yours(group, Place(address, group), page.marks[rule], page.protocol, page.language)
         for rule, (address, group) in groups.items()
     ]
-    sums = dict.fromkeys(answer.prediction.terms for answer in page.counsel.told if not answer.prediction.why_not)
+    sums = dict.fromkeys(answer.prediction.terms for answer in page.counsel.outcomes if not answer.prediction.why_not)
     told += [sentences.worked_out(terms, page.protocol, page.language) for terms in sums]
     return (*told, page.language.say("sentences.clock"))
 
 
-def _row(page: _Page, answer: ToldAnswer, place: Place) -> Row:
+def _row(page: _Page, answer: OutcomeFigures, place: Place) -> SheetLine:
     label = sentences.label(answer, place, page.protocol, page.language)
     sides = (answer.grafted, answer.advanced)
     if any(side.used for side in sides) or len({side.why for side in sides}) > 1:
         cells = tuple(_cell(page, side, Place(f"{place.id}.{side.cohort}.used", side.used), answer) for side in sides)
     else:
-        cells = (Cell("", (), _nothing(page, answer.grafted.why)),)
+        cells = (CoverCell("", (), _nothing(page, answer.grafted.why)),)
     told = all(side.used for side in sides) or page.counsel.public
-    return Row(answer.id, label, cells, () if told else _published(page, answer, place))
+    return SheetLine(answer.id, label, cells, () if told else _published(page, answer, place))
 
 
-def _cell(page: _Page, side: CoverAnswer, place: Place, answer: ToldAnswer) -> Cell:
+def _cell(page: _Page, side: CoverFigures, place: Place, answer: OutcomeFigures) -> CoverCell:
     if side.used is None:
-        return Cell("", (), _nothing(page, side.why))
+        return CoverCell("", (), _nothing(page, side.why))
     cover = page.language.tree["covers"][side.cohort]
     had, had_not = (place.figure(f"of_100.{part}", count) for part in ("had", "had_not"))
     alt = page.language.say("sentences.picture", cover=cover, had=had, had_not=had_not)
     mark = page.marks.get(answer.group.rule, "") if answer.group else ""
     told = (*sentences.of_100(place, page.language), sentences.counted_from(side.used, place, mark, page.language))
-    return Cell(people(side.used.of_100.had, plain(alt)), alt, told)
+    return CoverCell(people(side.used.of_100.had, plain(alt)), alt, told)
 
 
 def _nothing(page: _Page, why: str) -> tuple[Phrase, ...]:
@@ -169,7 +169,7 @@ def _nothing(page: _Page, why: str) -> tuple[Phrase, ...]:
     )
 
 
-def _published(page: _Page, answer: ToldAnswer, place: Place) -> tuple[Phrase, ...]:
+def _published(page: _Page, answer: OutcomeFigures, place: Place) -> tuple[Phrase, ...]:
     found = tuple(
         sentences.published(figure, Place(f"{place.id}.published.{number}", figure), page.language)
         for number, figure in enumerate(answer.published)
@@ -180,27 +180,27 @@ def _published(page: _Page, answer: ToldAnswer, place: Place) -> tuple[Phrase, .
 def _sources(page: _Page) -> tuple[Phrase, ...]:
     """The sources of the published figures that are shown, each once."""
     shown: dict[str, tuple[str, PublishedFigure]] = {}
-    for number, answer in enumerate(page.counsel.told):
+    for number, answer in enumerate(page.counsel.outcomes):
         if not page.counsel.public and not (answer.grafted.used and answer.advanced.used):
             for each, figure in enumerate(answer.published):
-                shown.setdefault(figure.source, (f"told.{number}.published.{each}", figure))
+                shown.setdefault(figure.source, (f"outcomes.{number}.published.{each}", figure))
     return tuple(
         page.language.say("basis.source", source=Place(address, figure).figure("source", str))
         for address, figure in shown.values()
     )
 
 
-def _line(page: _Page, answer: ToldDays, place: Place) -> Row:
-    known = page.language.has(f"told.{answer.words}")
-    label = page.language.say(f"told.{answer.words}") if known else (answer.words.replace("_", " "),)
+def _line(page: _Page, answer: DurationFigures, place: Place) -> SheetLine:
+    known = page.language.has(f"outcomes.{answer.words}")
+    label = page.language.say(f"outcomes.{answer.words}") if known else (answer.words.replace("_", " "),)
     sides = (answer.grafted, answer.advanced)
     longest = max((side.used.q3 for side in sides if side.used), default=1)
-    return Row(answer.id, label, tuple(_days_cell(page, side, (place, answer), longest) for side in sides))
+    return SheetLine(answer.id, label, tuple(_days_cell(page, side, (place, answer), longest) for side in sides))
 
 
-def _days_cell(page: _Page, side: CoverDays, of: tuple[Place, ToldDays], longest: int) -> Cell:
+def _days_cell(page: _Page, side: CoverDurations, of: tuple[Place, DurationFigures], longest: int) -> CoverCell:
     if side.used is None:
-        return Cell("", (), _nothing(page, side.why))
+        return CoverCell("", (), _nothing(page, side.why))
     place = Place(f"{of[0].id}.{side.cohort}.used", side.used)
     low, middle, high = (place.figure(part, count) for part in ("q1", "median", "q3"))
     cover = page.language.tree["covers"][side.cohort]
@@ -208,7 +208,7 @@ def _days_cell(page: _Page, side: CoverDays, of: tuple[Place, ToldDays], longest
     told = page.language.say("sentences.days", low=low, middle=middle, high=high)
     mark = page.marks.get(of[1].group.rule, "") if of[1].group else ""
     drawn = days(side.used.q1, side.used.median, side.used.q3, longest=max(longest, 1), alt=plain(alt))
-    return Cell(drawn, alt, (told, sentences.counted_from(side.used, place, mark, page.language)))
+    return CoverCell(drawn, alt, (told, sentences.counted_from(side.used, place, mark, page.language)))
 
 
 def _unknown(page: _Page) -> tuple[Phrase, ...]:
@@ -216,7 +216,7 @@ def _unknown(page: _Page) -> tuple[Phrase, ...]:
     told = [say("unknown.yours")]
     if page.counsel.covers_differ:
         told.append(say("unknown.covers_differ"))
-    sides = [side for answer in page.counsel.told for side in (answer.grafted, answer.advanced)]
+    sides = [side for answer in page.counsel.outcomes for side in (answer.grafted, answer.advanced)]
     if not page.counsel.public and any(side.used and side.used.level == "all" for side in sides):
         told.append(say("unknown.all_lids"))
     if page.counsel.somebody_missing:

@@ -1,10 +1,18 @@
-"""What does the surgeon see: every level with its interval, how the lids were chosen, and what would change it?"""
+"""The surgeon's view: every level with its interval, how the lids were selected, and what would change it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from outcomes.findings.counsel.results import Answer, Counsel, CoverAnswer, CoverDays, Days, LikeGroup, ToldAnswer
+from outcomes.findings.counsel.results import (
+    Counsel,
+    CoverDurations,
+    CoverFigures,
+    DurationFigure,
+    LikeGroup,
+    OutcomeFigures,
+    RiskFigure,
+)
 from outcomes.protocol import Protocol
 from outcomes.report.counsel import sentences
 from outcomes.report.counsel.language import ENGLISH, Language, read_language
@@ -39,8 +47,8 @@ def surgeon_view(counsel: Counsel, protocol: Protocol) -> Table:
     """Give the whole finding as one table with notes: warnings first, then how the lids were chosen."""
     language = read_language(ENGLISH)
     rows = []
-    for number, answer in enumerate(counsel.told):
-        place = Place(f"told.{number}", answer)
+    for number, answer in enumerate(counsel.outcomes):
+        place = Place(f"outcomes.{number}", answer)
         label = sentences.label(answer, place, protocol, language)
         for side in (answer.grafted, answer.advanced):
             for cells in _side(side, Place(f"{place.id}.{side.cohort}", side)):
@@ -58,8 +66,8 @@ def surgeon_view(counsel: Counsel, protocol: Protocol) -> Table:
     )
 
 
-def _side(side: CoverAnswer, place: Place) -> Iterator[tuple[Phrase, ...]]:
-    found: list[tuple[str, Answer]] = [(level, getattr(side, level)) for level in LEVELS if getattr(side, level)]
+def _side(side: CoverFigures, place: Place) -> Iterator[tuple[Phrase, ...]]:
+    found: list[tuple[str, RiskFigure]] = [(level, getattr(side, level)) for level in LEVELS if getattr(side, level)]
     if not found:
         yield ((side.cohort,), (WHY_NOTHING[side.why],), *[()] * (len(COLUMNS) - 3))
     for level, answer in found:
@@ -74,19 +82,19 @@ def _side(side: CoverAnswer, place: Place) -> Iterator[tuple[Phrase, ...]]:
 
 
 def _days(counsel: Counsel, language: Language) -> Iterator[Phrase]:
-    for number, answer in enumerate(counsel.days):
-        name = language.say(f"told.{answer.words}") if language.has(f"told.{answer.words}") else (answer.words,)
+    for number, answer in enumerate(counsel.durations):
+        name = language.say(f"outcomes.{answer.words}") if language.has(f"outcomes.{answer.words}") else (answer.words,)
         for side in (answer.grafted, answer.advanced):
-            told = [_days_of(level, days, f"days.{number}.{side.cohort}.{level}") for level, days in _levels(side)]
+            told = [_days_of(level, days, f"durations.{number}.{side.cohort}.{level}") for level, days in _levels(side)]
             words = joined(told, "; ") if told else (WHY_NOTHING[side.why],)
             yield say("{}, {}: {}.", name, side.cohort, words)
 
 
-def _levels(side: CoverDays) -> list[tuple[str, Days]]:
+def _levels(side: CoverDurations) -> list[tuple[str, DurationFigure]]:
     return [(level, days) for level, days in (("all", side.all), ("like", side.like)) if days is not None]
 
 
-def _days_of(level: str, days: Days, address: str) -> Phrase:
+def _days_of(level: str, days: DurationFigure, address: str) -> Phrase:
     place = Place(address, days)
     middle, low, high, lids = (place.figure(part, count) for part in ("median", "q1", "q3", "n"))
     return say("{}, {} lids: median {} days, middle half {} to {}", LEVEL_WORDS[level], lids, middle, low, high)
@@ -102,14 +110,17 @@ def _warnings(counsel: Counsel) -> Iterator[Phrase]:
 
 def _chosen(counsel: Counsel, protocol: Protocol) -> Iterator[Phrase]:
     """How the lids like the patient's were chosen, and what the predictions take in or lack."""
-    groups = {answer.group.rule: (number, answer.group) for number, answer in enumerate(counsel.told) if answer.group}
+    groups = {
+        answer.group.rule: (number, answer.group) for number, answer in enumerate(counsel.outcomes) if answer.group
+    }
     for rule, (number, group) in groups.items():
         told = joined(
-            [(protocol.told_words(each.id),) for each in counsel.told if each.group and each.group.rule == rule], ", "
+            [(protocol.told_words(each.id),) for each in counsel.outcomes if each.group and each.group.rule == rule],
+            ", ",
         )
         yield say("Lids like the patient's, for {}: {}.", told, _resolved(group, number, protocol))
-    for number, answer in enumerate(counsel.told):
-        if words := _prediction(answer, Place(f"told.{number}.prediction", answer.prediction), protocol):
+    for number, answer in enumerate(counsel.outcomes):
+        if words := _prediction(answer, Place(f"outcomes.{number}.prediction", answer.prediction), protocol):
             yield say("For {}: {}.", protocol.told_words(answer.id), words)
 
 
@@ -119,7 +130,7 @@ def _resolved(group: LikeGroup, number: int, protocol: Protocol) -> Phrase:
     for each, bound in enumerate(group.between):
         characteristic = protocol.characteristic(bound.characteristic)
         place, written = (
-            Place(f"told.{number}.group.between.{each}", bound),
+            Place(f"outcomes.{number}.group.between.{each}", bound),
             percent if characteristic.ratio else decimal,
         )
         parts.append(
@@ -130,7 +141,7 @@ def _resolved(group: LikeGroup, number: int, protocol: Protocol) -> Phrase:
     return joined(parts, "; ")
 
 
-def _prediction(answer: ToldAnswer, place: Place, protocol: Protocol) -> Phrase:
+def _prediction(answer: OutcomeFigures, place: Place, protocol: Protocol) -> Phrase:
     why = answer.prediction.why_not
     if why in {"timed", "public"}:
         return ()
@@ -147,9 +158,9 @@ def _prediction(answer: ToldAnswer, place: Place, protocol: Protocol) -> Phrase:
 
 def _changes(counsel: Counsel, protocol: Protocol) -> Iterator[Phrase]:
     """What would change the choice: the lids that the next narrower rule lacks."""
-    for number, answer in enumerate(counsel.told):
-        for each, lack in enumerate(answer.lacking):
-            place = Place(f"told.{number}.lacking.{each}", lack)
+    for number, answer in enumerate(counsel.outcomes):
+        for each, lack in enumerate(answer.shortfalls):
+            place = Place(f"outcomes.{number}.shortfalls.{each}", lack)
             yield say(
                 "For {}: asking for {} would leave {} {} lids with a known result; {} more would let it be asked.",
                 protocol.told_words(answer.id),

@@ -1,90 +1,124 @@
-"""The whole comparison on one page, which opens offline."""
+"""The whole comparison on one page, which opens offline: the answer first, everything further folded below it."""
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
-from outcomes.report import formats
 from outcomes.report.charts.drawing import Picture
-from outcomes.report.documents.templating import templates
-from outcomes.report.finding_index import main_findings, rule_place, seen
-from outcomes.report.headline import left_open, limits_sentences, supported, who_sentence
+from outcomes.report.documents.glossary import glossary
+from outcomes.report.documents.templating import faces, templates
+from outcomes.report.finding_index import main_findings, seen
+from outcomes.report.headline import answers, limits_sentences, question_sentence, who_sentence
 from outcomes.report.sentences import finding_sentences, measure_words
-from outcomes.report.stamp import stamp_facts
+from outcomes.report.stamp import level_words, stamp_facts
 from outcomes.report.tables.baseline import adjustment_sentences
 from outcomes.report.tables.model import Table
 from outcomes.report.traced_text import Phrase
-from outcomes.report.typst_render import FONTS
 
-FACES = (("RegisterSans-Regular.otf", "normal", 400), ("RegisterSans-Bold.otf", "normal", 700))
-SECTIONS = (
-    ("says", "What this series can and cannot say"),
-    ("flow", "How many lids remain at each step"),
-    ("who", "Who they were"),
-    ("main", "The main measures side by side"),
-    ("time", "Each measure over time since division"),
-    ("grades", "How the grades were shared out"),
-    ("when", "When things happened"),
-    ("followed", "Who was followed, and for how long"),
-    ("findings", "All findings"),
-    ("methods", "How it was worked out"),
-    ("definitions", "What the words mean"),
-    ("cautions", "Cautions"),
-    ("stamp", "Where this page comes from"),
+
+@dataclass(frozen=True)
+class Fold:
+    """One folded part of the page: its id, its heading, the tables and the charts in it, by their ids or how these begin."""
+
+    id: str
+    heading: str
+    tables: tuple[str, ...] = ()
+    charts: tuple[str, ...] = ()
+    further: bool = False  # charts of further measures stand in it too
+
+
+FOLDS = (
+    Fold("reasons", "Reasons for caution"),
+    Fold("words", "Each main measure in words"),
+    Fold("checks", "The differences checked in other ways", ("checks", "unseen"), ("checks",)),
+    Fold("planned", "Every planned comparison", ("planned",), ("differences",)),
+    Fold("time", "Each measure over time since division", ("further",), ("main-",)),
+    Fold("lids", "Single lids", charts=("every-lid", "courses", "fellow-")),
+    Fold("grades", "Distribution of grades", charts=("grades-",), further=True),
+    Fold("timed", "Recurrence, revision and time course", ("timing", "means"), ("curve-", "timing")),
+    Fold("flow", "Patient flow", ("flow", "cohorts"), ("flow",)),
+    Fold("who", "Characteristics before operation", ("baseline",), ("balance",)),
+    Fold("followed", "Follow-up", ("followed",), ("seen", "followed")),
+    Fold("findings", "Every finding"),
+    Fold("methods", "How it was worked out"),
+    Fold("definitions", "What was measured", ("definitions", "timed_definitions")),
+    Fold("glossary", "Glossary"),
 )
 
 
 @dataclass(frozen=True)
-class Told:
-    """One main measure in words: its heading, its reading, and its sentences."""
+class Opened:
+    """One fold with what stands in it."""
+
+    id: str
+    heading: str
+    count: str
+    tables: tuple[Table, ...]
+    pictures: tuple[Picture, ...]
+
+
+@dataclass(frozen=True)
+class MeasureInWords:
+    """One measure in words: its heading and its sentences."""
 
     heading: str
-    reading: str
     sentences: tuple[Phrase, ...]
 
 
 def page(comparison: Comparison, protocol: Protocol, tables: Sequence[Table], pictures: Sequence[Picture]) -> str:
     """Give the page as HTML; it asks for nothing from outside itself."""
+    words = _words(comparison, protocol)
+    counts = {
+        "reasons": _counted(len(comparison.warnings), "warning", "warnings"),
+        "words": _counted(len(words), "outcome", "outcomes"),
+        "findings": _counted(len(comparison.findings), "finding", "findings"),
+        "glossary": _counted(len(glossary()), "term", "terms"),
+    }
     return (
         templates()
         .get_template("report.html")
         .render(
-            sections=SECTIONS,
             comparison=comparison,
-            window=protocol.window(protocol.primary_window).label,
-            tables={table.id: table for table in tables},
-            pictures={each.id: each for each in pictures},
+            level=level_words(comparison.level),
             who=who_sentence(comparison),
-            supported=supported(comparison, protocol),
-            left_open=left_open(comparison, protocol),
-            confidence=[rule_place(protocol).figure("confidence_level", formats.of_hundred)],
+            question=question_sentence(protocol),
+            answers=answers(comparison, protocol),
+            main=next(table for table in tables if table.id == "main"),
+            overview=[each for each in pictures if each.id == "overview"],
+            folds=[_opened(fold, counts.get(fold.id, ""), tables, pictures) for fold in FOLDS],
             limits=limits_sentences(comparison),
             adjustment=adjustment_sentences(comparison),
-            told=_told(comparison, protocol),
+            words=words,
+            glossary=glossary(),
             stamp=stamp_facts(comparison.stamp),
-            faces=[(weight, style, _face(name)) for name, style, weight in FACES],
+            explorable=bool(pictures),
+            faces=faces(),
             rules=protocol.rules,
         )
     )
 
 
-def _told(comparison: Comparison, protocol: Protocol) -> list[Told]:
+def _opened(fold: Fold, count: str, tables: Sequence[Table], pictures: Sequence[Picture]) -> Opened:
+    held = tuple(table for table in tables if table.id in fold.tables and table.rows)
+    drawn = tuple(
+        each
+        for each in pictures
+        if each.id.startswith(fold.charts or ("none of them",)) and (fold.further or not each.further)
+    )
+    parts = (_counted(len(drawn), "chart", "charts"), _counted(len(held), "table", "tables"))
+    return Opened(fold.id, fold.heading, count or ", ".join(part for part in parts if part), held, drawn)
+
+
+def _counted(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}" if number else ""
+
+
+def _words(comparison: Comparison, protocol: Protocol) -> list[MeasureInWords]:
     return [
-        Told(_heading(measure_words(each, protocol), each.outcome), each.reading, finding_sentences(each, protocol))
+        MeasureInWords(measure_words(each, protocol), finding_sentences(each, protocol))
         for each in main_findings(comparison, protocol)
         if seen(each)
     ]
-
-
-def _heading(words: str, outcome: str) -> str:
-    return words if outcome == "poor" else f"{words}, the value itself"
-
-
-@cache
-def _face(name: str) -> str:
-    return base64.b64encode((FONTS / name).read_bytes()).decode()

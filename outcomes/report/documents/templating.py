@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import base64
 from functools import cache
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from outcomes.report.typst_render import FONTS
+
+FACES = (("RegisterSans-Regular.otf", "normal", 400), ("RegisterSans-Bold.otf", "normal", 700))
 REPORT = Path(__file__).parents[1]
 FOLDERS = [REPORT / room / "templates" for room in ("documents", "pack", "counsel")]
 
@@ -20,4 +24,12 @@ def templates() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+    )
+
+
+@cache
+def faces() -> tuple[tuple[int, str, str], ...]:
+    """The shipped letters for a page: weight, style and the font as base64."""
+    return tuple(
+        (weight, style, base64.b64encode((FONTS / name).read_bytes()).decode()) for name, style, weight in FACES
     )

@@ -12,17 +12,17 @@ from typing import Any
 
 from outcomes.errors import WrongUsage
 from outcomes.findings.disclosure.microdata import Shared
-from outcomes.findings.results import Comparison
+from outcomes.findings.results import Comparison, Level
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import Protocol
 from outcomes.report.charts.flow import Flow, flow_text
 from outcomes.report.comparison_json import document
-from outcomes.report.finding_index import finding_place, main_findings
+from outcomes.report.finding_index import finding_place
 from outcomes.report.pack.checklist import series_table, strobe_table
 from outcomes.report.pack.data_package import datapackage
 from outcomes.report.pack.figures import FigureOfPack, caption_of, pack_figures, write_figure
 from outcomes.report.pack.index_page import CHECKLISTS, Looked, Shown, contents_page, listed, words_page
-from outcomes.report.pack.manuscript import Part, abstract, is_told, limitations, methods_parts
+from outcomes.report.pack.manuscript import Part, abstract, is_told, limitations, methods_parts, shown_results
 from outcomes.report.pack.number_index import Printed, numbers_csv, of_figure, of_phrases, of_table
 from outcomes.report.pack.poster import poster_data, poster_phrases, poster_tables, write_poster
 from outcomes.report.pack.slides import slides, write_talk
@@ -43,24 +43,25 @@ Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
-class Asked:
-    """What was asked for: the filters as values and in words, whether small counts are left out, the limit of the abstract."""
+class PackRequest:
+    """What was asked for: the filters as values and in words, the level, what allows it, the limit of the abstract."""
 
     filters: dict[str, Any]
     words: tuple[str, ...]
-    public: bool
+    level: Level
+    approved: str
     word_limit: int
 
 
 @dataclass(frozen=True)
-class Held:
+class PackContent:
     """What a pack is made of."""
 
     comparison: Comparison
     facts: Congress
     shared: Shared
     protocol: Protocol
-    asked: Asked
+    request: PackRequest
 
     @property
     def stamp(self) -> str:
@@ -68,37 +69,43 @@ class Held:
         return stamp_line(self.comparison.stamp)
 
 
-def write_pack(held: Held, out: Path, progress: Progress) -> tuple[str, ...]:
+def write_pack(content: PackContent, out: Path, progress: Progress) -> tuple[str, ...]:
     """Write the pack into `out` and give the names of its files; after a failure `out` is as it was before.
 
     A pack that is there already is replaced; a folder with anything else in it is refused.
     """
-    looked = _looked(held, out)
+    looked = _looked(content, out)
     with _beside(out) as folder:
         for name in FOLDERS:
             (folder / name).mkdir()
-        figures, tables = _fill(held, folder, progress)
-        _record(held, looked, folder)
+        figures, tables = _fill(content, folder, progress)
+        _record(content, looked, folder)
         files = listed(folder)
         shown = Shown(
-            tables, figures, held.shared, held.asked.public, held.protocol.rules.public_threshold, _example(held)
+            tables,
+            figures,
+            content.shared,
+            content.request.level,
+            content.request.approved,
+            content.protocol,
+            _example(content),
         )
-        page = contents_page(held.comparison.stamp, looked, shown, files)
+        page = contents_page(content.comparison.stamp, looked, shown, files)
         (folder / "index.html").write_text(page, encoding="utf-8")
     return (*(file.name for file in files), "index.html")
 
 
-def _example(held: Held) -> str:
+def _example(content: PackContent) -> str:
     """The address of one printed number."""
-    told = [each for each in main_findings(held.comparison, held.protocol) if is_told(each)]
+    told = [each for each in shown_results(content.comparison, content.protocol) if is_told(each)]
     return f"{finding_place(told[0]).id}.grafted.n" if told else "grafted.cases"
 
 
-def tree_of(held: Held) -> dict[str, Any]:
+def tree_of(content: PackContent) -> dict[str, Any]:
     """What comparison.json of a pack holds: the comparison, and beside it what else the pack prints."""
-    shared = {name: getattr(held.shared, name) for name in ("k", "asked", "lids", "withheld", "recoding", "note")}
-    rules = {"rules": asdict(held.protocol.rules)}
-    tree = {**document(held.comparison), "congress": asdict(held.facts), "shared": shared, "protocol": rules}
+    shared = {name: getattr(content.shared, name) for name in ("k", "asked", "lids", "withheld", "recoding", "note")}
+    rules = {"rules": asdict(content.protocol.rules)}
+    tree = {**document(content.comparison), "congress": asdict(content.facts), "shared": shared, "protocol": rules}
     plain_tree: dict[str, Any] = json.loads(json.dumps(tree))
     return plain_tree
 
@@ -106,67 +113,67 @@ def tree_of(held: Held) -> dict[str, Any]:
 Made = tuple[tuple[FigureOfPack, ...], tuple[Table, ...]]
 
 
-def _fill(held: Held, folder: Path, progress: Progress) -> Made:
-    reported = pack_tables(held.comparison, held.facts, held.protocol)
-    done, of_all = 0, len(reported) + LARGE_STEPS + 2 * (7 + len(held.protocol.timed))
+def _fill(content: PackContent, folder: Path, progress: Progress) -> Made:
+    reported = pack_tables(content.comparison, content.facts, content.protocol)
+    done, of_all = 0, len(reported) + LARGE_STEPS + 2 * (7 + len(content.protocol.timed))
 
     def step(_: str = "") -> None:
         nonlocal done
         done += 1
         progress(min(done, of_all), of_all)
 
-    figures = pack_figures(held.comparison, held.facts, held.protocol, step)
-    tables = (*reported, *_checklists(held, figures, reported))
+    figures = pack_figures(content.comparison, content.facts, content.protocol, step)
+    tables = (*reported, *_checklists(content, figures, reported))
     for figure in figures:
         step()
-        write_figure(figure, folder / "figures", stamp=held.stamp)
-    _captions(held, figures, folder / "figures")
+        write_figure(figure, folder / "figures", stamp=content.stamp)
+    _captions(content, figures, folder / "figures")
     for table in tables:
         step()
-        write_table(table, folder / _folder_of(table), held.comparison.stamp)
+        write_table(table, folder / _folder_of(table), content.comparison.stamp)
     step()
-    parts = _words(held)
+    parts = _words(content)
     for name, (title, told) in parts.items():
-        _write_words(held, title, told, folder / "words" / name)
+        _write_words(content, title, told, folder / "words" / name)
     step()
-    shown = slides(held.comparison, held.facts, held.protocol, figures)
+    shown = slides(content.comparison, content.facts, content.protocol, figures)
     write_talk(
         shown,
         folder / "slides" / "talk.pptx",
-        stamp=held.stamp,
-        as_of=held.comparison.stamp.as_of,
+        stamp=content.stamp,
+        as_of=content.comparison.stamp.as_of,
         sharp=folder / "figures",
     )
     step()
     told_abstract = parts["abstract"][1]
-    data = poster_data(held.comparison, held.facts, held.protocol, figures, drafted=told_abstract)
+    data = poster_data(content.comparison, content.facts, content.protocol, figures, drafted=told_abstract)
     write_poster(folder / "poster" / "poster.pdf", data)
     step()
-    _write_data(held, folder / "data")
-    tree = tree_of(held)
+    _write_data(content, folder / "data")
+    tree = tree_of(content)
     (folder / "comparison.json").write_text(
         json.dumps(tree, indent=1, ensure_ascii=False, allow_nan=False) + "\n", encoding="utf-8"
     )
-    printed = [*_printed(held, figures, tables, parts, shown)]
-    (folder / "numbers.csv").write_text(numbers_csv(printed, tree, held.stamp), encoding="utf-8-sig", newline="")
+    printed = [*_printed(content, figures, tables, parts, shown)]
+    (folder / "numbers.csv").write_text(numbers_csv(printed, tree, content.stamp), encoding="utf-8-sig", newline="")
     step()
     return figures, tables
 
 
-def _checklists(held: Held, figures: Sequence[FigureOfPack], tables: Sequence[Table]) -> tuple[Table, ...]:
+def _checklists(content: PackContent, figures: Sequence[FigureOfPack], tables: Sequence[Table]) -> tuple[Table, ...]:
     places = frozenset((*(f"figures/{each.id}" for each in figures), *(f"tables/{each.id}" for each in tables), *WORDS))
-    return strobe_table(places), series_table(held.comparison, held.facts, places)
+    return strobe_table(places), series_table(content.comparison, content.facts, places)
 
 
 def _folder_of(table: Table) -> str:
     return "checklists" if table.id in CHECKLISTS else "tables"
 
 
-def _captions(held: Held, figures: Sequence[FigureOfPack], folder: Path) -> None:
+def _captions(content: PackContent, figures: Sequence[FigureOfPack], folder: Path) -> None:
     told = [f"{figure.id}\n{figure.title}. {caption_of(figure)}\n" for figure in figures]
-    (folder / "captions.txt").write_text("\n".join((*told, held.stamp, "")), encoding="utf-8")
-    flow = [plain(line) for line in flow_text(_flow(held.facts))]
-    (folder / "flow.txt").write_text("\n".join((*flow, "", held.stamp, "")), encoding="utf-8")
+    (folder / "captions.txt").write_text("\n".join((*told, content.stamp, "")), encoding="utf-8")
+    flow = [plain(line) for line in flow_text(_flow(content.facts))]
+    (folder / "flow.txt").write_text("\n".join((*flow, "", content.stamp, "")), encoding="utf-8")
 
 
 def _flow(facts: Congress) -> Flow:
@@ -176,22 +183,22 @@ def _flow(facts: Congress) -> Flow:
 Words = dict[str, tuple[str, tuple[Part, ...]]]
 
 
-def _words(held: Held) -> Words:
-    comparison, facts, protocol = held.comparison, held.facts, held.protocol
+def _words(content: PackContent) -> Words:
+    comparison, facts, protocol = content.comparison, content.facts, content.protocol
     return {
-        "abstract": ("Abstract", abstract(comparison, facts, protocol, limit=held.asked.word_limit)),
+        "abstract": ("Abstract", abstract(comparison, facts, protocol, limit=content.request.word_limit)),
         "methods": ("Methods", methods_parts(comparison, facts, protocol)),
         "limitations": ("Limitations", (Part("", limitations(comparison), listed=True),)),
     }
 
 
-def _write_words(held: Held, title: str, parts: Sequence[Part], stem: Path) -> None:
+def _write_words(content: PackContent, title: str, parts: Sequence[Part], stem: Path) -> None:
     text = "\n\n".join(
         "\n".join(filter(None, (part.heading, *(plain(each) for each in _paragraphs(part))))) for part in parts
     )
-    stem.with_suffix(".txt").write_text(f"{title}\n\n{text}\n\n{held.stamp}\n", encoding="utf-8")
-    stem.with_suffix(".html").write_text(words_page(title, parts, held.stamp), encoding="utf-8")
-    paper = new_paper(held.comparison.stamp, title)
+    stem.with_suffix(".txt").write_text(f"{title}\n\n{text}\n\n{content.stamp}\n", encoding="utf-8")
+    stem.with_suffix(".html").write_text(words_page(title, parts, content.stamp), encoding="utf-8")
+    paper = new_paper(content.comparison.stamp, title)
     paper.add_heading(title, level=1)
     for part in parts:
         if part.heading:
@@ -213,20 +220,20 @@ def _run_on(sentences: Sequence[Phrase]) -> Phrase:
     return tuple(pieces)
 
 
-def _write_data(held: Held, folder: Path) -> None:
-    if not held.shared.tables:
+def _write_data(content: PackContent, folder: Path) -> None:
+    if not content.shared.tables:
         (folder / "README.txt").write_text(
-            f"No data are given away: {held.shared.note}.\n\n{held.stamp}\n", encoding="utf-8"
+            f"No data are given away: {content.shared.note}.\n\n{content.stamp}\n", encoding="utf-8"
         )
         return
-    for table in held.shared.tables:
+    for table in content.shared.tables:
         (folder / f"{table.name}.csv").write_bytes(table.csv)
         (folder / f"{table.name}.parquet").write_bytes(table.parquet)
-    (folder / "datapackage.json").write_text(datapackage(held.shared, held.stamp), encoding="utf-8")
+    (folder / "datapackage.json").write_text(datapackage(content.shared, content.stamp), encoding="utf-8")
 
 
 def _printed(
-    held: Held, figures: Sequence[FigureOfPack], tables: Sequence[Table], parts: Words, shown: Sequence[Any]
+    content: PackContent, figures: Sequence[FigureOfPack], tables: Sequence[Table], parts: Words, shown: Sequence[Any]
 ) -> Iterator[Printed]:
     for table in tables:
         yield from of_table(table, f"{_folder_of(table)}/{table.id}")
@@ -240,33 +247,34 @@ def _printed(
         yield from of_phrases(slide.notes, "slides/talk", f"notes of slide {number}")
         if slide.table:
             yield from of_table(slide.table, "slides/talk")
-    yield from of_phrases(poster_phrases(held.comparison, held.protocol), "poster/poster", "")
-    for table in poster_tables(held.comparison, held.facts, held.protocol):
+    yield from of_phrases(poster_phrases(content.comparison, content.protocol), "poster/poster", "")
+    for table in poster_tables(content.comparison, content.facts, content.protocol):
         yield from of_table(table, "poster/poster")
 
 
-def _looked(held: Held, out: Path) -> Looked:
+def _looked(content: PackContent, out: Path) -> Looked:
     """What was asked of the same data lock by packs that were made into this folder before."""
-    now = held.asked.words
+    now = content.request.words
     try:
         record = json.loads((out / RECORD).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return Looked(now)
-    if record.get("register") != held.comparison.stamp.digest:
+    if record.get("register") != content.comparison.stamp.digest:
         return Looked(now)
     asked = [tuple(each) for each in record.get("looked_at", [])]
     return Looked(now, tuple(each for each in dict.fromkeys(asked) if each != now))
 
 
-def _record(held: Held, looked: Looked, folder: Path) -> None:
-    stamp = held.comparison.stamp
+def _record(content: PackContent, looked: Looked, folder: Path) -> None:
+    stamp = content.comparison.stamp
     record = {
         "format": FORMAT,
         "register": stamp.digest,
         "frozen": stamp.frozen,
         "as_of": stamp.as_of.isoformat(),
-        "asked": held.asked.filters,
-        "public": held.asked.public,
+        "asked": content.request.filters,
+        "level": content.request.level,
+        "approved": content.request.approved,
         "looked_at": [list(each) for each in (*looked.before, looked.now)],
         "software": stamp.software,
         "protocol": stamp.fingerprint,

@@ -45,7 +45,8 @@ def pack_figures(comparison: Comparison, facts: Congress, protocol: Protocol, te
 
 def in_print(figure: Figure) -> FigureOfPack:
     """Draw one figure in both widths."""
-    drawn = {width: picture(figure, size) for width, size in PRINT.items()}
+    sizes = {width: size for width, size in PRINT.items() if figure.narrow or size.columns > 1}
+    drawn = {width: picture(figure, size) for width, size in sizes.items()}
     return FigureOfPack(figure.id, figure.title, figure.caption, drawn)
 
 

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from outcomes.findings.disclosure.microdata import Shared
-from outcomes.findings.results import Stamp
+from outcomes.findings.results import Level, Stamp
+from outcomes.protocol import Protocol
 from outcomes.report.documents.templating import templates
 from outcomes.report.pack.figures import FigureOfPack
 from outcomes.report.pack.manuscript import Part
-from outcomes.report.stamp import stamp_facts
+from outcomes.report.stamp import level_words, stamp_facts
 from outcomes.report.tables.model import Table
 from outcomes.report.tables.writers import FORMATS
 
@@ -71,13 +72,14 @@ def listed(folder: Path) -> tuple[FileOfPack, ...]:
 
 @dataclass(frozen=True)
 class Shown:
-    """What the contents page leads to, and whether small counts under the threshold are left out of it; an address as an example."""
+    """What the contents page leads to, at which level and allowed by what; an address as an example."""
 
     tables: Sequence[Table]
     figures: Sequence[FigureOfPack]
     shared: Shared
-    public: bool
-    threshold: int
+    level: Level
+    approved: str
+    protocol: Protocol
     example: str
 
 
@@ -89,6 +91,7 @@ def contents_page(stamp: Stamp, looked: Looked, shown: Shown, files: Sequence[Fi
         .render(
             stamp=stamp_facts(stamp),
             formats=FORMATS,
+            level=level_words(shown.level),
             looked=looked.sentences(stamp.frozen),
             tables=[table for table in shown.tables if table.id not in CHECKLISTS],
             checklists=[table for table in shown.tables if table.id in CHECKLISTS],

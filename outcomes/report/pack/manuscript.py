@@ -14,20 +14,28 @@ from outcomes.findings.results import Comparison, Finding
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
-from outcomes.report.finding_index import bounded, finding_place, is_public, main_findings, rule_place, seen
-from outcomes.report.headline import limits_sentences
+from outcomes.report.finding_index import (
+    DECIDED,
+    finding_place,
+    main_outcomes,
+    other_differences,
+    rule_place,
+    seen,
+)
+from outcomes.report.headline import family_sentences, left_out_sentences, limits_sentences, question_sentence
 from outcomes.report.pack.citations import SOURCES, cited
 from outcomes.report.sentences import (
     finding_sentences,
+    judged_part,
     measure_words,
     short_result,
     signed_change,
     unit_words,
+    verdict_words,
     with_interval,
 )
 from outcomes.report.stamp import DIGEST_SHOWN
 from outcomes.report.tables.baseline import adjustment_sentences
-from outcomes.report.tables.measures import NOT_BOUNDED
 from outcomes.report.traced_text import Figure, Phrase, Place, joined, plain, say
 
 LIBRARIES = ("duckdb", "polars", "numpy", "scipy")
@@ -64,14 +72,14 @@ def words_in(parts: tuple[Part, ...]) -> int:
 def abstract(comparison: Comparison, facts: Congress, protocol: Protocol, *, limit: int) -> tuple[Part, ...]:
     """A structured abstract within the limit of words, unless what is needed in any case is longer.
 
-    Every main result stays in, whatever it is: only the weighted figures and the explanations may go.
+    The adjusted estimate of every main result, its verdict and the sentence on confounding stay in: counts and explanations may go.
     """
-    drafts = [_drafted(comparison, facts, protocol, weighted=weighted) for weighted in (True, False)]
+    drafts = [_drafted(comparison, facts, protocol, counts=counts) for counts in (True, False)]
     for drafted in drafts:
         for least in (LEAST_NEED, *range(LEAST_NEED + 1, NEEDED + 1)):
             parts = tuple(
-                Part(name, tuple(each.phrase for each in held if each.need >= least), results=name == RESULTS)
-                for name, held in drafted
+                Part(name, tuple(each.phrase for each in sentences if each.need >= least), results=name == RESULTS)
+                for name, sentences in drafted
             )
             if words_in(parts) <= limit:
                 return parts
@@ -84,32 +92,33 @@ PURPOSE = (
     "To compare lids whose tarsoconjunctival flap was covered with a free skin graft with lids covered with advanced lower-lid skin, "
     "{} after division."
 )
+CONFOUNDED = "Covers were chosen because of the defect; only what was recorded could be adjusted for."
 Drafted = tuple[tuple[str, tuple[Sentence, ...]], ...]
 
 
-def _drafted(comparison: Comparison, facts: Congress, protocol: Protocol, *, weighted: bool) -> Drafted:
+def _drafted(comparison: Comparison, facts: Congress, protocol: Protocol, *, counts: bool) -> Drafted:
     window = protocol.window(protocol.primary_window).label
-    bounds = "; what lids not seen could change was bounded" if bounded(comparison) else ""
     purpose = (
         Sentence(gap("why the question matters, in one sentence")),
         Sentence((PURPOSE.format(window),)),
     )
     methods = (
         Sentence(_who(comparison, facts)),
-        Sentence((f"Overlap weights allowed for the choice of cover{bounds}.",), 6),
+        Sentence(("Differences are adjusted for the characteristics recorded before operation.",), 8),
         Sentence(
             say(
-                "Intervals are {} and respect patients with two lids; readings allow for the number of main results.",
+                "Intervals are {} and allow for patients with two lids; verdicts allow for the number of planned comparisons.",
                 rule_place(protocol).figure("confidence_level", formats.percent),
             ),
             4,
         ),
     )
+    conclusions = (Sentence(gap("what these results do and do not support, in one sentence")), Sentence((CONFOUNDED,)))
     return (
         ("Purpose", purpose),
         ("Methods", methods),
-        (RESULTS, _results(comparison, protocol, weighted=weighted)),
-        ("Conclusions", _conclusions()),
+        (RESULTS, _results(comparison, protocol, counts=counts)),
+        ("Conclusions", conclusions),
     )
 
 
@@ -123,7 +132,7 @@ def _who(comparison: Comparison, facts: Congress) -> Phrase:
 
 
 def _lids(comparison: Comparison, cohort: str) -> Phrase:
-    """The lids of a cohort and, where they are told, its patients."""
+    """The lids of a cohort and, where they are known, its patients."""
     place = Place(cohort, getattr(comparison, cohort))
     lids = say("{} {} lids", place.figure("cases", formats.count), cohort)
     return say("{} of {} patients", lids, place.figure("patients", formats.count)) if place.holds("patients") else lids
@@ -133,54 +142,51 @@ def _month(facts: Congress, name: str) -> Figure:
     return Figure(getattr(facts, name) or "no month", f"congress.{name}")
 
 
-def _results(comparison: Comparison, protocol: Protocol, *, weighted: bool) -> tuple[Sentence, ...]:
-    """Every main result in the order of the protocol, then the readings: none is told before another for being better."""
-    primary = [each for each in main_findings(comparison, protocol) if is_told(each)]
-    sentences = [Sentence(_result(each, protocol, weighted=weighted)) for each in primary]
-    return (*sentences, *(Sentence(each) for each in readings(comparison, protocol)))
+def _results(comparison: Comparison, protocol: Protocol, *, counts: bool) -> tuple[Sentence, ...]:
+    """Every main result in the order of the protocol, each other planned difference, then how many chance would give."""
+    findings = [each for each in shown_results(comparison, protocol) if is_told(each)]
+    said = [Sentence(_result(each, protocol, counts=counts)) for each in findings]
+    summary = [Sentence(each, 5) for each in family_sentences(comparison)[:1]]
+    return (*said, *(Sentence(each) for each in _not_told(comparison, protocol)), *summary)
+
+
+def shown_results(comparison: Comparison, protocol: Protocol) -> tuple[Finding, ...]:
+    """The main outcome of each main measure, and each further planned difference."""
+    return (*main_outcomes(comparison, protocol), *other_differences(comparison, protocol))
 
 
 def is_told(finding: Finding) -> bool:
-    """Tell whether a finding is of the main family, and what it found may be told."""
-    return finding.primary and seen(finding) and finding.contrast.estimate is not None
+    """Tell whether anything that was found may be shown: a difference, or a verdict without its numbers."""
+    return seen(finding) and (finding.judged.estimate is not None or finding.verdict in DECIDED)
 
 
-def _result(finding: Finding, protocol: Protocol, *, weighted: bool) -> Phrase:
+def _result(finding: Finding, protocol: Protocol, *, counts: bool) -> Phrase:
     place, change = finding_place(finding), signed_change(finding, protocol)
-    unit = unit_words(finding, protocol)
+    name, verdict = measure_words(finding, protocol), verdict_words(finding)
+    if finding.judged.estimate is None:
+        return (f"{name}: {verdict}.",)
+    estimate = say("{} {}", with_interval(place, judged_part(finding), change), unit_words(finding, protocol))
+    adjusted = "adjusted" if finding.adjusted is not None else "crude"
+    if not counts:
+        return say("{}: {} difference {}; {}.", name, adjusted, estimate, verdict)
     lids = [say("{} {}", short_result(finding, cohort, protocol), cohort) for cohort in COHORTS]
-    crude = say("difference {} {}", with_interval(place, "contrast", change), unit)
-    if weighted and place.holds("adjusted.estimate"):
-        crude = say("{}, weighted {}", crude, with_interval(place, "adjusted", change))
-    return say("{}: {}, {}; {}.", measure_words(finding, protocol), *lids, crude)
+    return say("{}: {}, {}; {} difference {}; {}.", name, *lids, adjusted, estimate, verdict)
 
 
-def readings(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
-    """Say which main measures have which reading, and which are not told or were not seen."""
-    held: dict[str, list[str]] = {}
-    for measure in protocol.main_measures:
-        told = [each for each in main_findings(comparison, protocol) if is_told(each) and each.measure == measure.id]
-        reading = (
-            told[0].reading
-            if told
-            else "left out because of small counts, not seen, or not asked for"
-            if is_public(comparison)
-            else "not seen, or not asked for"
-        )
-        held.setdefault(reading, []).append(measure.label[0].lower() + measure.label[1:] + _caveat(told))
-    return tuple((f"{reading[0].upper()}{reading[1:]}: {formats.in_list(names)}.",) for reading, names in held.items())
+def _not_told(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
+    """The main measures without a result: left out because of small counts, not measured, or not asked for."""
+    return left_out_sentences(comparison, protocol)
 
 
-def _caveat(told: list[Finding]) -> str:
-    """What must be said in the same breath as a difference that is read: that the lids not measured could reverse it."""
-    return (
-        f" ({'; '.join(told[0].reasons)})" if told and told[0].reading.startswith("better") and told[0].reasons else ""
-    )
-
-
-def _conclusions() -> tuple[Sentence, ...]:
-    small = ("Covers were chosen because of the defect; only what was recorded can be allowed for.",)
-    return (Sentence(gap("what these readings do and do not support, in one sentence")), Sentence(small, 7))
+def verdicts(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
+    """Say which main measures and further differences have which verdict, and which are left out, not measured or not asked for."""
+    grouped: dict[str, list[str]] = {}
+    for finding in shown_results(comparison, protocol):
+        if is_told(finding):
+            label = protocol.measure(finding.measure).label
+            grouped.setdefault(verdict_words(finding), []).append(label[0].lower() + label[1:])
+    said = tuple((f"{words[0].upper()}{words[1:]}: {formats.in_list(names)}.",) for words, names in grouped.items())
+    return (*said, *_not_told(comparison, protocol))
 
 
 def methods_parts(comparison: Comparison, facts: Congress, protocol: Protocol) -> tuple[Part, ...]:
@@ -219,7 +225,7 @@ def _measured(protocol: Protocol) -> tuple[Phrase, ...]:
     for measure in protocol.main_measures:
         field = protocol.value_field(measure)
         poor = protocol.poor_words(measure)
-        counted = f"; a poor result is {poor}" if poor else "; it has no rule for a poor result and is told as a value"
+        counted = f"; a poor result is {poor}" if poor else ""
         said.append((f"{measure.label} ({field.says()}{counted}).",))
     own = [
         measure.label.lower()
@@ -243,36 +249,43 @@ def _reviews(protocol: Protocol) -> tuple[Phrase, ...]:
 
 
 ESTIMATORS = (
+    ("Means are compared with cluster-robust standard errors and Satterthwaite degrees of freedom {}.", ("cr2",)),
     (
         "Shares have Wilson intervals {} and their difference Newcombe's {}, on effective numbers where lids share a patient.",
         ("wilson", "newcombe"),
     ),
+    ("Means are adjusted by a linear model, shares by augmented overlap weights {}.", ("overlap", "augmented")),
+    ("The win probability of grades is estimated from placements {}.", ("win",)),
     (
-        "Values are compared by the Hodges-Lehmann shift {}; p is from dealing covers anew among patients, corrected as by Holm {}.",
-        ("hodges", "holm"),
+        "Planned comparisons are corrected by weighted Holm {}, the other reviews and timed events by false discovery rate {}.",
+        ("holm", "fdr"),
     ),
-    ("The choice of cover was modelled and allowed for by overlap weights {}.", ("overlap",)),
+    ("What the lids not measured could change is told as a tipping point {}.", ("tipping",)),
     (
-        "Dated events are told by the Aalen-Johansen estimate with death competing {}, states seen only at reviews by Turnbull's {}.",
+        "Dated events are estimated with death competing {}, states seen only at reviews from intervals {}.",
         ("aalen", "turnbull"),
     ),
     ("Follow-up is the median with the status reversed {} and Clark's completeness {}.", ("schemper", "clark")),
     ("An E-value says how strong something unrecorded would have to be {}.", ("evalue",)),
 )
-
-
-BOUNDS = "What lids due and not seen could change is bounded by the least and the greatest difference that they could have made."
+VERDICTS = (
+    "A measure is better with a cover when its adjusted interval excludes none and the correction leaves it so, may be better when "
+    "only the first holds, and has no difference that matters when the interval lies within the smallest difference that matters; "
+    "else it cannot be told. A difference is withheld where the covers do not overlap, where it does not survive that lids were "
+    "measured more completely with one cover, and where masked assessors saw less."
+)
 
 
 def _comparison(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
     rules = rule_place(protocol)
     return (
+        (question_sentence(protocol),),
         *((words.format(*map(cited, names)),) for words, names in ESTIMATORS),
         *adjustment_sentences(comparison),
-        (BOUNDS if bounded(comparison) else NOT_BOUNDED,),
+        (VERDICTS,),
         say(
-            "Intervals are {}. With fewer than {} lids in a cohort nothing is read; a difference of {} or more points in the share "
-            "reviewed calls for the bounds.",
+            "Intervals are {}. With fewer than {} lids in a cohort there are too few to say; shares measured count as different from "
+            "{} percentage points on.",
             rules.figure("confidence_level", formats.percent),
             rules.figure("too_few_lids", formats.count),
             rules.figure("follow_up_difference_points", formats.count),
@@ -309,18 +322,3 @@ def notes_for(findings: list[Finding], protocol: Protocol) -> tuple[Phrase, ...]
     return tuple(
         joined([(f"{measure_words(each, protocol)}.",), *finding_sentences(each, protocol)], " ") for each in findings
     )
-
-
-def missing_notes(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
-    """How many lids due were not seen, for each primary result."""
-    said = []
-    for each in main_findings(comparison, protocol):
-        place = finding_place(each)
-        if each.primary and place.holds("grafted.missing") and place.holds("advanced.missing"):
-            counts = (place.figure(f"{cohort}.missing", formats.count) for cohort in COHORTS)
-            said.append(
-                say(
-                    "{}: {} grafted and {} advanced lids were due and not seen.", measure_words(each, protocol), *counts
-                )
-            )
-    return tuple(said)

@@ -16,7 +16,7 @@ from outcomes.report.charts.flow import Flow, flow_figure
 from outcomes.report.headline import who_sentence
 from outcomes.report.pack import tables as made
 from outcomes.report.pack.figures import FigureOfPack, caption_of, curve_names, in_print
-from outcomes.report.pack.manuscript import Part, gap, limitations, readings
+from outcomes.report.pack.manuscript import Part, gap, limitations, verdicts
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Table
 from outcomes.report.traced_text import Phrase, plain
@@ -50,7 +50,7 @@ def poster_data(
     drawn = {figure.id: figure for figure in figures}
     window = protocol.window(protocol.primary_window).label
     wanted = {
-        "differences": NARROW,
+        "overview": NARROW,
         "main-poor-by-window": WIDE,
         **dict.fromkeys([name for name in curve_names(protocol) if name in drawn][:1], NARROW),
     }
@@ -68,7 +68,7 @@ def poster_data(
         ],
         "table": _table(results),
         "events": _table(events),
-        "readings": [plain(each) for each in readings(comparison, protocol)],
+        "readings": [plain(each) for each in verdicts(comparison, protocol)],
         "limits": [plain(each) for each in limitations(comparison)[:-1]],
         "window": window,
         "figures": {
@@ -82,7 +82,7 @@ def poster_data(
 
 def poster_phrases(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
     """The sentences of the poster that stand nowhere else in the pack."""
-    return (who_sentence(comparison), *readings(comparison, protocol), *limitations(comparison)[:-1])
+    return (who_sentence(comparison), *verdicts(comparison, protocol), *limitations(comparison)[:-1])
 
 
 def poster_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> tuple[Table, Table]:

@@ -16,14 +16,15 @@ from pptx.util import Emu, Inches, Pt
 from outcomes.findings.results import Comparison
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import Protocol
-from outcomes.report.finding_index import bounded, is_public, main_findings
-from outcomes.report.headline import limits_sentences, who_sentence
+from outcomes.report.finding_index import is_public
+from outcomes.report.headline import limits_sentences, message, who_sentence
 from outcomes.report.pack import tables as made
 from outcomes.report.pack.figures import FigureOfPack, caption_of, curve_names
-from outcomes.report.pack.manuscript import gap, is_told, limitations, missing_notes, notes_for, readings
+from outcomes.report.pack.manuscript import gap, is_told, limitations, notes_for, shown_results, verdicts
 from outcomes.report.tables.baseline import adjustment_sentences
 from outcomes.report.tables.model import Table
 from outcomes.report.tables.reproducible_zip import as_property, written_again
+from outcomes.report.tables.sensitivity import UNSEEN_NOTE
 from outcomes.report.tables.writers.slide import FACE, Area, add_slide_table
 from outcomes.report.text_layout import OFFICE, lines_of
 from outcomes.report.traced_text import Phrase, plain
@@ -54,9 +55,9 @@ def slides(
     """The slides in the order of a six-minute paper."""
     drawn = {figure.id: figure for figure in figures}
     window = protocol.window(protocol.primary_window).label
-    primary = [each for each in main_findings(comparison, protocol) if is_told(each)]
+    primary = [each for each in shown_results(comparison, protocol) if is_told(each)]
     curve = next((drawn[name] for name in curve_names(protocol) if name in drawn), None)
-    who, bounds = who_sentence(comparison), bounded(comparison)
+    who = who_sentence(comparison)
     held = [
         Slide(
             "Skin graft or advanced skin over a tarsoconjunctival flap of the lower lid",
@@ -87,11 +88,10 @@ def slides(
             (
                 (f"Day 0 is the day of division; the main review is {window} after it.",),
                 ("Lids of one patient are not independent: every interval allows for it.",),
+                ("Differences are adjusted for the characteristics recorded before operation.",),
                 (
-                    "Weights allow for how the cover was chosen. Lids not seen are never filled in"
-                    + ("; what they could change is bounded." if bounds else "."),
+                    "Verdicts allow for how many comparisons were planned; may be better means that they would not survive that.",
                 ),
-                ("A difference is called better only when it survives all of that and the number of comparisons.",),
             ),
             notes=limits_sentences(comparison),
         ),
@@ -101,14 +101,14 @@ def slides(
             notes=notes_for(primary, protocol),
         ),
         Slide(
-            "Main differences, and what the lids not seen could make of them" if bounds else "Main differences",
-            picture=drawn.get("differences"),
+            message(comparison, protocol),
+            picture=drawn.get("overview"),
             notes=notes_for(primary, protocol),
         ),
         Slide(
             "What the lids not seen could change",
-            table=_or_none(made.talk_sensitivity_table(comparison, protocol)),
-            notes=missing_notes(comparison, protocol),
+            table=_or_none(made.talk_unseen_table(comparison, protocol)),
+            notes=((UNSEEN_NOTE,),),
         ),
         Slide(
             f"In time: {curve.title[0].lower()}{curve.title[1:]}" if curve else "In time",
@@ -123,9 +123,9 @@ def slides(
         Slide("What limits this series", limitations(comparison)[:-1], notes=limitations(comparison)),
         Slide(
             "What may be said",
-            (*readings(comparison, protocol), gap("what follows from this, and what does not")),
+            (*verdicts(comparison, protocol), gap("what follows from this, and what does not")),
             notes=(
-                ("The readings are those of the register's fixed rule. They report past cases and give no advice.",),
+                ("The verdicts are those of the register's fixed rule. They report past cases and give no advice.",),
             ),
         ),
     ]

@@ -8,26 +8,26 @@ from outcomes.findings.results import Comparison, Finding
 from outcomes.findings.study_facts import Congress, Happened
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
-from outcomes.report.finding_index import by_clock, finding_place, is_public, main_findings, seen
+from outcomes.report.finding_index import finding_place, is_public
+from outcomes.report.finding_words import COVERS
 from outcomes.report.flow_words import reason_words, step_words
-from outcomes.report.pack.manuscript import is_told
+from outcomes.report.pack.manuscript import is_told, shown_results
 from outcomes.report.sentences import (
-    chance,
-    from_to,
-    measure_words,
+    judged_part,
+    measure_with_unit,
     short_result,
     signed_change,
-    unit_words,
+    verdict_words,
     with_interval,
 )
 from outcomes.report.tables.baseline import baseline_table
 from outcomes.report.tables.definitions import definitions_table, timed_table
 from outcomes.report.tables.flow import followed_table, groups_table
-from outcomes.report.tables.measures import STEPS_NOTE, main_table, reading_words, without_bounds
+from outcomes.report.tables.measures import further_table, main_table, planned_table
 from outcomes.report.tables.model import Column, Row, Table
-from outcomes.report.tables.sensitivity import sensitivity_table
+from outcomes.report.tables.sensitivity import sensitivity_table, unseen_table
 from outcomes.report.tables.timing import means_table, timing_table
-from outcomes.report.traced_text import NOT_ESTIMATED, NOT_TOLD, Figure, Phrase, Place, joined, say
+from outcomes.report.traced_text import ABSENT_CELL, NOT_ESTIMATED, NOT_TOLD, Figure, Phrase, Place, joined, say
 
 
 def pack_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> tuple[Table, ...]:
@@ -36,13 +36,15 @@ def pack_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> 
         flow_of_cases_table(facts),
         baseline_table(comparison, protocol),
         main_table(comparison, protocol),
-        results_table(comparison, protocol),
+        planned_table(comparison, protocol),
+        further_table(comparison, protocol),
         timing_table(comparison, protocol),
         means_table(comparison, protocol),
         happened_table(facts, protocol, public=is_public(comparison)),
         groups_table(comparison),
         followed_table(comparison, protocol),
         sensitivity_table(comparison, protocol),
+        unseen_table(comparison, protocol),
         definitions_table(protocol),
         timed_table(protocol),
     )
@@ -75,7 +77,7 @@ def _with_lids(column: Column, comparison: Comparison) -> Column:
     cohort = column.id.split("_")[0]
     if cohort not in COHORTS:
         return column
-    name = f"{cohort.capitalize()} (n\u00a0{formats.count(getattr(comparison, cohort).cases)})"
+    name = f"{COVERS[cohort]} (n\u00a0=\u00a0{formats.count(getattr(comparison, cohort).cases)})"
     return replace(column, label=name) if column.id == cohort else replace(column, spanner=name)
 
 
@@ -92,8 +94,12 @@ def flow_of_cases_table(facts: Congress) -> Table:
         _pair_row(f"analysed: {stage.label[0].lower()}{stage.label[1:]}", Place(f"congress.analysed.{number}", stage))
         for number, stage in enumerate(facts.analysed)
     )
-    columns = (Column("step", "Step"), Column("grafted", "Grafted", "right"), Column("advanced", "Advanced", "right"))
-    return Table("flow", "The flow of cases", columns, tuple(rows), (_register_note(facts), (FLOW_NOTE,)))
+    columns = (
+        Column("step", "Step"),
+        Column("grafted", COVERS["grafted"], "right"),
+        Column("advanced", COVERS["advanced"], "right"),
+    )
+    return Table("flow", "Patient flow", columns, tuple(rows), (_register_note(facts), (FLOW_NOTE,)))
 
 
 def talk_flow_table(facts: Congress) -> Table:
@@ -130,57 +136,6 @@ def _register_note(facts: Congress) -> Phrase:
     )
 
 
-def results_table(comparison: Comparison, protocol: Protocol) -> Table:
-    """Every finding by time since division, in the columns of the main table."""
-    labels = {window.id: window.label for window in protocol.windows}
-    rows = tuple(
-        Row(_result_cells(each, labels[each.window], protocol), measure.label)
-        for measure in protocol.measures
-        for each in by_clock(comparison, "division")
-        if each.measure == measure.id and seen(each)
-    )
-    difference = "Advanced minus grafted (interval)"
-    columns = (
-        Column("window", "Review"),
-        Column("told_as", "Told as"),
-        Column("grafted", "Grafted", "right"),
-        Column("advanced", "Advanced", "right"),
-        Column("unit", "Unit"),
-        Column("crude", "Crude", "right", difference),
-        Column("weighted", "Weighted", "right", difference),
-        Column("if_missing", "Bounds for the missing", "right", difference),
-        Column("p", "p", "right"),
-        Column("p_adjusted", "p, corrected", "right"),
-        Column("reading", "Reading"),
-    )
-    table = Table("results", "All results by time since division", columns, rows, ((RESULTS_NOTE,), (STEPS_NOTE,)))
-    return without_bounds(table, comparison)
-
-
-RESULTS_NOTE = (
-    "Poor: lids with a poor result, of lids seen. Value: median (quartiles), n lids seen. A review at which nobody was seen has "
-    "no row."
-)
-
-
-def _result_cells(finding: Finding, label: str, protocol: Protocol) -> tuple[Phrase, ...]:
-    place, change = finding_place(finding), signed_change(finding, protocol)
-    bounded = place.holds("if_missing.low") and place.holds("if_missing.high")
-    return (
-        (label,),
-        (finding.outcome,),
-        short_result(finding, "grafted", protocol),
-        short_result(finding, "advanced", protocol),
-        (unit_words(finding, protocol),),
-        with_interval(place, "contrast", change),
-        with_interval(place, "adjusted", change),
-        from_to(place, "if_missing", change) if bounded else ("not bounded",),
-        chance(place, "p"),
-        chance(place, "p_adjusted"),
-        (reading_words(finding),),
-    )
-
-
 def happened_table(facts: Congress, protocol: Protocol, *, public: bool) -> Table:
     """Each kind of event: lids that had it, and how many of these were revised; then what was done."""
     rows = [Row(_happened_cells(each, protocol), "Events") for each in facts.happened]
@@ -188,12 +143,12 @@ def happened_table(facts: Congress, protocol: Protocol, *, public: bool) -> Tabl
         place = Place(f"congress.treated.{number}", each)
         cells: list[Phrase] = [(each.what,)]
         for cohort in COHORTS:
-            cells.extend(((place.figure(f"lids.{cohort}", formats.count),), ("–",)))
+            cells.extend(((place.figure(f"lids.{cohort}", formats.count),), (ABSENT_CELL,)))
         rows.append(Row(tuple(cells), "Revisions, by what was done"))
     columns = (
         Column("event", "Event"),
         *(
-            Column(f"{cohort}_{part}", label, "right", cohort.capitalize())
+            Column(f"{cohort}_{part}", label, "right", COVERS[cohort])
             for cohort in COHORTS
             for part, label in (("lids", "Lids"), ("revised", "Of these revised"))
         ),
@@ -207,7 +162,9 @@ NO_RATES = (
     "the table of timed events allows for it."
 )
 FEWEST_SHOWN = 2  # one kind of event alone, where the others are left out, would look as if nothing else had happened
-FEW_LEFT_OUT = "Kinds of event with counts so small that they could point to a person are left out; what is left out is not nought."
+FEW_LEFT_OUT = (
+    "Kinds of event with counts so small that they could point to a person are left out; what is left out is not zero."
+)
 REVISED = "Of these revised: lids with a revision on the day of the event or later, for whatever reason."
 
 
@@ -217,7 +174,7 @@ def _happened_cells(each: Happened, protocol: Protocol) -> tuple[Phrase, ...]:
     for cohort in COHORTS:
         cells.append((place.figure(f"lids.{cohort}", formats.count),))
         cells.append(
-            ("–",)
+            (ABSENT_CELL,)
             if each.kind in {"revision", *protocol.ends_follow_up}
             else (place.figure(f"revised.{cohort}", formats.count),)
         )
@@ -225,27 +182,26 @@ def _happened_cells(each: Happened, protocol: Protocol) -> tuple[Phrase, ...]:
 
 
 def talk_main_table(comparison: Comparison, protocol: Protocol) -> Table:
-    """The primary results in five columns, for a slide and a poster."""
-    window = protocol.window(protocol.primary_window)
-    rows = tuple(Row(_talk_cells(each, protocol)) for each in main_findings(comparison, protocol) if is_told(each))
+    """The main results and each further planned difference, for a slide and a poster."""
+    rows = tuple(Row(_talk_cells(each, protocol)) for each in shown_results(comparison, protocol) if is_told(each))
     columns = (
         Column("measure", "Measure"),
-        Column("grafted", "Grafted", "right"),
-        Column("advanced", "Advanced", "right"),
-        Column("crude", "Advanced minus grafted (interval)", "right"),
-        Column("weighted", "Weighted (interval)", "right"),
-        Column("reading", "Reading"),
+        Column("grafted", COVERS["grafted"], "right"),
+        Column("advanced", COVERS["advanced"], "right"),
+        Column("adjusted", "Adjusted difference (interval)", "right"),
+        Column("verdict", "Verdict"),
     )
-    return with_lids(Table("talk-main", f"Main results, {window.label} after division", columns, rows), comparison)
+    window = protocol.window(protocol.primary_window).label
+    return with_lids(Table("talk-main", f"Main results, {window} after division", columns, rows), comparison)
 
 
 def _talk_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
     place, change = finding_place(finding), signed_change(finding, protocol)
     return (
-        (f"{measure_words(finding, protocol)}, {unit_words(finding, protocol)}",),
+        (measure_with_unit(finding, protocol),),
         *(_unbroken(short_result(finding, cohort, protocol)) for cohort in COHORTS),
-        *(_unbroken(with_interval(place, part, change)) for part in ("contrast", "adjusted")),
-        (finding.reading,),
+        _unbroken(with_interval(place, judged_part(finding), change)),
+        (verdict_words(finding),),
     )
 
 
@@ -280,32 +236,8 @@ def talk_happened_table(comparison: Comparison, facts: Congress, protocol: Proto
     return with_lids(replace(whole, id="talk-events", rows=rows, notes=()), comparison)
 
 
-def talk_sensitivity_table(comparison: Comparison, protocol: Protocol) -> Table:
-    """What the missing lids could have made of the primary differences, for a slide."""
-    rows = []
-    for finding in main_findings(comparison, protocol):
-        place, change = finding_place(finding), signed_change(finding, protocol)
-        if finding.primary and place.holds("contrast.estimate") and place.holds("grafted.missing"):
-            bounded = place.holds("if_missing.low") and place.holds("if_missing.high")
-            missing = say(
-                "{} and {}",
-                place.figure("grafted.missing", formats.count),
-                place.figure("advanced.missing", formats.count),
-            )
-            rows.append(
-                Row(
-                    (
-                        (f"{measure_words(finding, protocol)}, {unit_words(finding, protocol)}",),
-                        missing,
-                        with_interval(place, "contrast", change),
-                        from_to(place, "if_missing", change) if bounded else ("not bounded",),
-                    )
-                )
-            )
-    columns = (
-        Column("measure", "Measure"),
-        Column("missing", "Due, not seen (grafted and advanced)", "right"),
-        Column("crude", "As seen (interval)", "right"),
-        Column("if_missing", "Whatever the missing were", "right"),
-    )
-    return Table("talk-missing", "What the lids not seen could change", columns, tuple(rows))
+def talk_unseen_table(comparison: Comparison, protocol: Protocol) -> Table:
+    """What the lids not measured could make of the main differences, for a slide."""
+    whole = unseen_table(comparison, protocol)
+    cut = whole.only(lambda column: column.id not in {"e_value", "worst"})
+    return replace(cut, id="talk-unseen", notes=())

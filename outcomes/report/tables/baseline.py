@@ -6,6 +6,8 @@ from outcomes.findings.results import BalanceLine, Comparison
 from outcomes.protocol import Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import rule_place
+from outcomes.report.finding_words import COVERS, left_out_words, why_not_adjusted
+from outcomes.report.headline import surgeon_sentence
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import Phrase, Place, say
 
@@ -17,13 +19,13 @@ def baseline_table(comparison: Comparison, protocol: Protocol) -> Table:
     columns = (
         Column("characteristic", "Characteristic"),
         *(
-            Column(f"{cohort}_{part}", label, "right", cohort.capitalize())
+            Column(f"{cohort}_{part}", label, "right", COVERS[cohort])
             for cohort in COHORTS
             for part, label in (("value", "Mean (SD) or lids"), ("missing", "Not recorded"))
         ),
         Column("smd", "Crude", "right", "Standardised difference"),
         Column("smd_adjusted", "Weighted", "right", "Standardised difference"),
-        Column("adjusted_for", "Weighted for"),
+        Column("adjusted_for", "Adjusted for"),
     )
     weighted = comparison.adjustment.covariates
     rows = tuple(
@@ -32,7 +34,7 @@ def baseline_table(comparison: Comparison, protocol: Protocol) -> Table:
     )
     return Table(
         "baseline",
-        "Each characteristic in both cohorts, and how alike they are",
+        "Characteristics before operation",
         columns,
         rows,
         _notes(comparison, protocol),
@@ -53,7 +55,7 @@ def _row(place: Place, line: BalanceLine, *, weighted: bool) -> Row:
 
 def _role(line: BalanceLine, *, weighted: bool) -> str:
     if line.consequence:
-        return "follows from the cover"
+        return "no: follows from the cover"
     return "yes" if weighted else "left out" if line.adjusted_for else "–"
 
 
@@ -85,23 +87,21 @@ def _notes(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
 
 
 def adjustment_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
-    """Say how the choice of cover was modelled, and how many lids' worth of comparison is left."""
+    """Say what was adjusted for and what not, and how many lids the weighted comparison is worth."""
     held, place = comparison.adjustment, Place("adjustment", comparison.adjustment)
-    note: list[Phrase] = [(f"{held.note[0].upper()}{held.note[1:]}.".replace("..", "."),)] if held.note else []
+    why = why_not_adjusted(held)
     if not held.estimable:
-        return (("The choice of cover could not be modelled, so every adjusted figure is absent.",), *note)
+        return ((f"Nothing could be adjusted for{f': {why}' if why else ''}. Crude differences only.",),)
     said: list[Phrase] = [
-        (f"Weighting makes the cohorts alike in: {'; '.join(held.covariates)}.",),
+        (f"Adjusted for: {'; '.join(held.covariates)}.",),
+        surgeon_sentence(comparison),
         say(
-            "After weighting, the comparison is worth {} grafted and {} advanced lids.",
-            place.figure("effective_n_grafted", formats.decimal),
-            place.figure("effective_n_advanced", formats.decimal),
+            "Weighted: each lid counts by how well it could have had the other cover, so that the cohorts become alike; the weighted "
+            "comparison is worth {} grafted and {} advanced lids.",
+            place.figure("effective_n_grafted", formats.count),
+            place.figure("effective_n_advanced", formats.count),
         ),
     ]
     if held.left_out:
-        said.append((f"Left out of the weighting: {'; '.join(held.left_out)}.",))
-    if held.penalised:
-        said.append(
-            ("The model of the cover was fitted with Firth's penalty, because some characteristics nearly decide it.",)
-        )
-    return (*said, *note)
+        said.append((f"Not adjusted for: {'; '.join(map(left_out_words, held.left_out))}.",))
+    return tuple(said)

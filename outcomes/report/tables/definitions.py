@@ -45,7 +45,7 @@ def _cells(measure: Measure, protocol: Protocol) -> tuple[Phrase, ...]:
         (
             f"{poor}{since}" + (f". {measure.poor_note}" if measure.poor_note else "")
             if poor
-            else "no rule: told as a value",
+            else "none: compared by its mean",
         ),
         (field.source or "–",),
     )

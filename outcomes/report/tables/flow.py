@@ -7,6 +7,7 @@ from collections.abc import Callable
 from outcomes.findings.results import Comparison, WindowFollowed
 from outcomes.protocol import Protocol
 from outcomes.report import formats
+from outcomes.report.finding_words import COVERS
 from outcomes.report.flow_words import loss_words, step_words
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import Figure, Phrase, Place, joined, say
@@ -32,11 +33,11 @@ def flow_table(comparison: Comparison) -> Table:
     )
     columns = (
         Column("step", "Step"),
-        Column("grafted", "Grafted", "right"),
-        Column("advanced", "Advanced", "right"),
+        Column("grafted", COVERS["grafted"], "right"),
+        Column("advanced", COVERS["advanced"], "right"),
         Column("why", "Why the others are not counted"),
     )
-    return Table("flow", "Lids that remain at each step", columns, rows)
+    return Table("flow", "Patient flow: lids that remain at each step", columns, rows)
 
 
 def _count(place: Place, path: str) -> Phrase:
@@ -46,7 +47,11 @@ def _count(place: Place, path: str) -> Phrase:
 def groups_table(comparison: Comparison) -> Table:
     """Both cohorts as a whole: lids, patients, divided, length and completeness of follow-up, who graded."""
     rows = tuple(Row(((label,), *(says(comparison, cohort) for cohort in COHORTS))) for label, says in _GROUP_LINES)
-    columns = (Column("what", "Cohort"), Column("grafted", "Grafted", "right"), Column("advanced", "Advanced", "right"))
+    columns = (
+        Column("what", "Cohort"),
+        Column("grafted", COVERS["grafted"], "right"),
+        Column("advanced", COVERS["advanced"], "right"),
+    )
     return Table("cohorts", "The two cohorts", columns, rows, ((FOLLOW_UP_NOTE,),))
 
 
@@ -97,11 +102,7 @@ def followed_table(comparison: Comparison, protocol: Protocol) -> Table:
     held = {(each.window, each.cohort): each for each in comparison.followed_by_window}
     columns = (
         Column("window", "Review"),
-        *(
-            Column(f"{cohort}_{part}", label, "right", cohort.capitalize())
-            for cohort in COHORTS
-            for part, label in _STATES
-        ),
+        *(Column(f"{cohort}_{part}", label, "right", COVERS[cohort]) for cohort in COHORTS for part, label in _STATES),
     )
     rows = tuple(
         Row(((window.label,), *(cell for cohort in COHORTS for cell in _followed_cells(held.get((window.id, cohort))))))
@@ -109,9 +110,11 @@ def followed_table(comparison: Comparison, protocol: Protocol) -> Table:
         if any((window.id, cohort) in held for cohort in COHORTS)
     )
     notes: tuple[Phrase, ...] = (
-        ("Not applicable: the lid could have no such review, because it was never divided or its owner died before.",),
+        (
+            "Not applicable: the lid could have no such review, because it was never divided or the patient died before.",
+        ),
     )
-    return Table("followed", "Who was seen at each review", columns, rows, notes)
+    return Table("followed", "Lids seen at each review", columns, rows, notes)
 
 
 _STATES = (

@@ -1,64 +1,139 @@
-"""The table of sensitivity analyses."""
+"""The tables of checks: the main differences again with one thing done differently, and what the lids not seen could change."""
 
 from __future__ import annotations
 
-from outcomes.findings.results import Comparison, Finding
+from outcomes.findings.results import CheckId, Comparison, Finding
 from outcomes.protocol import Protocol
 from outcomes.report import formats
-from outcomes.report.finding_index import finding_place, main_findings
-from outcomes.report.sentences import measure_words, signed_change, unit_words, with_interval
+from outcomes.report.finding_index import finding_place, main_outcomes, other_differences
+from outcomes.report.sentences import (
+    check_place,
+    from_to,
+    judged_part,
+    measure_with_unit,
+    signed_change,
+    size_of,
+    unit_words,
+    with_interval,
+)
 from outcomes.report.tables.model import Column, Row, Table
-from outcomes.report.traced_text import Phrase
+from outcomes.report.traced_text import ABSENT_CELL, Phrase
 
-WAYS = (
-    ("contrast", "Main analysis"),
-    ("last_known", "Last known value"),
-    ("since_operation", "Same time since operation"),
-    ("as_planned", "By the cover planned"),
-    ("masked", "Assessor did not know"),
-    ("unmasked", "Assessor knew"),
+CHECKS: dict[CheckId, str] = {
+    "as_planned": "By the cover planned",
+    "masked_only": "Masked assessors only",
+    "operation_clock": "Same time since operation",
+    "revision_poor": "Revised lids count as poor",
+    "revision_as_seen": "Revised lids as they were seen",
+    "without_first_twenty": "Without the first 20 of each cover",
+    "within_surgeon": "Within surgeons",
+    "inverse_measured": "Weighted by the inverse chance of being measured",
+    "overlap_weighted": "Overlap-weighted",
+}
+CHECKS_NOTE = (
+    "Each is the adjusted difference again, advanced minus grafted, with its interval and one thing done differently."
+)
+UNSEEN_NOTE = (
+    "To vanish: how many lids not measured would have to have a poor result, or by how much they would have to be worse on average "
+    "than those measured, for the interval of the adjusted difference to reach none. If all unseen were worst or best: the ends of the "
+    "crude difference if every lid not measured had the worst result with one cover and the best with the other."
 )
 
-WAYS_NOTE = (
-    "Advanced minus grafted, with intervals. Last known value: a lid not seen in the window keeps what it had when last seen. "
-    "Same time since operation: the review nearest to the same day after operation, because the covers are divided at different "
-    "times. By the cover planned: lids counted where they were meant to be."
-)
-E_VALUE_NOTE = (
-    "E-value: how strongly something unrecorded would have to be tied both to the choice of cover and to the result, as a risk "
-    "ratio, to explain the weighted difference away; in brackets the same for the end of the interval nearest to no difference "
-    "(VanderWeele & Ding 2017)."
-)
+
+def checked(comparison: Comparison, protocol: Protocol) -> tuple[Finding, ...]:
+    """The findings whose checks are shown: the main measures, and further planned ones with a difference."""
+    findings = (*main_outcomes(comparison, protocol), *other_differences(comparison, protocol))
+    return tuple(each for each in findings if each.judged.estimate is not None)
+
+
+def checks_made(findings: tuple[Finding, ...]) -> tuple[CheckId, ...]:
+    """The checks that were made of any of the findings, in their order."""
+    return tuple(name for name in CHECKS if any(each.check(name) for each in findings))
 
 
 def sensitivity_table(comparison: Comparison, protocol: Protocol) -> Table:
-    """The main differences again: with the last known value, on the other clock, and by whether the cover was known."""
-    findings = [each for each in main_findings(comparison, protocol) if each.contrast.estimate is not None]
-    ways = [
-        (part, label) for part, label in WAYS if any(finding_place(each).holds(f"{part}.estimate") for each in findings)
-    ]
+    """The adjusted differences again, one check a row and one measure a column."""
+    findings = checked(comparison, protocol)
+    columns = (
+        Column("check", "Analysis"),
+        *(Column(each.measure, protocol.measure(each.measure).label, "right") for each in findings),
+    )
+    units = Row((("Unit",), *((unit_words(each, protocol),) for each in findings)))
+    main = Row((("Main analysis",), *(_main(each, protocol) for each in findings)))
+    rows = tuple(
+        Row(((CHECKS[name],), *(_check(each, name, protocol) for each in findings))) for name in checks_made(findings)
+    )
+    held = (units, main, *rows) if findings else ()
+    return Table("checks", "The differences checked in other ways", columns, held, ((CHECKS_NOTE,),))
+
+
+def _main(finding: Finding, protocol: Protocol) -> Phrase:
+    return with_interval(finding_place(finding), judged_part(finding), signed_change(finding, protocol))
+
+
+def _check(finding: Finding, name: CheckId, protocol: Protocol) -> Phrase:
+    place, change = check_place(finding, name), signed_change(finding, protocol)
+    if not place.holds("estimate"):
+        return (ABSENT_CELL,)
+    ends = [place.figure(end, change) if place.holds(end) else "" for end in ("low", "high")]
+    between = (" (", ends[0], " to ", ends[1], ")") if all(ends) else (" (no interval)",)
+    return (place.figure("estimate", change), *between)
+
+
+def unseen_table(comparison: Comparison, protocol: Protocol) -> Table:
+    """What the lids that were due and not measured could change of each main difference."""
     columns = (
         Column("measure", "Measure"),
-        Column("unit", "Unit"),
-        *(Column(part, label, "right") for part, label in ways),
+        *(
+            Column(f"{cohort}_missing", cohort.capitalize(), "right", "Due, not measured")
+            for cohort in ("grafted", "advanced")
+        ),
+        Column("adjusted", "Adjusted difference (interval)", "right"),
+        Column("tipping", "To vanish", "right"),
+        Column("worst", "If all unseen were worst or best", "right"),
         Column("e_value", "E-value (limit)", "right"),
     )
-    rows = tuple(Row(_cells(finding, [part for part, _ in ways], protocol)) for finding in findings)
-    return Table(
-        "sensitivity", "The main differences, looked at in other ways", columns, rows, ((WAYS_NOTE,), (E_VALUE_NOTE,))
+    rows = tuple(
+        Row(_unseen_cells(each, protocol))
+        for each in checked(comparison, protocol)
+        if each.grafted.missing is not None and each.advanced.missing is not None
+    )
+    return Table("unseen", "What the lids not measured could change", columns, rows, ((UNSEEN_NOTE,), (E_VALUE_NOTE,)))
+
+
+E_VALUE_NOTE = (
+    "E-value: how strongly something unrecorded would have to be tied both to the choice of cover and to the result, as a risk "
+    "ratio, to explain the difference away; in brackets the same for the end of the interval nearest to none (VanderWeele & Ding 2017)."
+)
+
+
+def _unseen_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
+    place, change = finding_place(finding), signed_change(finding, protocol)
+    missing = ((place.figure(f"{cohort}.missing", formats.count),) for cohort in ("grafted", "advanced"))
+    worst = from_to(place, "unseen.worst_case", change) if place.holds("unseen.worst_case.low") else (ABSENT_CELL,)
+    return (
+        (measure_with_unit(finding, protocol),),
+        *missing,
+        _main(finding, protocol),
+        _tipping(finding, protocol),
+        worst,
+        _e_value(finding),
     )
 
 
-def _cells(finding: Finding, ways: list[str], protocol: Protocol) -> tuple[Phrase, ...]:
-    place, change = finding_place(finding), signed_change(finding, protocol)
-    others = (with_interval(place, part, change) if place.holds(f"{part}.estimate") else ("–",) for part in ways)
-    return ((measure_words(finding, protocol),), (unit_words(finding, protocol),), *others, _e_value(finding))
+def _tipping(finding: Finding, protocol: Protocol) -> Phrase:
+    place = finding_place(finding)
+    if place.holds("unseen.tipping_shift"):
+        return (place.figure("unseen.tipping_shift", size_of(finding, protocol)), " worse")
+    if place.holds("unseen.tipping_lids"):
+        return (place.figure("unseen.tipping_lids", formats.count), " lids poor")
+    return (ABSENT_CELL,)
 
 
 def _e_value(finding: Finding) -> Phrase:
     place = finding_place(finding)
     if not place.holds("adjusted.e_value"):
-        return ("–",)
+        return (ABSENT_CELL,)
     value = place.figure("adjusted.e_value", formats.decimal)
     if not place.holds("adjusted.e_value_limit"):
         return (value,)

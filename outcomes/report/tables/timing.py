@@ -6,9 +6,10 @@ from outcomes.findings.results import Comparison, Mean, TimedFinding
 from outcomes.protocol import Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import timed_place
+from outcomes.report.finding_words import COVERS, note_words
 from outcomes.report.sentences import chance, from_to, with_interval
 from outcomes.report.tables.model import Column, Row, Table
-from outcomes.report.traced_text import Phrase, Place, say
+from outcomes.report.traced_text import ABSENT_CELL, Phrase, Place, say
 
 COHORTS = ("grafted", "advanced")
 
@@ -21,21 +22,25 @@ def timing_table(comparison: Comparison, protocol: Protocol) -> Table:
         Column("months", "Months"),
         Column("clock", "Since"),
         *(
-            Column(f"{cohort}_{part}", label, "right", cohort.capitalize())
+            Column(f"{cohort}_{part}", label, "right", COVERS[cohort])
             for cohort in COHORTS
             for part, label in (("events", "Events so far"), ("share", "Share (interval)"))
         ),
-        Column("difference", "Crude", "right", "Advanced minus grafted, in 100"),
-        Column("weighted", "Weighted", "right", "Advanced minus grafted, in 100"),
+        Column("difference", "Crude", "right", "Difference in percentage points (interval)"),
+        Column("adjusted", "Adjusted", "right", "Difference in percentage points (interval)"),
         Column("p", "p", "right"),
-        Column("p_adjusted", "p, corrected", "right"),
-        Column("reading", "Reading"),
+        Column("p_curve", "p, whole course", "right"),
+        Column("verdict", "Verdict"),
     )
-    notes = [("p is of one test over the whole course of an event, so it is the same at every month.",)]
+    notes = [
+        ("p is that of the difference at the month. p, whole course: of one test over the whole course of an event.",)
+    ]
     notes.extend(
-        (f"{labels[each.event]}, {each.at_months} months: {each.note}",) for each in comparison.timing if each.note
+        (f"{labels[each.event]}, {each.at_months} months: {note_words(each.notes)}",)
+        for each in comparison.timing
+        if each.notes
     )
-    return Table("timing", "When things happened", columns, rows, tuple(dict.fromkeys(notes)))
+    return Table("timing", "Recurrence, revision and time course", columns, rows, tuple(dict.fromkeys(notes)))
 
 
 def _cells(finding: TimedFinding) -> tuple[Phrase, ...]:
@@ -53,9 +58,13 @@ def _cells(finding: TimedFinding) -> tuple[Phrase, ...]:
         with_interval(place, "contrast", formats.points),
         with_interval(place, "adjusted", formats.points),
         chance(place, "p"),
-        chance(place, "p_adjusted"),
-        (finding.reading,),
+        _whole_course(place),
+        (finding.verdict or ABSENT_CELL,),
     )
+
+
+def _whole_course(place: Place) -> Phrase:
+    return (place.figure("p_curve.p", formats.p_value),) if place.holds("p_curve.p") else (ABSENT_CELL,)
 
 
 def _share(place: Place, cohort: str) -> Phrase:
@@ -71,12 +80,12 @@ def means_table(comparison: Comparison, protocol: Protocol) -> Table:
     columns = (
         Column("event", "Event"),
         Column("until", "Up to month", "right"),
-        Column("grafted", "Grafted", "right"),
-        Column("advanced", "Advanced", "right"),
+        Column("grafted", COVERS["grafted"], "right"),
+        Column("advanced", COVERS["advanced"], "right"),
         Column("difference", "Advanced minus grafted (interval)", "right"),
     )
     notes = [("The mean number of months free of the event, counted only up to the month given.",)]
-    notes.extend((f"{labels[each.event]}: {each.note}",) for each in comparison.means if each.note)
+    notes.extend((f"{labels[each.event]}: {note_words(each.notes)}",) for each in comparison.means if each.notes)
     return Table("means", "Mean time to each event, in months", columns, rows, tuple(notes))
 
 

@@ -9,8 +9,8 @@ import polars as pl
 
 import demo.generate
 from outcomes.findings.assemble import stamp
-from outcomes.findings.counsel.local_figures import counsel, read_for_counsel
-from outcomes.findings.counsel.patient import read_asked
+from outcomes.findings.counsel.local_figures import local_figures, read_for_counsel
+from outcomes.findings.counsel.patient import read_patient
 from outcomes.protocol import default_protocol
 
 PROTOCOL = default_protocol()
@@ -73,7 +73,7 @@ def series_of_the_clinic():
 
 def patient(age="74", width="18", lid="30", depth="full thickness", laxity="", vision=""):
     given = dict(zip(list(OPTIONS)[1:], (width, lid, depth, laxity, vision), strict=True))
-    return read_asked(given, age, protocol=PROTOCOL, as_of=AS_OF, options=OPTIONS)
+    return read_patient(given, age, protocol=PROTOCOL, as_of=AS_OF, options=OPTIONS)
 
 
 PATIENTS = {
@@ -86,14 +86,14 @@ PATIENTS = {
 
 def counsel_for(register, asked, *, public=False, frozen="", protocol=PROTOCOL):
     series = read_for_counsel(register, protocol, as_of=AS_OF)[0]
-    return counsel(series, asked, made(series, frozen), public=public)
+    return local_figures(series, asked, made(series, frozen), public=public)
 
 
 @cache
 def counselled(name, *, public=False):
     """The figures of the invented clinic for one of the patients."""
     series = series_of_the_clinic()
-    return counsel(series, PATIENTS[name], made(series, "spring"), public=public)
+    return local_figures(series, PATIENTS[name], made(series, "spring"), public=public)
 
 
 def made(series, frozen=""):
@@ -155,4 +155,4 @@ def together(*parts):
 
 
 def told(found, name):
-    return next(answer for answer in found.told if answer.id == name)
+    return next(answer for answer in found.outcomes if answer.id == name)

@@ -1,4 +1,4 @@
-"""Which lids are like the patient's, by a register in which they are listed by hand?"""
+"""Which lids are like the patient's, by a register in which they are listed by hand."""
 
 import polars as pl
 import pytest
@@ -66,20 +66,20 @@ def both(near, further, *, advanced=20):
 def test_ten_near_lids_are_enough():
     answer = told(counsel_for(both(10, 5), patient()), "lid_lower")
     assert (answer.group.rule, answer.grafted.used.n, answer.advanced.used.n) == ("near", 10, 20)
-    assert answer.lacking == ()
+    assert answer.shortfalls == ()
 
 
 def test_nine_near_lids_are_relaxed_to_the_next_rule_for_both_covers():
     answer = told(counsel_for(both(9, 5), patient()), "lid_lower")
     assert (answer.group.rule, answer.grafted.used.n, answer.advanced.used.n) == ("wider_age", 14, 20)
-    assert [(lack.rule, lack.cohort, lack.n, lack.more) for lack in answer.lacking] == [("near", "grafted", 9, 1)]
+    assert [(lack.rule, lack.cohort, lack.n, lack.more) for lack in answer.shortfalls] == [("near", "grafted", 9, 1)]
 
 
 def test_the_group_is_never_relaxed_below_ten():
     answer = told(counsel_for(both(5, 4), patient()), "lid_lower")
     assert answer.group is None
     assert (answer.grafted.used.level, answer.grafted.used.n) == ("all", 24)
-    assert [(lack.rule, lack.cohort, lack.n, lack.more) for lack in answer.lacking] == [
+    assert [(lack.rule, lack.cohort, lack.n, lack.more) for lack in answer.shortfalls] == [
         ("wider_defect", "grafted", 9, 1)
     ]
 
@@ -97,4 +97,4 @@ def test_a_patient_outside_what_was_seen_is_like_nobody():
     assert [(each.characteristic, each.cohort, each.low, each.high) for each in found.outside] == [
         ("age", "both", 74, 90)
     ]
-    assert {answer.grafted.used.level for answer in found.told if answer.grafted.used} == {"all"}
+    assert {answer.grafted.used.level for answer in found.outcomes if answer.grafted.used} == {"all"}

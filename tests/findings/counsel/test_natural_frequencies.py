@@ -1,4 +1,4 @@
-"""Is a share said in whole people of 100 without losing or inventing anybody?"""
+"""A share in whole people of 100 loses and invents nobody."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""Is the prediction that of the penalised model, and is none made where the data cannot bear one?"""
+"""The prediction is that of the penalised model, and none is made where the data cannot bear one."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""Do the published percentages and exact intervals follow from their counts, and do they stay apart?"""
+"""The published percentages and exact intervals follow from their counts, and stay apart."""
 
 import pytest
 from scipy.stats import binomtest

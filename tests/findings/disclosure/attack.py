@@ -39,6 +39,11 @@ def hidden_cells(full, public, protocol):
     return sum(small(true, threshold) for _, true, _ in [*found, *_balance(full, public)])
 
 
+def shown(finding):
+    """How a finding tells of its lids: as a share with a poor result, or as values; the win probability tells of no count."""
+    return "poor" if "proportion" in finding["grafted"] else "win" if finding["outcome"] == "value" else "value"
+
+
 def _key(finding):
     return finding["measure"], finding["window"], finding["clock"]
 
@@ -46,9 +51,11 @@ def _key(finding):
 def _findings(full, public, protocol):
     printed = {}
     for finding in public["findings"]:
-        printed.setdefault(_key(finding), {})[finding["outcome"]] = finding
+        printed.setdefault(_key(finding), {})[shown(finding)] = finding
     told = _told_elsewhere(public)
     for finding in full["findings"]:
+        if shown(finding) == "win":
+            continue
         key = _key(finding)
         entries = printed.get(key, {})
         measure = protocol.measure(finding["measure"])
@@ -56,13 +63,13 @@ def _findings(full, public, protocol):
         for cohort in COHORTS:
             true, whole = finding[cohort], full["cohorts"][cohort]["cases"]
             seen = _seen(entries, cohort, whole)
-            name = (*key, finding["outcome"], cohort)
+            name = (*key, shown(finding), cohort)
             yield (*name, "n"), true["n"], seen
             yield (*name, "not seen"), whole - true["n"], {whole - n for n in seen}
             unseen = _unseen(entries, cohort, whole, seen, told.get((key[1], key[2], cohort), {}))
             for part in ("missing", "not_due", "not_applicable"):
                 yield (*name, part), true.get(part), unseen[part]
-            if finding["outcome"] == "poor":
+            if shown(finding) == "poor":
                 events = _events(entries, cohort, seen, (bound, *lattice))
                 yield (*name, "events"), true["events"], events
                 left = {n - e for n in seen for e in events} if len(seen) == 1 else {0, 1}
@@ -110,7 +117,7 @@ def _unseen(entries, cohort, whole, seen, told):
 def _from_bounds(entries, cohort, whole, n):
     """The bounds for the missing are made of events, lids seen and lids missing: with two known, the third is too."""
     entry = entries.get("poor")
-    if not entry or entry["if_missing"].get("low") is None or entry[cohort].get("events") is None:
+    if not entry or entry["unseen"]["worst_case"].get("low") is None or entry[cohort].get("events") is None:
         return set()
     other = COHORTS[1 - COHORTS.index(cohort)]
     if entry[other].get("events") is None:
@@ -120,7 +127,7 @@ def _from_bounds(entries, cohort, whole, n):
         for mine in range(whole - n + 1)
         for theirs in _theirs(entry, cohort, mine)
         if _bounds(entry, {cohort: mine, other: theirs})
-        == pytest.approx((entry["if_missing"]["low"], entry["if_missing"]["high"]))
+        == pytest.approx((entry["unseen"]["worst_case"]["low"], entry["unseen"]["worst_case"]["high"]))
     }
 
 
@@ -136,7 +143,7 @@ def _bounds(entry, missing):
 def _theirs(entry, cohort, mine):
     """How many of the other cohort must be missing, if so many of this one are: the width of the bounds says it."""
     other = COHORTS[1 - COHORTS.index(cohort)]
-    width = entry["if_missing"]["high"] - entry["if_missing"]["low"]
+    width = entry["unseen"]["worst_case"]["high"] - entry["unseen"]["worst_case"]["low"]
     due = entry[cohort]["n"] + mine
     left = width - mine / due if due else width
     if left >= 1 - CLOSE:

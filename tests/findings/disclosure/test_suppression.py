@@ -20,7 +20,7 @@ from outcomes.findings.disclosure.counts import public_balance, public_flow, pub
 from outcomes.findings.results import BalanceLine, Caution, Contrast, FlowStep, TimedFinding, TimedShare
 from outcomes.protocol import default_protocol, read_protocol
 from outcomes.report import document
-from tests.findings.disclosure.attack import hidden_cells, worked_back
+from tests.findings.disclosure.attack import hidden_cells, shown, worked_back
 from tests.rows import AS_OF, DIVIDED, after, case, review, series_of, sheets
 from tests.whole.planted import edges
 from tests.whole.planted.edges import EDGES
@@ -136,12 +136,12 @@ def blanked(full, change):
 
 
 def without_events(finding, cohort):
-    if finding["outcome"] == "poor":
+    if shown(finding) == "poor":
         finding[cohort]["events"] = None
 
 
 def without_events_and_share(finding, cohort):
-    if finding["outcome"] == "poor" and cohort == "advanced":
+    if shown(finding) == "poor" and cohort == "advanced":
         finding[cohort]["events"] = finding[cohort]["proportion"] = None
 
 
@@ -171,7 +171,7 @@ def test_the_attacker_succeeds_where_only_the_count_itself_is_blanked(change, pa
 
 def test_the_attacker_succeeds_where_poor_results_go_and_the_values_stay():
     full = document(demo()[0])
-    tree = {**copy.deepcopy(full), "findings": [each for each in full["findings"] if each["outcome"] == "value"]}
+    tree = {**copy.deepcopy(full), "findings": [each for each in full["findings"] if shown(each) == "value"]}
     assert sum(place[-1] == "events" for place, _ in worked_back(full, tree, FEW)) > 20
 
 
@@ -186,7 +186,7 @@ def test_a_quartile_can_give_a_count_away_so_small_cohorts_have_none():
         "findings": [
             {**each, **{cohort: {**each[cohort], "counts": []} for cohort in COHORTS}}
             for each in full["findings"]
-            if each["outcome"] == "value"
+            if shown(each) == "value"
         ]
     }
     gone = [
@@ -195,14 +195,25 @@ def test_a_quartile_can_give_a_count_away_so_small_cohorts_have_none():
     assert len(gone) == 2
     assert worked_back(full, told, FEW) == []
     [left] = [each for each in told["findings"] if (each["measure"], each["window"], each["clock"]) == place]
-    assert left["outcome"] == "value"
+    assert left["outcome"] == "main"
     assert left["grafted"]["median"] == 0
     assert left["grafted"]["q3"] is None
 
 
 # Nothing small is printed, wherever it may stand: also in a key that is added later.
 
-NO_COUNTS = {"at_months", "format", "median", "q1", "q3"}
+NO_COUNTS = {
+    "at_months",
+    "better",
+    "format",
+    "important_difference",
+    "judged",
+    "may_be",
+    "median",
+    "q1",
+    "q3",
+    "surgeons",
+}
 
 
 def small_whole_numbers(tree, key=""):
@@ -268,13 +279,11 @@ def test_the_public_is_told_that_something_is_left_out():
     assert "not nought" in told.warnings[0].text
 
 
-def test_no_warning_tells_a_reading_or_names_what_is_left_out():
+def test_no_warning_tells_a_verdict_or_names_what_is_left_out():
     whole, _ = demo()
     text = "Counting from the operation changes: oedema at six months (better with advanced since division)."
     told = public(replace(whole, warnings=(*whole.warnings, Caution("clock_matters", text))), FEW)
-    assert [
-        each.code for each in told.warnings if "better with" in each.text or "no clear difference" in each.text
-    ] == []
+    assert [each.code for each in told.warnings if "better with" in each.text or "cannot tell" in each.text] == []
     by_code = {each.code: each.text for each in told.warnings}
     assert "oedema" not in by_code["clock_matters"] + by_code["missing_could_reverse"]
 
@@ -283,22 +292,22 @@ def test_nothing_of_single_lids_is_left():
     _, told = demo()
     assert (told.followed, told.curves, told.means, told.followed_by_window, told.queries) == ((), (), (), (), ())
     assert all(
-        side.counts == () for each in told.findings if each.outcome == "value" for side in (each.grafted, each.advanced)
+        side.counts == () for each in told.findings if not each.is_share for side in (each.grafted, each.advanced)
     )
 
 
-def test_a_reading_is_kept_only_with_its_counts():
+def test_a_verdict_is_kept_only_with_its_counts():
     found, told = demo()
     full = {(each.measure, each.window, each.clock, each.outcome): each for each in found.findings}
     for each in told.findings:
         same = full[each.measure, each.window, each.clock, each.outcome]
         assert each.grafted.n == same.grafted.n
         if each.contrast.estimate is None and same.contrast.estimate is not None:
-            assert each.reading == "too few to say"
-            assert each.note
+            assert each.verdict is None
+            assert each.withheld == "public"
         else:
-            assert each.reading == same.reading
-    assert any(each.reading != "too few to say" for each in told.findings)
+            assert each.verdict == same.verdict
+    assert any(each.verdict for each in told.findings)
 
 
 def test_p_values_are_rounded_up_to_hundredths():
@@ -368,9 +377,9 @@ def test_a_characteristic_with_few_unrecorded_goes_whole():
 
 def moments(*events, n=30):
     shares = [[TimedShare(n, count, count / n, 0.0, 1.0) for count in pair] for pair in events]
-    nothing = Contrast("difference", None, None, None)
+    nothing = Contrast("difference of cumulative incidence", None, None, None)
     return [
-        TimedFinding("revision", "Aalen-Johansen", "operation", 12 * at, *pair, nothing, "no clear difference")
+        TimedFinding("revision", "Aalen-Johansen", "operation", 12 * at, *pair, nothing)
         for at, pair in enumerate(shares, 1)
     ]
 

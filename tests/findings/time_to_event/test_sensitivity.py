@@ -1,4 +1,4 @@
-"""Can lids that were lost, covers that were changed, and unmasked eyes take a timed difference away?"""
+"""Lids lost to a timed event, its bounds, and the evidence for its verdict."""
 
 from dataclasses import replace
 from datetime import timedelta
@@ -8,11 +8,16 @@ import numpy as np
 import pytest
 
 from outcomes.findings import compare, stamp
+from outcomes.findings.covariates import covariates
+from outcomes.findings.decision_rule import rule
 from outcomes.findings.propensity import choose_covers
 from outcomes.findings.results import Contrast, Range, TimedFinding, TimedShare
-from outcomes.findings.time_to_event.analysis import Timing
-from outcomes.findings.time_to_event.sensitivity import event_loss, followed_apart, state_loss, with_doubts
+from outcomes.findings.time_to_event.result import timed_difference
+from outcomes.findings.time_to_event.sensitivity import event_loss, followed_shares, state_loss, with_losses
+from outcomes.findings.time_to_event.verdict import timed_draft
 from outcomes.protocol import read_protocol
+from outcomes.statistics.proportion import wilson
+from outcomes.statistics.result import TestedEstimate
 from tests.findings.test_invariance import FEW
 from tests.rows import series_of, sheets
 from tests.whole.planted.edges import lid, seen
@@ -53,29 +58,47 @@ def test_a_lid_that_died_or_whose_time_had_not_come_is_not_lost():
 
 def found(lost=(0, 0), due=(20, 20)):
     sides = [TimedShare(20, 5, 0.25, 0.1, 0.5, due=all_due, lost=gone) for all_due, gone in zip(due, lost, strict=True)]
-    return TimedFinding(
-        "recurrence", "Aalen-Johansen", "operation", 12, *sides, Contrast("", 0.0, -0.2, 0.2), "too few to say"
-    )
+    contrast = Contrast("difference of cumulative incidence", 0.0, -0.2, 0.2)
+    return TimedFinding("recurrence", "Aalen-Johansen", "operation", 36, *sides, contrast)
 
 
-@pytest.mark.parametrize(
-    "lost, due, apart",
-    [((0, 2), (20, 20), False), ((0, 3), (20, 20), True), ((3, 0), (20, 20), True), ((0, 5), (0, 20), False)],
-)
-def test_followed_apart_by_more_than_ten_points(lost, due, apart):
-    assert followed_apart(found(lost, due), 10) is apart
+@pytest.mark.parametrize("lost, due, shares", [
+    ((0, 2), (20, 20), (1.0, 0.9)), ((5, 0), (20, 10), (0.75, 1.0)), ((0, 5), (0, 20), None),
+])  # fmt: skip
+def test_the_share_followed_of_the_lids_due(lost, due, shares):
+    assert followed_shares(found(lost, due)) == shares
 
 
 def test_the_bounds_of_a_difference_take_the_worst_of_one_with_the_best_of_the_other():
     grafted = event_loss(np.array([3.0, 9.0, 20.0, 20.0]), np.array([1, 0, 0, 0]), np.full(4, 20.0), 12)
     advanced = event_loss(np.array([5.0, 20.0, 20.0, 20.0]), np.array([0, 0, 0, 0]), np.full(4, 20.0), 12)
-    told = with_doubts(found(), (grafted, advanced), None)
-    assert told.if_missing == Range(pytest.approx(0 - 2 / 4), pytest.approx(1 / 4 - 1 / 4))
+    told = with_losses(found(), (grafted, advanced), None)
+    assert told.unseen.worst_case == Range(pytest.approx(0 - 2 / 4), pytest.approx(1 / 4 - 1 / 4))
     assert (told.grafted.due, told.grafted.lost, told.advanced.lost) == (4, 1, 1)
 
 
+RECURRENCE = next(timed for timed in PROTOCOL.timed if timed.id == "recurrence")
+
+
+def drafted(finding, judged=None):
+    series = series_of(sheets([lid(0, "graft"), lid(1, "advancement")]), protocol=PROTOCOL)
+    return timed_draft(series, choose_covers(series, covariates(series)), RECURRENCE, finding, judged)
+
+
+def test_only_the_main_month_has_evidence_for_a_verdict():
+    assert drafted(found()).evidence is not None
+    assert drafted(replace(found(), at_months=12)).evidence is None
+
+
+def test_lids_lost_more_from_one_cohort_withhold_a_difference_that_does_not_survive_it():
+    judged = TestedEstimate(-0.3, -0.5, -0.1, 0.004, 0.1, np.inf, 0.95)
+    assert rule(drafted(found(), judged).evidence, stands=True).verdict == "better with advanced"
+    assert rule(drafted(found((0, 8)), judged).evidence, stands=True).withheld == "unseen"
+    assert rule(drafted(found((8, 8)), judged).evidence, stands=True).verdict == "better with advanced"
+
+
 @cache
-def swollen(comes=12, planned_otherwise=0, masked=False):
+def swollen(comes=12, planned_otherwise=0):
     """Twelve lids a cover, swollen for a year with a graft and never with advanced skin; so many advanced come after a week."""
     lids = [
         {**lid(number, cover), "cover_planned": cover} for cover in ("graft", "advancement") for number in range(12)
@@ -91,53 +114,40 @@ def swollen(comes=12, planned_otherwise=0, masked=False):
     first = {each["case_id"]: each["divided_on"] + timedelta(days=8) for each in lids}
     reviews = [row for row in reviews if row["case_id"] not in stays_away or row["reviewed_on"] < first[row["case_id"]]]
     reviews = [{**row, "oedema": "1"} if row["case_id"] in stays_away else row for row in reviews]
-    if masked:
-        reviews += [{**row, "masked": "yes", "assessor": "PL", "oedema": "1"} for row in reviews]
     series = series_of(sheets(lids, reviews), protocol=PROTOCOL, measures=("oedema",))
     made = compare(series, stamp(series, digest="0" * 64, frozen="", software="outcomes"))
     return next(each for each in made.timing if each.event == "oedema_settled" and each.at_months == 6)
 
 
-def test_a_large_difference_that_nothing_speaks_against_is_read():
-    told = swollen()
-    assert told.reading == "better with advanced"
-    assert told.if_missing.low == pytest.approx(told.contrast.estimate) == pytest.approx(told.if_missing.high)
-    assert told.as_planned is None
-
-
-def read_with(lost, if_missing):
-    """The reading of a large difference, sound but for the lids that were lost."""
-    series = series_of(sheets([lid(0, "graft"), lid(1, "advancement")]), protocol=PROTOCOL)
-    contrast = Contrast("", -0.5, -0.7, -0.3)
-    one = replace(found(lost), contrast=contrast, if_missing=if_missing)
-    test = Contrast("", None, None, None, p=0.001, p_adjusted=0.01)
-    (told,) = Timing((one,), (), (), {}).read(series, choose_covers(series), {"recurrence": test}, frozenset())
-    return told
-
-
-def test_lids_that_were_lost_block_a_reading_that_they_could_reverse_and_only_then():
-    assert read_with((0, 0), Range(-0.5, -0.5)).reading == "better with advanced"
-    assert read_with((0, 6), Range(-0.6, 0.1)).reasons == ("the lids that were not measured could reverse it",)
-    assert read_with((0, 6), Range(None, None)).reading == "no clear difference"
-    assert read_with((0, 6), Range(-0.6, -0.1)).reading == "better with advanced"
-    assert read_with((6, 6), Range(-0.6, 0.1)).reading == "better with advanced"  # as many of each were lost
+def test_a_large_difference_is_read_and_the_share_in_the_state_stands_beside_it():
+    settled = swollen()
+    assert settled.verdict == "better with advanced"
+    assert settled.unseen.worst_case.low == pytest.approx(settled.contrast.estimate)
+    assert settled.as_planned is None
+    assert settled.in_state.window == "six_months"
+    assert (settled.in_state.grafted.events, settled.in_state.advanced.events) == (0, 12)
+    assert settled.in_state.contrast.estimate == pytest.approx(1.0)
 
 
 def test_a_difference_that_hangs_on_what_became_of_the_lost_is_not_estimated():
-    told = swollen(comes=6)
-    assert told.contrast.estimate is None
-    assert told.note == "what became of the lids that were free at their last review before 6 months is not known"
+    settled = swollen(comes=6)
+    assert settled.contrast.estimate is None
+    assert [note.id for note in settled.notes] == ["unknown_at_month", "no_interval"]
+    assert settled.verdict == "too few to say"
 
 
-def test_it_is_not_read_when_the_plan_tells_otherwise():
-    told = swollen(planned_otherwise=6)
-    assert told.contrast.low > 0
-    assert told.as_planned.estimate == pytest.approx(0.0)
-    assert told.reading == "no clear difference"
-    assert told.reasons == ("by the cover that was planned it is not there",)
+def test_what_was_planned_stands_beside_it():
+    settled = swollen(planned_otherwise=6)
+    assert settled.contrast.low > 0
+    assert settled.as_planned.estimate == pytest.approx(0.0)
 
 
-def test_it_is_not_read_when_masked_eyes_saw_another_difference():
-    told = swollen(masked=True)
-    assert told.reading == "no clear difference"
-    assert "assessors who did not know the cover saw another difference" in told.reasons
+def test_p_at_a_month_agrees_with_the_interval_of_that_month():
+    def apart(confidence):
+        return wilson(12, 20, confidence_level=confidence), wilson(2, 20, confidence_level=confidence)
+
+    for level, excluded in ((0.95, True), (0.9999999, False)):
+        found = timed_difference(apart, level)
+        assert (found.p < 1 - level) == found.excludes_none == excluded
+    alike = timed_difference(lambda confidence: (wilson(3, 20, confidence_level=confidence),) * 2, 0.95)
+    assert (alike.estimate, alike.p) == (0.0, 1.0)

@@ -1,4 +1,4 @@
-"""Are the sheets whole, tagged, on as many pages as they should be, and safe from what is typed?"""
+"""The sheets are whole, tagged, on as many pages as they should be, and safe from what is typed."""
 
 import re
 from functools import cache

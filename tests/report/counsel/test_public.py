@@ -1,4 +1,4 @@
-"""Does a leaflet that leaves the room point to nobody?"""
+"""A leaflet that leaves the room points to nobody."""
 
 import pytest
 
@@ -26,7 +26,7 @@ def test_two_times_of_one_event_do_not_give_away_the_few_between_them():
     for side in ("grafted", "advanced"):
         events = [
             answer.side(side).used.events
-            for answer in found.told
+            for answer in found.outcomes
             if answer.words == "tumour_back" and answer.side(side).used
         ]
         assert all(abs(one - other) == 0 or abs(one - other) >= 5 for one in events for other in events)
@@ -35,9 +35,9 @@ def test_two_times_of_one_event_do_not_give_away_the_few_between_them():
 def test_nothing_of_the_patient_is_in_the_finding():
     assert counselled("typical", public=True) == counselled("old", public=True)
     found = counselled("typical", public=True)
-    assert (found.seen, found.outside) == ((), ())
-    assert all(answer.group is None and not answer.lacking for answer in found.told)
-    levels = {side.used.level for answer in found.told for side in (answer.grafted, answer.advanced) if side.used}
+    assert (found.observed, found.outside) == ((), ())
+    assert all(answer.group is None and not answer.shortfalls for answer in found.outcomes)
+    levels = {side.used.level for answer in found.outcomes for side in (answer.grafted, answer.advanced) if side.used}
     assert levels == {"all"}
 
 

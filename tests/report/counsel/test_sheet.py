@@ -1,4 +1,4 @@
-"""Does the sheet say the figures of the finding, and no others, in words that can be read?"""
+"""The sheet prints the figures of the finding, and no others, in words that can be read."""
 
 import re
 import tomllib
@@ -168,7 +168,7 @@ def test_every_language_has_every_word(language):
         {(table, name) for table, part in tree.items() if isinstance(part, dict) for name in part} for tree in trees
     ]
     assert keys[0] == keys[1]
-    assert {each.words for each in PROTOCOL.told} <= set(trees[0]["told"])
+    assert {each.words for each in PROTOCOL.told} <= set(trees[0]["outcomes"])
     assert {each.window for each in PROTOCOL.told if each.window} <= set(trees[0]["windows"])
     assert {figure.id for figure in PROTOCOL.published} <= set(trees[0]["published"])
 
@@ -178,7 +178,7 @@ def test_every_language_has_every_word(language):
     [
         (('"It could be {low} to {high} of 100."', '"It could be {low} of 100."'), "sentences.range"),
         (('notes = "Notes from your surgeon"\n', ""), "sheet.notes"),
-        (('swollen = "Skin still swollen"', 'swollen = "Skin swollen in 7 of 9"'), "told.swollen"),
+        (('swollen = "Skin still swollen"', 'swollen = "Skin swollen in 7 of 9"'), "outcomes.swollen"),
     ],
 )
 def test_a_language_file_with_a_fault_is_refused(tmp_path, change, fault):

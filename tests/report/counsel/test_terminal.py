@@ -1,4 +1,4 @@
-"""Does the surgeon see the same figures, with everything that stands behind them?"""
+"""The surgeon sees the same figures, with everything behind them."""
 
 import re
 

@@ -13,10 +13,11 @@ from pathlib import Path
 import pytest
 
 import demo.generate as generator
-from outcomes.cli.pack import answered, filters_of
-from outcomes.findings import Selection, public
+from outcomes.cli.pack import filters_of, gathered
+from outcomes.findings import Selection, at_level, public
+from outcomes.findings.disclosure.levels import shared_at
 from outcomes.findings.disclosure.study_facts import public_congress
-from outcomes.report.pack.assembly import Asked, write_pack
+from outcomes.report.pack.assembly import PackRequest, write_pack
 from outcomes.store import Source, freeze
 from tests.rows import AS_OF, register_at
 
@@ -60,16 +61,24 @@ def _waited_for(folder):
 def _make(folder):
     path = register_at(folder / "register.duckdb", generator.clinic())
     freeze(path, "spring", source=Source("", "", "test", "for a talk"), at=datetime(2026, 6, 30, 9, tzinfo=UTC))
-    own = answered(path, "spring", PART, Asked(filters_of(PART), PART.says(), False, 250))
+    request = PackRequest(filters_of(PART), PART.says(), "own eyes", "", 250)
+    own = gathered(path, "spring", PART, request)
     safe = public(own.comparison, own.protocol)
     facts = public_congress(own.facts, safe, own.protocol)
-    held = {False: own, True: replace(own, comparison=safe, facts=facts, asked=replace(own.asked, public=True))}
+    journal = replace(
+        own,
+        comparison=at_level(own.comparison, own.protocol, "journal"),
+        shared=shared_at("journal", own.shared),
+        request=replace(request, level="journal", approved="ethics 2026/17"),
+    )
+    shown = replace(own, comparison=safe, facts=facts, request=replace(request, level="public"))
+    held = {False: own, True: shown, "journal": journal}
     (folder / "helds.pickle").write_bytes(pickle.dumps(held))
-    for is_public, name in NAMES.items():
-        write_pack(held[is_public], folder / name, silent)
+    for which, name in NAMES.items():
+        write_pack(held[which], folder / name, silent)
 
 
-NAMES = {False: "own", True: "public"}
+NAMES = {False: "own", True: "public", "journal": "journal"}
 
 
 @pytest.fixture(scope="session")
@@ -85,5 +94,5 @@ def helds(made):
 
 @pytest.fixture(scope="session")
 def packs(made):
-    """The folder of the pack for the surgeon's own eyes, and that of the public one."""
-    return {is_public: made / name for is_public, name in NAMES.items()}
+    """The folders of the packs: for the surgeon's own eyes, for the public, for a journal."""
+    return {which: made / name for which, name in NAMES.items()}

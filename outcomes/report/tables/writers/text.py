@@ -9,20 +9,22 @@ from rich.text import Text
 
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
-from outcomes.report.headline import who_sentence
-from outcomes.report.tables.measures import summary_table
+from outcomes.report.headline import answers, who_sentence
+from outcomes.report.tables.measures import main_table
 from outcomes.report.tables.model import Table
 from outcomes.report.traced_text import Phrase, plain
 
+NO_ADVICE = "Past cases of this register; not advice."
 NOTHING_MAIN = "No main measure of the primary window was asked for and measured; the report has all findings."
 
 
 def terminal_summary(comparison: Comparison, protocol: Protocol) -> Group:
-    """Give what a terminal shows of a comparison: whose lids, the warnings, then the main measures."""
-    warnings = (Text(f"! {each.text}", style="yellow") for each in comparison.warnings)
-    table = summary_table(comparison, protocol)
+    """Give what a terminal shows of a comparison: what was compared, the main measures, what follows, and the warnings."""
+    table = main_table(comparison, protocol)
     shown = as_text(table) if table.rows else Text(NOTHING_MAIN)
-    return Group(_cell(who_sentence(comparison)), *warnings, Text(), shown)
+    said = (Text(f"{each.heading}: {' '.join(map(plain, each.sentences))}") for each in answers(comparison, protocol))
+    warnings = (Text(f"! {each.text}", style="yellow") for each in comparison.warnings)
+    return Group(_cell(who_sentence(comparison)), Text(), shown, Text(), *said, *warnings, Text(NO_ADVICE))
 
 
 def as_text(table: Table) -> Group:

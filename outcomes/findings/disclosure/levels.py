@@ -1,0 +1,55 @@
+"""What of a comparison is shown at each level: to the clinic's own eyes, in a journal, to the public."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from outcomes.findings.disclosure.microdata import Shared
+from outcomes.findings.disclosure.suppression import public
+from outcomes.findings.results import Comparison, Finding, Group, Level, Share, Values
+from outcomes.protocol import Protocol
+
+
+def at_level(comparison: Comparison, protocol: Protocol, level: Level) -> Comparison:
+    """The comparison as it is shown at the level. Raises DataRefused when a cohort is too small to be made public."""
+    if level == "public":
+        return public(comparison, protocol)
+    return journal(comparison, protocol) if level == "journal" else comparison
+
+
+def journal(comparison: Comparison, protocol: Protocol) -> Comparison:
+    """The comparison with counts of any size, without anything of single lids and without codes of assessors."""
+    return replace(
+        comparison,
+        grafted=_without_codes(comparison.grafted),
+        advanced=_without_codes(comparison.advanced),
+        findings=tuple(_without_single_values(each, protocol) for each in comparison.findings),
+        followed=(),
+        courses=(),
+        queries=(),
+        level="journal",
+    )
+
+
+def _without_codes(group: Group) -> Group:
+    numbered = ((f"assessor {at}", reviews) for at, (_, reviews) in enumerate(group.assessors, start=1))
+    return replace(group, assessors=tuple(numbered))
+
+
+def _without_single_values(finding: Finding, protocol: Protocol) -> Finding:
+    """Grades are counted in any table; of measured values only what summarises them is kept."""
+    if protocol.value_field(protocol.measure(finding.measure)).levels:
+        return finding
+    return replace(finding, grafted=_summarised(finding.grafted), advanced=_summarised(finding.advanced))
+
+
+def _summarised(side: Share | Values) -> Share | Values:
+    return replace(side, counts=()) if isinstance(side, Values) else side
+
+
+def shared_at(level: Level, shared: Shared) -> Shared:
+    """The rows given to other researchers at the level: none with a journal's counts, from which they could be told apart."""
+    if level != "journal":
+        return shared
+    note = "rows of single lids do not go with counts of any size; make a pack for the public for them"
+    return replace(shared, k=0, withheld=0, recoding="", tables=(), note=note)

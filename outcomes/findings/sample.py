@@ -1,0 +1,94 @@
+"""The lids measured for one outcome, ready for every estimator of a difference between the cohorts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from outcomes.findings.arrays import Flags, Lids, Numbers
+from outcomes.findings.covariates import Covariates
+from outcomes.findings.results import NotAdjusted
+from outcomes.protocol import Rules
+from outcomes.statistics.cover_model import CoverModel, cover_model, cover_model_of_all
+from outcomes.statistics.linear_model import LinearDesign, linear_design
+from outcomes.statistics.two_cohorts import TwoCohorts, two_cohorts
+
+
+@dataclass(frozen=True)
+class Sample:
+    """The lids measured, one entry a lid, with the characteristics to adjust for; models are made when first asked for."""
+
+    second: Flags
+    patient: NDArray[np.int64]
+    columns: Numbers
+    rules: Rules
+    one_surgeon_a_cover: bool = False
+
+    @cached_property
+    def crude(self) -> TwoCohorts:
+        """The lids without characteristics."""
+        return two_cohorts(self.second, self.patient)
+
+    @cached_property
+    def crude_design(self) -> LinearDesign:
+        """The model of the cover alone."""
+        return linear_design(self.crude)
+
+    @cached_property
+    def cohorts(self) -> TwoCohorts:
+        """The lids with their characteristics, standardised."""
+        return two_cohorts(self.second, self.patient, covariates=self.columns)
+
+    @cached_property
+    def design(self) -> LinearDesign:
+        """The linear model of an outcome on the cover and the characteristics."""
+        return linear_design(self.cohorts)
+
+    @cached_property
+    def cover(self) -> CoverModel:
+        """The model of the cover, with each patient left out in turn."""
+        return cover_model(self.cohorts)
+
+    @property
+    def level(self) -> float:
+        """The confidence level of every interval."""
+        return self.rules.confidence_level
+
+    @property
+    def fewest(self) -> int:
+        """How many lids the smaller cohort has."""
+        return min(self.crude.lids)
+
+    @cached_property
+    def why_not_adjusted(self) -> NotAdjusted:
+        """Why no difference of these lids can be adjusted; empty where it can."""
+        if self.fewest == 0:
+            return "one_cohort_empty"
+        if self.one_surgeon_a_cover:
+            return "no_overlap"
+        if self.cohorts.terms == 0:
+            return "nothing_recorded"
+        return "" if overlap(self.cohorts, self.rules) else "no_overlap"
+
+
+def sample_of(lids: Lids, here: Flags, covariates: Covariates, *, due: int | None = None) -> Sample:
+    """The lids `here` of all; how many characteristics enter goes by the lids due in the smaller cohort, or by `due`."""
+    columns = covariates.chosen(lids.fewest_due if due is None else due).columns
+    apart = covariates.one_surgeon_a_cover
+    return Sample(lids.second[here], lids.patient[here], columns[here], covariates.rules, apart)
+
+
+def overlap(cohorts: TwoCohorts, rules: Rules) -> bool:
+    """Tell whether the covers overlap: lids of either cohort could well have had the other cover.
+
+    They do not where the fitted chances tell all lids of the covers apart, or where the effective lids of a cohort, or the
+    lids to whose even choice its lids add up, are fewer than the protocol's minimum.
+    """
+    model = cover_model_of_all(cohorts)
+    chance = model.chance[0]
+    if not np.isfinite(chance).all() or chance[~cohorts.second].max() < chance[cohorts.second].min():
+        return False
+    return min(*model.effective_sizes, *model.open_choices) >= rules.overlap_minimum

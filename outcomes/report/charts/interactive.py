@@ -1,0 +1,59 @@
+"""Charts for a browser: tooltips, and a legend that filters."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from typing import Any
+
+import vl_convert
+
+from outcomes.report.charts.drawing import VEGA_LITE
+
+CHANNELS = ("fill", "stroke", "color", "shape")
+FAINT = 0.08
+Spec = dict[str, Any]
+
+
+def explorable(spec: Spec) -> Spec:
+    """The chart with a selection for each legend: a click on an entry leaves only its marks strong."""
+    held: Spec = json.loads(json.dumps(spec))
+    # A name of a layer is one in the whole chart.
+    for number, view in enumerate(_views(held)):
+        _with_selection(view, held["datasets"], f"picked{number}")
+    return held
+
+
+def _views(part: Spec) -> list[Spec]:
+    """The single views of a chart: its layers together are one."""
+    if "layer" in part or "mark" in part:
+        return [part]
+    inner = [*part.get("concat", ()), *part.get("vconcat", ()), *part.get("hconcat", ())]
+    return [view for each in (*inner, *([part["spec"]] if "spec" in part else ())) for view in _views(each)]
+
+
+def _with_selection(view: Spec, datasets: dict[str, list[Spec]], name: str) -> None:
+    layers = view.get("layer", [view])
+    field, owner = next(((found, each) for each in layers if (found := _legend_field(each))), ("", None))
+    if owner is None:
+        return
+    owner["params"] = [{"name": name, "select": {"type": "point", "fields": [field]}, "bind": "legend"}]
+    for layer in layers:
+        rows = datasets.get(layer.get("data", {}).get("name", ""), [])
+        if any(field in row for row in rows):
+            shown = layer["mark"].get("opacity", 1) if isinstance(layer["mark"], dict) else 1
+            strength = {"condition": {"param": name, "value": shown}, "value": min(FAINT, shown)}
+            layer["encoding"] = {**layer["encoding"], "opacity": strength}
+
+
+def _legend_field(layer: Spec) -> str:
+    """The field of a legend of the layer, or nothing."""
+    encoding = layer.get("encoding", {})
+    fields = (encoding[each] for each in CHANNELS if each in encoding)
+    return next((each["field"] for each in fields if "field" in each and each.get("legend", {}) is not None), "")
+
+
+@cache
+def bundle() -> str:
+    """The program that draws the charts in a browser, with everything it needs."""
+    return str(vl_convert.javascript_bundle(vl_version=VEGA_LITE))  # type: ignore[call-arg] # its types ask for more
