@@ -130,7 +130,7 @@ def _finding(finding: Finding) -> Tree:
         "verdict": finding.verdict,
         "important_difference": finding.important_difference,
         "could_find": finding.could_find,
-        "lids_needed": finding.lids_needed,
+        **({} if finding.lids_needed is None else {"lids_needed": finding.lids_needed}),
         "unseen": _unseen(finding.unseen),
         "checks": [_plain(check, *INTERVAL) for check in finding.checks],
         "family": finding.family,
@@ -156,7 +156,7 @@ def _unseen(unseen: Unseen) -> Tree:
 def _side(side: Share | Values) -> Tree:
     numbers = ("proportion", "low", "high") if isinstance(side, Share) else ("mean", "sd", "median", "q1", "q3")
     due = None if side.missing is None else side.due
-    tree: Tree = {"n": side.n, "due": due, **_plain(side, "missing", *numbers)}
+    tree: Tree = {"n": _plain(side.n), "due": due, **_plain(side, "missing", *numbers)}
     if isinstance(side, Values):
         tree["counts"] = [{"value": value, "lids": number} for value, number in side.counts]
     return tree

@@ -225,7 +225,9 @@ def unseen_people_sentence(comparison: Comparison, protocol: Protocol) -> Phrase
     window = protocol.window(protocol.primary_window)
     held = {each.cohort: each for each in comparison.followed_by_window if each.window == window.id}
     if set(held) != set(COHORTS):
-        return ("Who was not seen is left out of public output." if is_public(comparison) else "No review fell due.",)
+        return (
+            "Who was not seen is not shown in the public report." if is_public(comparison) else "No review fell due.",
+        )
     parts = [
         say(
             "{} {} lids that were due ({} were seen)",
