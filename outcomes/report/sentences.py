@@ -42,8 +42,9 @@ def _counts(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     if not side.n:
         return say("no lid was measured ({} lids)", place.figure(f"{cohort}.n", formats.count))
     if isinstance(side, Share):
-        names = (("events", formats.count), ("n", formats.count), ("proportion", formats.percent))
-        return say("{} of {} lids ({})", *(place.figure(f"{cohort}.{name}", written) for name, written in names))
+        return say("{} lids{}", _events_of(place, cohort), _share_in_brackets(place, cohort))
+    if not place.holds(f"{cohort}.{side.centre}"):
+        return say("{} lids", place.figure(f"{cohort}.n", formats.count))
     field = protocol.value_field(protocol.measure(finding.measure))
     mean, quartile, unit = formats.mean_of(field), formats.measured(field), formats.unit_of(field)
     words = "{} {}, quartiles {} to {}, in {} lids" if place.holds(f"{cohort}.q1") else "{} {} in {}{}{} lids"
@@ -159,15 +160,29 @@ def short_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
         return ("nobody measured",)
     number = place.figure(f"{cohort}.n", formats.count)
     if isinstance(side, Share):
-        shown = (place.figure(f"{cohort}.proportion", formats.percent),)
-        return say("{} of {} ({})", place.figure(f"{cohort}.events", formats.count), number, *shown)
+        return say("{}{}", _events_of(place, cohort), _share_in_brackets(place, cohort))
+    if not place.holds(f"{cohort}.{side.centre}"):
+        return say("n\u00a0=\u00a0{}", number)
     return say("{}, n\u00a0=\u00a0{}", bare_result(finding, cohort, protocol), number)
+
+
+def _events_of(place: Place, cohort: str) -> Phrase:
+    if not place.holds(f"{cohort}.events"):
+        return say("n\u00a0=\u00a0{}", place.figure(f"{cohort}.n", formats.count))
+    return say("{} of {}", *(place.figure(f"{cohort}.{name}", formats.count) for name in ("events", "n")))
+
+
+def _share_in_brackets(place: Place, cohort: str) -> Phrase:
+    """The share in per cent behind its counts; nothing where it is not given."""
+    if not place.holds(f"{cohort}.proportion"):
+        return ()
+    return (" (", place.figure(f"{cohort}.proportion", formats.percent), ")")
 
 
 def middle_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     """Say one cohort's mean or share with its number of lids, as short as a slide asks."""
     place, side = finding_place(finding), getattr(finding, cohort)
-    if isinstance(side, Share) or not side.n:
+    if isinstance(side, Share) or not side.n or not place.holds(f"{cohort}.{side.centre}"):
         return short_result(finding, cohort, protocol)
     field = protocol.value_field(protocol.measure(finding.measure))
     middle = place.figure(f"{cohort}.{side.centre}", formats.mean_of(field))
@@ -180,8 +195,12 @@ def bare_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     if not side.n:
         return (ABSENT_CELL,)
     if isinstance(side, Share):
-        shown = (("events", formats.count), ("proportion", formats.percent))
-        return say("{} ({})", *(place.figure(f"{cohort}.{name}", written) for name, written in shown))
+        events = (
+            (place.figure(f"{cohort}.events", formats.count),) if place.holds(f"{cohort}.events") else (ABSENT_CELL,)
+        )
+        return say("{}{}", events, _share_in_brackets(place, cohort))
+    if not place.holds(f"{cohort}.{side.centre}"):
+        return (ABSENT_CELL,)
     field = protocol.value_field(protocol.measure(finding.measure))
     middle = place.figure(f"{cohort}.{side.centre}", formats.mean_of(field))
     if not place.holds(f"{cohort}.sd"):

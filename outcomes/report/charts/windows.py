@@ -70,9 +70,11 @@ def _middle_words(finding: Finding, cohort: str, protocol: Protocol) -> str:
     if not side.n:
         return "nobody seen"
     if isinstance(side, Share):
-        return f"{side.events} of {side.n}"
-    written = formats.measured(protocol.value_field(protocol.measure(finding.measure)))
-    return f"{written(getattr(side, side.centre))} in {side.n}"
+        of = f"of {formats.count(side.n)}"
+        return of if side.events is None else f"{formats.count(side.events)} {of}"
+    written, at = formats.mean_of(protocol.value_field(protocol.measure(finding.measure))), getattr(side, side.centre)
+    of = f"in {formats.count(side.n)}"
+    return of if at is None else f"{written(at)} {of}"
 
 
 def _chart(panels: Panels, outcome: Shown, protocol: Protocol, canvas: Canvas, size: Size) -> Chart:
