@@ -8,10 +8,10 @@ from __future__ import annotations
 from outcomes.findings.results import CheckId, Finding, Share
 from outcomes.protocol import Protocol
 from outcomes.report import formats
-from outcomes.report.finding_index import DECIDED, finding_place, left_out, rule_place
+from outcomes.report.finding_index import finding_place, left_out, rule_place
 from outcomes.report.finding_words import note_words
 from outcomes.report.formats import Written
-from outcomes.report.traced_text import ABSENT_CELL, Phrase, Place, say
+from outcomes.report.traced_text import ABSENT_CELL, NOT_SHOWN, Figure, Phrase, Piece, Place, say
 
 COHORTS = ("grafted", "advanced")
 POINTS = "percentage points"
@@ -41,16 +41,25 @@ def _counts(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     place, side = finding_place(finding), getattr(finding, cohort)
     if not side.n:
         return say("no lid was measured ({} lids)", place.figure(f"{cohort}.n", formats.count))
+    lids = place.figure(f"{cohort}.n", formats.count)
     if isinstance(side, Share):
-        return say("{} lids{}", _events_of(place, cohort), _share_in_brackets(place, cohort))
+        return say("{} of {} lids{}", *_events_of(place, cohort, lids))
     if not place.holds(f"{cohort}.{side.centre}"):
-        return say("{} lids", place.figure(f"{cohort}.n", formats.count))
+        return say("values {}, {} lids", NOT_SHOWN, lids)
     field = protocol.value_field(protocol.measure(finding.measure))
     mean, quartile, unit = formats.mean_of(field), formats.measured(field), formats.unit_of(field)
     words = "{} {}, quartiles {} to {}, in {} lids" if place.holds(f"{cohort}.q1") else "{} {} in {}{}{} lids"
     ends = [place.figure(f"{cohort}.{end}", quartile) if place.holds(f"{cohort}.{end}") else "" for end in ("q1", "q3")]
     middle = say("{} {}", side.centre, place.figure(f"{cohort}.{side.centre}", mean))
-    return say(words, middle, unit, *ends, place.figure(f"{cohort}.n", formats.count))
+    return say(words, middle, unit, *ends, lids)
+
+
+def _events_of(place: Place, cohort: str, lids: Figure) -> tuple[Piece | Phrase, Figure, Phrase]:
+    """How many of how many lids, and the share in brackets, as far as they are shown."""
+    events = place.figure(f"{cohort}.events", formats.count) if place.holds(f"{cohort}.events") else (NOT_SHOWN,)
+    if not place.holds(f"{cohort}.proportion"):
+        return events, lids, ()
+    return events, lids, say(" ({})", place.figure(f"{cohort}.proportion", formats.percent))
 
 
 def difference_sentence(finding: Finding, protocol: Protocol) -> Phrase:
@@ -143,7 +152,7 @@ def verdict_sentence(finding: Finding) -> Phrase:
 def verdict_words(finding: Finding) -> str:
     """The verdict for a table cell, with what must be said beside it; or that it is left out."""
     if left_out(finding):
-        return f"{finding.verdict} (numbers left out: small counts)" if finding.verdict in DECIDED else "left out"
+        return f"{finding.verdict} (numbers {NOT_SHOWN}: small counts)" if finding.verdict else NOT_SHOWN
     said = finding.verdict or ABSENT_CELL
     beside = [
         note
@@ -160,23 +169,8 @@ def short_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
         return ("nobody measured",)
     number = place.figure(f"{cohort}.n", formats.count)
     if isinstance(side, Share):
-        return say("{}{}", _events_of(place, cohort), _share_in_brackets(place, cohort))
-    if not place.holds(f"{cohort}.{side.centre}"):
-        return say("n\u00a0=\u00a0{}", number)
+        return say("{} of {}{}", *_events_of(place, cohort, number))
     return say("{}, n\u00a0=\u00a0{}", bare_result(finding, cohort, protocol), number)
-
-
-def _events_of(place: Place, cohort: str) -> Phrase:
-    if not place.holds(f"{cohort}.events"):
-        return say("n\u00a0=\u00a0{}", place.figure(f"{cohort}.n", formats.count))
-    return say("{} of {}", *(place.figure(f"{cohort}.{name}", formats.count) for name in ("events", "n")))
-
-
-def _share_in_brackets(place: Place, cohort: str) -> Phrase:
-    """The share in per cent behind its counts; nothing where it is not given."""
-    if not place.holds(f"{cohort}.proportion"):
-        return ()
-    return (" (", place.figure(f"{cohort}.proportion", formats.percent), ")")
 
 
 def middle_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
@@ -195,12 +189,10 @@ def bare_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     if not side.n:
         return (ABSENT_CELL,)
     if isinstance(side, Share):
-        events = (
-            (place.figure(f"{cohort}.events", formats.count),) if place.holds(f"{cohort}.events") else (ABSENT_CELL,)
-        )
-        return say("{}{}", events, _share_in_brackets(place, cohort))
+        events, _, share = _events_of(place, cohort, place.figure(f"{cohort}.n", formats.count))
+        return say("{}{}", events, share)
     if not place.holds(f"{cohort}.{side.centre}"):
-        return (ABSENT_CELL,)
+        return (NOT_SHOWN,)
     field = protocol.value_field(protocol.measure(finding.measure))
     middle = place.figure(f"{cohort}.{side.centre}", formats.mean_of(field))
     if not place.holds(f"{cohort}.sd"):
@@ -225,7 +217,7 @@ def judged_part(finding: Finding) -> str:
 def with_interval(place: Place, part: str, written: Written) -> Phrase:
     """Print a difference and its interval as one cell; without an estimate nothing else is printed."""
     if not place.holds(f"{part}.estimate"):
-        return ("left out",) if isinstance(place.held, Finding) and left_out(place.held) else ("not estimated",)
+        return (NOT_SHOWN,) if isinstance(place.held, Finding) and left_out(place.held) else ("not estimated",)
     return say("{} ({})", place.figure(f"{part}.estimate", written), from_to(place, part, written))
 
 

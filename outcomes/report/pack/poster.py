@@ -22,6 +22,7 @@ from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Table
 from outcomes.report.traced_text import Phrase, plain
 from outcomes.report.typst_render import page_as, typesetter
+from outcomes.report.warning_words import caution_words
 
 TEMPLATE = Path(__file__).with_name("templates") / "poster.typ"
 NARROW, WIDE = 85, 175
@@ -91,7 +92,7 @@ def poster_phrases(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, 
 
 def _limits(comparison: Comparison) -> tuple[Phrase, ...]:
     """The warnings that weigh most, and that covers were not chosen by chance; all are in words/limitations."""
-    return (*((each.text,) for each in comparison.warnings[:MOST_LIMITS]), (NOT_RANDOM,))
+    return (*((caution_words(each),) for each in comparison.warnings[:MOST_LIMITS]), (NOT_RANDOM,))
 
 
 def poster_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> tuple[Table, Table]:

@@ -42,6 +42,7 @@ from outcomes.report.tables.writers.slide import FACE, Area, add_slide_table, in
 from outcomes.report.text_layout import OFFICE, lines_of
 from outcomes.report.traced_text import Phrase, Place, plain, say
 from outcomes.report.typst_render import drawing, png
+from outcomes.report.warning_words import caution_words
 
 WIDTH, HEIGHT, EDGE = 13.333, 7.5, 0.6
 TITLE = Area(EDGE, 0.35, WIDTH - 2 * EDGE, 1.05)
@@ -119,7 +120,7 @@ def slides(
         ),
         Slide(
             ("What limits this series",),
-            (*((each.text,) for each in comparison.warnings[:MOST_LIMITS]), (NOT_RANDOM,)),
+            (*((caution_words(each),) for each in comparison.warnings[:MOST_LIMITS]), (NOT_RANDOM,)),
             notes=limitations(comparison),
         ),
         Slide(
