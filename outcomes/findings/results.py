@@ -13,6 +13,7 @@ from math import ceil
 from typing import Literal
 
 from outcomes.cohort import Choice, Step
+from outcomes.findings.days_shut import DaysShut
 
 Verdict = Literal[
     "better with advanced",
@@ -532,4 +533,5 @@ class Comparison:
     families: tuple[FamilySummary, ...] = ()
     queries: tuple[str, ...] = field(default=())
     courses: tuple[LidCourse, ...] = ()
+    days_shut: DaysShut | None = None
     level: Level = "own eyes"
