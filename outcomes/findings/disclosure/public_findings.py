@@ -27,11 +27,11 @@ from outcomes.findings.disclosure.rounding import (
     upwards,
     without_numbers,
 )
-from outcomes.findings.disclosure.sums import Scale, mean_singles_out
 from outcomes.findings.results import Contrast, Finding, Note, NoteId, Share, Values, Verdict, exact
 from outcomes.protocol import Protocol
 
 SMALL = Note("public")
+STEPS = 4
 Risk = Literal["none", "few_poor", "mean"]
 PUBLIC_NOTES: frozenset[NoteId] = frozenset(
     (
@@ -43,7 +43,6 @@ PUBLIC_NOTES: frozenset[NoteId] = frozenset(
         "within_important",
         "no_important_difference",
         "win_probability_disagrees",
-        "few_at_risk",
         "lower_bound",
         "not_followed_for_mean",
         "nothing_happened",
@@ -102,17 +101,18 @@ def _safe_events(side: Share, threshold: int) -> bool:
 
 
 def _tells(side: Values, measure: str, rules: Rules) -> bool:
-    """Tell whether so few values differ from the most frequent one, or the mean is of such a kind, that a count is singled out."""
+    """Tell whether a mean would give counts away: few values differ, or all lie few steps from one end of the scale.
+
+    From a sum of few steps it can be told how many lids are one, two or three steps away from the end.
+    """
     n = exact(side.n)
     if not n:
         return False
-    most = max(lids for _, lids in side.counts)
-    if n - most < rules.threshold:
-        return True
     of_measure = rules.protocol.measure(measure)
     limits, step = rules.protocol.limits(of_measure), rules.protocol.value_field(of_measure).step or 1.0
-    scale = Scale(step, round(limits[0] / step), round(limits[1] / step))
-    return mean_singles_out(side.counts, scale, decimals=rules.decimals(measure), threshold=rules.threshold)
+    away = min(sum(lids * abs(value - end) for value, lids in side.counts) / step for end in limits)
+    most = max(lids for _, lids in side.counts)
+    return n - most < rules.threshold or away < STEPS * rules.threshold
 
 
 def sides_of(finding: Finding) -> tuple[Share | Values, Share | Values]:
