@@ -13,6 +13,7 @@ from dataclasses import fields, is_dataclass
 from datetime import date
 from typing import Any
 
+from outcomes.findings.days_shut import DaysShut
 from outcomes.findings.results import (
     Adjusted,
     Adjustment,
@@ -59,6 +60,7 @@ def document(comparison: Comparison) -> Tree:
         "calendar": [_plain(trend, *INTERVAL) for trend in comparison.calendar],
         "findings": [_finding(finding) for finding in comparison.findings],
         "timing": [_timed(finding) for finding in comparison.timing],
+        "days_shut": _days_shut(comparison.days_shut),
         "means": [_mean(mean) for mean in comparison.means],
         "curves": [_plain(curve) for curve in comparison.curves],
         "followed_by_window": [_plain(each) for each in comparison.followed_by_window],
@@ -83,6 +85,14 @@ def _step(step: FlowStep) -> Tree:
         "advanced": step.advanced,
         "why": loss_words(step),
     }
+
+
+def _days_shut(days: DaysShut | None) -> Tree:
+    """The days with the eye shut; left out of public output, where few early divisions could point at a person."""
+    if days is None:
+        return {"grafted": None, "advanced": None, "note": "left out of public output"}
+    sides: Tree = _plain(days)
+    return {**sides, "note": "" if days.grafted.n and days.advanced.n else "no lid of a cohort was divided"}
 
 
 def _group(group: Group) -> Tree:
