@@ -10,8 +10,10 @@ from outcomes.capture.cells import RowReader
 from outcomes.capture.chronology import check_order
 from outcomes.capture.codes import unify_codes
 from outcomes.capture.columns import check_columns
+from outcomes.capture.conditions import check_conditions
 from outcomes.capture.data_queries import find_queries
-from outcomes.capture.entry import Entry, HeldRows, RowQuery, with_held
+from outcomes.capture.entry import Entry, RowQuery
+from outcomes.capture.held_rows import BlankCell, HeldRows, Overlay
 from outcomes.capture.raw_sheets import RawSheet, RawSheets
 from outcomes.capture.references import check_references
 from outcomes.errors import Problem
@@ -23,15 +25,17 @@ _STEP = 250
 
 @dataclass(frozen=True)
 class CheckedRows:
-    """The outcome of checking: rows are only there when nothing was refused, queries only then too.
+    """The outcome of checking: rows, queries and blanks are only there when nothing was refused.
 
-    `notes` says what was assumed: codes matched without regard to case, words read by option, encodings.
+    `notes` says what was assumed: codes matched without regard to case, words read by option, encodings. `blanks` are
+    the cells left blank where the register holds a value.
     """
 
     rows: tuple[SheetRow, ...]
     problems: tuple[Problem, ...]
     queries: tuple[RowQuery, ...]
     notes: tuple[str, ...] = ()
+    blanks: tuple[BlankCell, ...] = ()
 
 
 def check_sheets(
@@ -42,7 +46,7 @@ def check_sheets(
     held: HeldRows,
     progress: Progress | None = None,
 ) -> CheckedRows:
-    """Check every cell, row and date against the protocol and the register; raises nothing.
+    """Check every cell, and every row and date as they will stand in the register; raises nothing.
 
     All problems of all sheets are in one list, in the order of the sheets and their rows. `progress` is told how many
     rows of how many have been read.
@@ -50,16 +54,19 @@ def check_sheets(
     check = _Check(protocol, as_of, raw.row_count, progress)
     for sheet in raw.sheets:
         check.read(sheet)
-    read, code_notes = unify_codes(check.entries, held, protocol)
-    entries = with_held(read, held, check.unread(raw))
-    problems = [*raw.problems, *check.problems, *check_references(entries), *check_order(entries, protocol)]
+    read, code_notes = unify_codes(check.entries, held.values, protocol)
+    overlay = Overlay(read, held)
+    entries = overlay.entries(check.unread(raw))
+    problems = [*raw.problems, *check.problems, *overlay.problems]
+    problems += [*check_conditions(entries, protocol), *check_references(entries), *check_order(entries, protocol)]
     notes = (*(f"{sheet.name}: {note}" for sheet in raw.sheets for note in sheet.form.notes), *code_notes)
     if problems:
         return CheckedRows((), _in_order(map(check.addressed, problems), protocol), (), notes)
     queries = sorted(
         find_queries(entries, protocol), key=lambda each: (SHEETS.index(each.sheet), each.row, each.query_id)
     )
-    return CheckedRows(tuple(entry.row for entry in read), (), tuple(queries), notes)
+    rows = tuple(entry.row for sheet in SHEETS for entry in entries.read(sheet))
+    return CheckedRows(rows, (), tuple(queries), notes, tuple(overlay.blanks))
 
 
 class _Check:

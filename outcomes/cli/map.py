@@ -55,6 +55,8 @@ def map_sheet(
         )
     for name in guess.without_table:
         typer.echo(f"{name}: no row looks like headings; none of it is mapped.")
+    if "required" in guess.notes:
+        typer.echo(guess.notes["required"] + ".")
     checks, unknown = foreign.doubts_in(guess)
     typer.echo(f"Wrote {path}: {counted(checks, 'line')} marked CHECK, {counted(unknown, 'line')} with a ?.")
     typer.echo(f"Read and edit it, then see what it gives, without storing: outcomes load {sheet} --map {path}")

@@ -47,7 +47,7 @@ def write_report(
     Files of the same names are overwritten; after a failure some may be new and some old.
     """
     from outcomes.report.documents.page import page
-    from outcomes.report.tables.writers import write_table
+    from outcomes.report.tables.writers.registry import write_table
 
     (out / "tables").mkdir(parents=True, exist_ok=True)
     pictures, written = _write_charts(comparison, protocol, out, charts or Charts(), elsewhere or OneByOne())

@@ -15,7 +15,7 @@ NOTES: dict[NoteId, str] = {
     "within_important": "by less than matters",
     "no_important_difference": "the protocol does not say which difference would matter",
     "win_probability_disagrees": "the probability of a better grade points the other way",
-    "public": "left out of public output",
+    "public": "some numbers are not shown in the public report: small counts",
     "few_followed": "fewer than {} {} lids were followed so long",
     "unknown_at_month": "what became of the lids that were free at their last review before {} months is not known",
     "few_at_risk": "of lids still free and reviewed there were only {}",

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from outcomes.findings.results import SmallCount
 from outcomes.protocol import Field, Measure, Protocol
 
 Written = Callable[[float], str]
@@ -18,8 +19,10 @@ LEAST_P = 0.001
 NEAR_ONE = 0.5
 
 
-def count(number: float) -> str:
-    """Print a count of lids or patients."""
+def count(number: float | SmallCount) -> str:
+    """Print a count of lids or patients; one that public output does not give, by its threshold."""
+    if isinstance(number, SmallCount):
+        return f"all but fewer than {number.fewer_than}" if number.all_but else f"fewer than {number.fewer_than}"
     return f"{number:.0f}"
 
 

@@ -35,6 +35,7 @@ from outcomes.capture.raw_sheets import Cell, is_blank
 from outcomes.protocol import Field, Raw
 
 FELLOW = "fellow_"
+NO_CODE = "the row has no code of a case or patient"
 PRECISION, MONTH = "date_precision", "month"
 
 
@@ -57,12 +58,15 @@ def assemble(sheets: Sequence[ForeignSheet], mapping: Mapping, context: LoadCont
 class _Assembler:
     def __init__(self, sheets: Sequence[ForeignSheet], mapping: Mapping, context: LoadContext) -> None:
         self.sheets = {sheet.name: sheet for sheet in sheets}
-        self.mapping, self.codes = mapping, CodeFinder(mapping, context.links, context.held.get("reconstructions", {}))
+        self.mapping, self.codes = (
+            mapping,
+            CodeFinder(mapping, context.links, context.held.values.get("reconstructions", {})),
+        )
         self.fields: dict[str, Field] = {each.id: each for each in context.protocol.fields}
         self.readers = {
             sheet.name: CellReader(mapping, context.as_of, decimal_comma=sheet.form.decimal_comma) for sheet in sheets
         }
-        self.held = context.held.get("reconstructions", {})
+        self.held = context.held.values.get("reconstructions", {})
         self.result = Assembly()
         self.result.account.filled = {
             SourceCell(sheet.name, row + 1, column + 1) for sheet in sheets for row, column in sheet.filled
@@ -180,7 +184,7 @@ class _Assembler:
         patient = self.codes.settled(row.case, row.patient)[1]
         key = (patient,) if sheet == "patients" else case[0] if case else ("",)
         if not key[0]:
-            self._refuse(source, rule, "the row has no code of a " + ("patient" if sheet == "patients" else "case"))
+            self.result.account.refuse(source, "", NO_CODE)
             return
         names = rule.to.split(SIZE)
         found = TWO_NUMBERS.fullmatch(shown(cell)) if len(names) > 1 else None
@@ -189,7 +193,7 @@ class _Assembler:
         for name, part in zip(names, parts, strict=False):
             chosen = self._chosen(name, rule.eye, case[1] if case else {})
             if not chosen:
-                self._refuse(source, rule, self._eye_refusal(name, rule.eye, case[1] if case else {}))
+                self._pass_other_eye(source, rule, case[1] if case else {})
                 continue
             value = self.readers[source.sheet].read(
                 self.fields[chosen], part, rule, operated if isinstance(operated, date) else None
@@ -207,10 +211,12 @@ class _Assembler:
         chosen = base if side == eye else FELLOW + base
         return chosen if chosen in self.fields else ""
 
-    def _eye_refusal(self, name: str, eye: str, case: MappingOf[str, Raw]) -> str:
-        if not case.get("side"):
-            return "the side of the case is not known, so neither eye can be chosen"
-        return f"the {eye} eye of a case on that side has no field for {name.removeprefix(FELLOW)}"
+    def _pass_other_eye(self, source: SourceCell, rule: ColumnRule, case: MappingOf[str, Raw]) -> None:
+        """The eye of a case for which there is no field stays unmapped; without a side neither eye can be chosen."""
+        if case.get("side"):
+            self.result.account.pass_over(source, UNMAPPED_CELL)
+        else:
+            self._refuse(source, rule, "the side of the case is not known, so neither eye can be chosen")
 
     def _put(self, source: SourceCell, rule: ColumnRule, target: tuple[str, Key, str], value: CellValue) -> None:
         """Put one value into its row; the same value again is stored too, another one is refused."""
@@ -245,14 +251,14 @@ class _Assembler:
         case = self._case_of(row)
         sources = [(SourceCell(row.table.sheet, row.number, rule.column), rule, cell) for rule, cell in cells]
         if case is None:
-            for source, rule, _ in sources:
-                self._refuse(source, rule, "the row has no code of a case")
+            for source, *_ in sources:
+                self.result.account.refuse(source, "", NO_CODE)
             return
         read = []
         for source, rule, cell in sources:
             name = self._chosen(rule.to, rule.eye, case[1])
             if not name:
-                self._refuse(source, rule, self._eye_refusal(rule.to, rule.eye, case[1]))
+                self._pass_other_eye(source, rule, case[1])
                 continue
             read.append((source, rule, name, self.readers[source.sheet].read(self.fields[name], cell, rule)))
         dates = [each for each in read if each[2] == "reviewed_on"]
@@ -289,7 +295,7 @@ class _Assembler:
         kind = of_kind or (read["kind"][1].value if "kind" in read else None)
         day = read["happened_on"][1].value if "happened_on" in read else None
         if case is None or not kind or not isinstance(day, date):
-            why = "the row has no code of a case" if case is None else "an event needs its kind and its date"
+            why = NO_CODE if case is None else "an event needs its kind and its date"
             for rule, value in read.values():
                 if value.value is None and not value.problem:
                     self.result.account.pass_over(sources[rule], NOT_RECORDED)
@@ -316,7 +322,7 @@ class _Assembler:
                 inside = table is not None and table.rows[0] <= cell.row <= table.rows[1] and cell.row not in table.skip
                 rule = rules.get(cell.column)
                 if inside and rule is not None and rule.to not in {UNMAPPED, LINK}:
-                    account.refuse(cell, rule.heading, "the row has no code of a case or patient")
+                    account.refuse(cell, "", NO_CODE)
                 elif table is not None and cell.row > table.rows[1] and cell.row not in table.skip:
                     account.refuse(cell, "", "lies below the last row of the mapping; correct rows or skip there")
                 else:

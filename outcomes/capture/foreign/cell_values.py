@@ -27,6 +27,7 @@ from outcomes.protocol.synonyms import plain
 
 _NUMBER = re.compile(r"([+\-\u2212]?\d+(?:[.,]\d+)?|[.,]\d+)")
 _NUMERIC = {"number", "acuity", "grade", "year"}
+_NO_OPERATION = "is counted from the date of operation, which the case does not have"
 _UNITS = {"mm": ("mm",), "%": ("%", "percent", "prozent"), "logMAR": ("logmar",)}
 
 
@@ -126,13 +127,17 @@ class CellReader:
         return CellValue(number)
 
     def _age(self, text: str, operated: date | None) -> CellValue:
-        if not re.fullmatch(r"\d{1,3}", text) or operated is None:
-            return CellValue(problem=f'"{text[:40]}" is no age, or the case has no date of operation')
+        if operated is None:
+            return CellValue(problem=_NO_OPERATION)
+        if not re.fullmatch(r"\d{1,3}", text):
+            return CellValue(problem=f'"{text[:40]}" is no age')
         return CellValue(operated.year - int(text))
 
     def _days_after(self, text: str, operated: date | None) -> CellValue:
-        if not re.fullmatch(r"\d{1,4}", text) or operated is None:
-            return CellValue(problem=f'"{text[:40]}" is no number of days, or the case has no date of operation')
+        if operated is None:
+            return CellValue(problem=_NO_OPERATION)
+        if not re.fullmatch(r"\d{1,4}", text):
+            return CellValue(problem=f'"{text[:40]}" is no number of days')
         return CellValue(operated + timedelta(days=int(text)))
 
 

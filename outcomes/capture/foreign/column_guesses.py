@@ -35,6 +35,7 @@ from outcomes.errors import column_letters
 from outcomes.protocol import Field, Protocol
 
 _CODES = {"case_id", "patient_id"}
+_CODE = re.compile(r"[A-Za-z]{0,6}[-_ /]?\d{1,5}[A-Za-z]?")
 _WORDS_SHOWN = 4
 
 
@@ -67,7 +68,9 @@ class ColumnGuesser:
                 found.append((column + 1, heading, target, cells))
         targets = _with_visits_carried([target for _, _, target, _ in found], self.fields)
         targets = self._with_running_number(targets, [cells for *_, cells in found])
+        targets = _with_codes(targets, [cells for *_, cells in found])
         targets = _with_event_dates(targets, self.fields)
+        targets = _without_dateless(targets, self.fields)
         guesses = []
         taken: dict[tuple[str, str, str], int] = {}
         for (column, heading, _, cells), target in zip(found, targets, strict=True):
@@ -198,6 +201,32 @@ def _with_event_dates(targets: list[HeadingTarget], fields: dict[str, Field]) ->
     if "kind" not in names or "happened_on" in names or observed:
         return targets
     return [replace(target, to="happened_on") if target.to == "reviewed_on" else target for target in targets]
+
+
+def _with_codes(targets: list[HeadingTarget], cells: Sequence[Sequence[Cell]]) -> list[HeadingTarget]:
+    """Where no column holds codes, the first unknown one whose cells are all different and look like codes does."""
+    if any(target.to in _CODES for target in targets):
+        return targets
+    for place, (target, column) in enumerate(zip(targets, cells, strict=True)):
+        codes = {shown(cell) for cell in column}
+        if not target.to and len(codes) == len(column) > 1 and all(_CODE.fullmatch(code) for code in codes):
+            doubt = "all different, so taken as the code of the case"
+            return [*targets[:place], HeadingTarget("case_id", doubt=doubt), *targets[place + 1 :]]
+    return targets
+
+
+def _without_dateless(targets: list[HeadingTarget], fields: dict[str, Field]) -> list[HeadingTarget]:
+    """What belongs to a review or an event of which nothing says when it was is unmapped."""
+    names = {(target.to, target.visit) for target in targets}
+    result = []
+    for target in targets:
+        sheet = fields[target.to].sheet if target.to in fields and target.to not in _CODES else ""
+        if sheet == "reviews" and not target.visit and ("reviewed_on", "") not in names:
+            target = HeadingTarget(UNMAPPED, doubt="no date of a review goes with it, nor a visit")  # noqa: PLW2901
+        elif sheet == "events" and ("happened_on", target.visit) not in names:
+            target = HeadingTarget(UNMAPPED, doubt="no date of the event goes with it")  # noqa: PLW2901
+        result.append(target)
+    return result
 
 
 def _birth_read(target: HeadingTarget, cells: Sequence[Cell], *, dates: bool) -> str:

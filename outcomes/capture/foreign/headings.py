@@ -29,7 +29,7 @@ _NUMBERS = """mrn; hospital number; hospital no; hosp no; hosp number; unit numb
 _RUNNING = "nr; no; lfd nr; lfd; number; nummer; #; id; code; lid no; lid"
 _AGES = "age; alter; age at surgery; age at operation; alter bei op; age at op; age years"
 _DAYS_SHUT = "days to division; division after days; days shut; days closed; tage bis durchtrennung; interval days"
-_SIZES = "defect size; size; defekt; defektgröße; defektgrösse; defect; defect mm; size of defect; defektgrosse"
+_SIZES = "lesion size; tumour size; defect size; size; defekt; defektgröße; defektgrösse; defect; defect mm; size of defect; defektgrosse"
 _ACUITIES = {"va", "bcva", "vision", "visus", "sehschärfe", "acuity"}
 _FREE = "remarks; comments; comment; notes; bemerkung; bemerkungen; bem; anmerkung; anmerkungen; kommentar; memo"
 _RIGHT = {"re", "od", "right", "rechts", "r", "rechtes", "ra"}
@@ -48,7 +48,7 @@ _FELLOW = {
 _OPERATED = {"op", "operated", "operiert", "operierte", "ipsilateral", "study", "case"}
 _UNITS = {"mm", "percent", "logmar", "cm", "in", "years", "jahre", "grade", "grad", "score", "yes", "no", "j", "n", "y"}
 _DATE_WORDS = {"date", "datum", "on", "am", "of", "vom", "dat"}
-_CLOSE = 0.86
+_CLOSE = 0.9
 RUNNING_NUMBER, FREE_TEXT, PERSON_NAME = "running number", "free text", "person name"
 
 
@@ -175,7 +175,8 @@ class HeadingReader:
         """The field whose name is nearly the heading, or is a part of it; always to be checked."""
         if len(name) < 3:
             return HeadingTarget()
-        near = difflib.get_close_matches(name, self._fields, n=1, cutoff=_CLOSE)
+        alike = [each for each in self._fields if each[0] == name[0]]
+        near = difflib.get_close_matches(name, alike, n=1, cutoff=_CLOSE)
         if near:
             return HeadingTarget(self._fields[near[0]], doubt=f'by its likeness to "{near[0]}"')
         short = [each for each in self._fields if _abbreviates(name, each)]

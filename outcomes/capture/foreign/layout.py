@@ -93,8 +93,7 @@ def _no_data(sheet: ForeignSheet, row: int) -> str:
     totals = next((text for text in texts if _TOTALS.fullmatch(text)), "")
     if totals:
         return totals[:20]
-    alone = len(cells) == 1 and sheet.width > 2 and isinstance(cells[0][1], str) and len(cells[0][1].split()) > 1
-    return "a note of one cell" if alone else ""
+    return "one cell alone" if len(cells) == 1 and sheet.width > 3 else ""
 
 
 def heading_of(sheet: ForeignSheet, header: tuple[int, ...], column: int, visit_in: Callable[[str], bool]) -> str:

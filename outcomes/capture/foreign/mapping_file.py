@@ -78,14 +78,14 @@ def _lines(source: str, guess: MappingGuess) -> Iterator[str]:
     yield "#     the side of the case. read: " + ", ".join(f'"{how}"' for how in READS if how) + "."
     yield f'# words: what a word means; "blank" is not recorded, "{UNKNOWN}" is not known, and such cells are refused and listed.'
     yield ""
-    yield f"format = {FORMAT}"
+    yield _noted(f"format = {FORMAT}", guess.notes.get("required", ""))
     for key, value in (
         ("dates", mapping.dates),
         ("case_code", mapping.case_code),
         ("patient_code", mapping.patient_code),
     ):
         yield _noted(f"{key} = {_text(value)}", guess.notes.get(key, ""))
-    yield _noted(f"missing = [{', '.join(map(_text, mapping.missing))}]", "read as not recorded in every column")
+    yield _noted(f"missing = [{', '.join(map(_text, mapping.missing))}]", guess.notes.get("missing", ""))
     if mapping.visits:
         yield ""
         yield "[visits]  # days after division: used where a visit has no date, and then stored as known by month only"

@@ -30,6 +30,7 @@ _MISSING_CODES = {"9", "99", "999", "9999", "88", "888", "-1", "-9", "-99", "-99
 _APPROXIMATE = re.compile(r"(?:ca\.?|circa|about|approx\.?|etwa|~|≈) ?(\d+(?:[.,]\d+)?)(?: ?mm| ?%)?", re.IGNORECASE)
 _MOST_UNKNOWN = 20
 _DAY = date(2020, 1, 1)
+_ANY = Field("any", "reviews", "choice", "Any", "Any field.", values=("none", "no"))
 
 
 @dataclass(frozen=True)
@@ -45,8 +46,8 @@ class WordGuess:
 
 def guess_words(
     mapping: Mapping, sheets: Sequence[ForeignSheet], protocol: Protocol, as_of: date
-) -> tuple[Mapping, tuple[WordGuess, ...]]:
-    """The mapping with its signs for not recorded and the words that no field reads as they are; and those words.
+) -> tuple[Mapping, tuple[WordGuess, ...], Counter[str]]:
+    """The mapping with its signs for not recorded and the words that no field reads as they are; those words; the signs.
 
     A word that no synonym explains means `?`; a field with very many such words keeps none of them.
     """
@@ -67,7 +68,7 @@ def guess_words(
     words: dict[str, dict[str, str]] = {}
     for each in kept:
         words.setdefault(each.field, {})[each.word] = each.meaning
-    return replace(mapping, words=words), kept
+    return replace(mapping, words=words), kept, signs
 
 
 def _field_cells(
@@ -100,14 +101,35 @@ def _is_read(reader: CellReader, field: Field, cell: Cell, rule: ColumnRule, as_
     return value.month_only or not field.read(value.value, as_of=as_of).problem
 
 
+def _known_part(field: Field, word: str, protocol: Protocol) -> tuple[str, str] | None:
+    """A part of the words that has a meaning in the field, and that meaning, where all such parts agree."""
+    parts = word.split()
+    found = {
+        part: meant
+        for part in parts
+        if len(part) > 1 and (meant := protocol.synonyms.word(field, part) or _own_word(field, part))
+    }
+    meanings = set(found.values())
+    return (next(iter(found)), meanings.pop()) if len(parts) > 1 and len(meanings) == 1 else None
+
+
+def _own_word(field: Field, text: str) -> str | None:
+    return next((word for word in field.allowed if word.casefold() == text.casefold()), None)
+
+
 def _guess(field: Field, word: str, count: int, protocol: Protocol) -> WordGuess:
     meant = protocol.synonyms.word(field, word)
     if meant:
         doubt = "weaker than +" if word.startswith("(") else ""
         return WordGuess(field.id, word, meant, count, doubt)
+    part = _known_part(field, word, protocol)
+    if part:
+        return WordGuess(field.id, word, part[1], count, f'because it holds "{part[0]}"')
+    if field.kind == "number" and protocol.synonyms.word(_ANY, word) in {"none", "no"}:
+        return WordGuess(field.id, word, "0", count, "taken as 0, as nothing was found")
     if word in _MISSING_CODES:
         return WordGuess(field.id, word, BLANK, count, f"no value of this field ({field.says()}): a code for missing?")
     about = _APPROXIMATE.fullmatch(word)
     if about and field.kind == "number":
         return WordGuess(field.id, word, about[1].replace(",", "."), count, "only approximate")
-    return WordGuess(field.id, word, UNKNOWN, count, f"give one of: {field.says()}; or blank")
+    return WordGuess(field.id, word, UNKNOWN, count, f"give {field.says()}; or blank")

@@ -15,6 +15,7 @@ from datetime import date, datetime, timedelta
 import openpyxl
 import pytest
 
+from outcomes.capture import HeldRows
 from outcomes.capture.foreign import (
     LoadContext,
     Mapping,
@@ -329,7 +330,7 @@ def by_hand_american(path):
 SHEETS = {
     "wide": (sheets.wide_english, by_hand_wide, "xlsx", {'"HM" = "?"': '"HM" = "2.3"', '"5-6" = "?"': '"5-6" = "5.5"'}),
     "export": (sheets.hospital_export, by_hand_export, "csv", {}),
-    "german": (sheets.german_workbook, by_hand_german, "xlsx", {'"neg." = "?"': '"neg." = "0"'}),
+    "german": (sheets.german_workbook, by_hand_german, "xlsx", {}),
     "months": (sheets.months_only, by_hand_months, "csv", {}),
     "american": (
         sheets.american_visits,
@@ -351,7 +352,7 @@ def mapped(tmp_path, name, *, edit=True):
         assert text.count(before) == 1, before
         text = text.replace(before, after)
     file.write_text(text, encoding="utf-8")
-    context = LoadContext(PROTOCOL, AS_OF, {}, {})
+    context = LoadContext(PROTOCOL, AS_OF, HeldRows(), {})
     return path, read, map_rows(read, read_mapping(file, PROTOCOL).mapping, context)
 
 
@@ -455,7 +456,9 @@ def refit(tmp_path, name, change):
     path, _, _ = mapped(tmp_path, name)
     change(path)
     return map_rows(
-        read_foreign(path), read_mapping(tmp_path / f"{name}.toml", PROTOCOL).mapping, LoadContext(PROTOCOL, AS_OF, {})
+        read_foreign(path),
+        read_mapping(tmp_path / f"{name}.toml", PROTOCOL).mapping,
+        LoadContext(PROTOCOL, AS_OF, HeldRows()),
     )
 
 
@@ -506,7 +509,7 @@ def test_a_later_course_is_joined_to_the_cases_that_the_register_holds(tmp_path)
     book.save(tmp_path / "course.xlsx")
     read = read_foreign(tmp_path / "course.xlsx")
     guess = guess_mapping(read, PROTOCOL, as_of=AS_OF)
-    result = map_rows(read, guess.mapping, LoadContext(PROTOCOL, AS_OF, held))
+    result = map_rows(read, guess.mapping, LoadContext(PROTOCOL, AS_OF, HeldRows(held)))
     reviews = [row.values for row in result.checked.rows if row.sheet == "reviews"]
     assert len(reviews) == 50
     assert [row.sheet for row in result.checked.rows if row.sheet != "reviews"] == []
