@@ -500,7 +500,7 @@ GIVEN = {
     "Step": "id grafted advanced label window",
     "BalanceLine": "field label level unit grafted advanced grafted_spread advanced_spread grafted_known advanced_known "
     "grafted_missing advanced_missing smd smd_adjusted adjusted_for consequence note",
-    "Adjustment": "estimable covariates left_out surgeons why_not",
+    "Adjustment": "estimable covariates left_out surgeons effective_n_grafted effective_n_advanced why_not",
     "LeftOut": "label reason",
     "Finding": "measure window outcome clock grafted advanced contrast adjusted verdict family q important_difference could_find "
     "withheld notes",
