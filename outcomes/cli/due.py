@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from outcomes.findings.schedule import Schedule
     from outcomes.protocol import Protocol
 
-FILES = (".csv", ".ics")
+FILES = (".csv", ".ics", ".pdf")
 
 
 def add_to(app: typer.Typer) -> None:
@@ -36,7 +36,11 @@ def due(
     site: Sites = None,
     out: Annotated[
         list[Path] | None,
-        typer.Option("--out", metavar="FILE", help="Write all of it: .csv, or .ics for a calendar; may be repeated."),
+        typer.Option(
+            "--out",
+            metavar="FILE",
+            help="Write it: .csv, .ics (calendar) or .pdf (a clinic sheet a case); repeatable.",
+        ),
     ] = None,
 ) -> None:
     """List what is due: pedicles not yet divided, reviews due, overdue and missed, confirmations outstanding.
@@ -59,7 +63,10 @@ def due(
         listed = schedule(held.held(), protocol, day, within=within, only=only)
     _print(listed, protocol)
     for file in files:
-        _write(listed, protocol, file)
+        if file.suffix.lower() == ".pdf":
+            _write_sheets(listed, register, file)
+        else:
+            _write(listed, protocol, file)
 
 
 def _print(listed: Schedule, protocol: Protocol) -> None:
@@ -74,6 +81,23 @@ def _print(listed: Schedule, protocol: Protocol) -> None:
         console.print(as_text(table))
     summary = "Nothing is due" if not tables else "As it stands"
     typer.echo(f"{summary} on {listed.as_of.isoformat()}, {counted(listed.cases, 'case')} looked at.")
+
+
+def _write_sheets(listed: Schedule, register: Path, file: Path) -> None:
+    """A clinic sheet for each case with something to do now; a review that was missed is past."""
+    from outcomes.cli.clinic_sheets import write_case_sheets
+
+    of_cases = (
+        *(each.case for each in listed.pedicles),
+        *(each.case for each in listed.with_status("overdue", "due")),
+        *(each.case for each in listed.confirmations),
+    )
+    cases = list(dict.fromkeys(each.case for each in of_cases))
+    if not cases:
+        typer.echo(f"No case is due, so {file} was not written.")
+        return
+    write_case_sheets(file, register, cases, listed.as_of)
+    typer.echo(f"{counted(len(cases), 'clinic sheet')} in {file}.")
 
 
 def _write(listed: Schedule, protocol: Protocol, file: Path) -> None:

@@ -10,6 +10,7 @@ from outcomes.findings.balance import balance
 from outcomes.findings.covariates import covariates
 from outcomes.findings.families import summaries, with_verdicts
 from outcomes.findings.follow_up import followed_by_window, followed_cases, group
+from outcomes.findings.learning import calendar_trends, learning_courses
 from outcomes.findings.lid_courses import lid_courses
 from outcomes.findings.measure_findings import drafts, findings_since_operation
 from outcomes.findings.propensity import choose_covers
@@ -60,6 +61,8 @@ def compare(
         followed_by_window=windows,
         warnings=cautions(series, choice, findings, groups),
         families=summaries(series.protocol, findings, timed_findings),
+        learning=learning_courses(series),
+        calendar=calendar_trends(series, adjusting),
     )
 
 

@@ -65,6 +65,37 @@ NoteId = Literal[
     "not_followed_for_mean",
     "nothing_happened",
 ]
+CautionCode = Literal[
+    "too_few",
+    "no_overlap",
+    "imbalance",
+    "follow_up_differs",
+    "missing_could_reverse",
+    "clock_matters",
+    "masking_matters",
+    "single_assessor",
+    "clustered",
+    "converted",
+    "public",
+]
+FactId = Literal[
+    "no_lids",
+    "few_lids_seen",
+    "no_overlap",
+    "surgeon_is_cover",
+    "cohorts_differed",
+    "reviewed_apart",
+    "median_apart",
+    "completeness_apart",
+    "missing_could_reverse",
+    "clock_matters",
+    "masked_saw_less",
+    "single_assessor",
+    "clustered",
+    "converted",
+    "in_general",
+    "suppressed",
+]
 NotAdjusted = Literal["", "one_cohort_empty", "too_few_lids", "nothing_recorded", "no_overlap"]
 Clock = Literal["division", "operation"]
 Level = Literal["own eyes", "journal", "public"]
@@ -323,11 +354,10 @@ class Finding:
     @property
     def lids_needed(self) -> int | None:
         """About how many lids measured with each cover would find the smallest difference that matters, if as unlike as these."""
-        counts = [each.n for each in (self.grafted, self.advanced) if isinstance(each.n, int)]
+        counts = [side.n for side in (self.grafted, self.advanced) if isinstance(side.n, int)]
         if not self.could_find or not self.important_difference or len(counts) < 2:
             return None
-        fewest = min(counts)
-        return ceil(fewest * (self.could_find / self.important_difference) ** 2)
+        return ceil(min(counts) * (self.could_find / self.important_difference) ** 2)
 
     def check(self, name: CheckId) -> Check | None:
         """One of the checks, if it was made."""
@@ -494,6 +524,38 @@ class LeftOut:
 
 
 @dataclass(frozen=True)
+class LearningPoint:
+    """The smoothed mean of a main outcome at one place in the order of cases of a cover, counted from 1."""
+
+    case: int
+    estimate: float | None
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True)
+class LearningCourse:
+    """The main outcome of a measure over the order of cases of one cover, in the primary window; `n` lids were measured."""
+
+    measure: str
+    window: str
+    cohort: str
+    n: int
+    points: tuple[LearningPoint, ...]
+
+
+@dataclass(frozen=True)
+class CalendarTrend:
+    """By how much the adjusted difference of a main outcome changed with a year of operation; exploratory."""
+
+    measure: str
+    estimate: float | None
+    low: float | None
+    high: float | None
+    p: float | None
+
+
+@dataclass(frozen=True)
 class FamilySummary:
     """Of one family: how many differences were judged, how many read better and may be better, how many chance gives."""
 
@@ -505,11 +567,20 @@ class FamilySummary:
 
 
 @dataclass(frozen=True)
+class Fact:
+    """One thing that a warning says, with the names and the numbers that belong to it, in the order of its words."""
+
+    id: FactId
+    labels: tuple[str, ...] = ()
+    numbers: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
 class Caution:
     """One thing that the reader must know before believing a figure."""
 
-    code: str
-    text: str
+    code: CautionCode
+    facts: tuple[Fact, ...]
 
 
 @dataclass(frozen=True)
@@ -530,6 +601,8 @@ class Comparison:
     followed_by_window: tuple[WindowFollowed, ...]
     warnings: tuple[Caution, ...]
     families: tuple[FamilySummary, ...] = ()
+    learning: tuple[LearningCourse, ...] = ()
+    calendar: tuple[CalendarTrend, ...] = ()
     queries: tuple[str, ...] = field(default=())
     courses: tuple[LidCourse, ...] = ()
     level: Level = "own eyes"

@@ -31,6 +31,7 @@ from outcomes.findings.results import (
 from outcomes.report.finding_words import left_out_words, note_words, why_not_adjusted
 from outcomes.report.flow_words import loss_words, step_words
 from outcomes.report.stamp import chosen_words
+from outcomes.report.warning_words import caution_words
 
 FORMAT = 2
 INTERVAL = ("estimate", "low", "high")
@@ -54,12 +55,14 @@ def document(comparison: Comparison) -> Tree:
         "balance": [_line(line, why) for line in comparison.balance],
         "adjustment": _adjustment(comparison.adjustment),
         "families": [_plain(family) for family in comparison.families],
+        "learning": [_plain(course, *INTERVAL) for course in comparison.learning],
+        "calendar": [_plain(trend, *INTERVAL) for trend in comparison.calendar],
         "findings": [_finding(finding) for finding in comparison.findings],
         "timing": [_timed(finding) for finding in comparison.timing],
         "means": [_mean(mean) for mean in comparison.means],
         "curves": [_plain(curve) for curve in comparison.curves],
         "followed_by_window": [_plain(each) for each in comparison.followed_by_window],
-        "warnings": [_plain(warning) for warning in comparison.warnings],
+        "warnings": [{"code": each.code, "text": caution_words(each)} for each in comparison.warnings],
         "queries": list(comparison.queries),
     }
 
@@ -127,7 +130,7 @@ def _finding(finding: Finding) -> Tree:
         "verdict": finding.verdict,
         "important_difference": finding.important_difference,
         "could_find": finding.could_find,
-        "lids_needed": finding.lids_needed,
+        **({} if finding.lids_needed is None else {"lids_needed": finding.lids_needed}),
         "unseen": _unseen(finding.unseen),
         "checks": [_plain(check, *INTERVAL) for check in finding.checks],
         "family": finding.family,

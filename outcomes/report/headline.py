@@ -22,6 +22,7 @@ from outcomes.report.finding_index import (
 from outcomes.report.finding_words import COVERS
 from outcomes.report.sentences import judged_part, signed_change, unit_words, with_interval
 from outcomes.report.traced_text import Phrase, Place, joined, say
+from outcomes.report.warning_words import caution_words
 
 QUESTION = (
     "Among lids that could well have had either cover: the difference {} after division, advanced skin minus skin graft, among the "
@@ -214,7 +215,7 @@ def _capital(words: str) -> str:
 
 def doubt_sentence(comparison: Comparison) -> Phrase:
     """The warning that weighs most, and that covers were not chosen by chance."""
-    held = {each.code: each.text for each in comparison.warnings}
+    held = {each.code: caution_words(each) for each in comparison.warnings}
     first = next((held[code] for code in DOUBTS if code in held), "")
     return (f"{first} {NOT_RANDOM}" if first else NOT_RANDOM,)
 

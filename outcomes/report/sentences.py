@@ -173,6 +173,16 @@ def short_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     return say("{}, n\u00a0=\u00a0{}", bare_result(finding, cohort, protocol), number)
 
 
+def middle_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
+    """Say one cohort's mean or share with its number of lids, as short as a slide asks."""
+    place, side = finding_place(finding), getattr(finding, cohort)
+    if isinstance(side, Share) or not side.n:
+        return short_result(finding, cohort, protocol)
+    field = protocol.value_field(protocol.measure(finding.measure))
+    middle = place.figure(f"{cohort}.{side.centre}", formats.mean_of(field))
+    return say("{} (n\u00a0=\u00a0{})", middle, place.figure(f"{cohort}.n", formats.count))
+
+
 def bare_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     """Say one cohort's result for a table that has the number of lids in a column of its own."""
     place, side = finding_place(finding), getattr(finding, cohort)

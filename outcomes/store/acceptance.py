@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 
 from outcomes.errors import RegisterRefused
+from outcomes.store.amendment import need_reason
 from outcomes.store.audit_chain import Source
 from outcomes.store.connection import PATIENT, Patience
 from outcomes.store.register import Register
@@ -36,8 +37,7 @@ def accept_query(path: Path, query_id: str, *, source: Source, at: datetime, pat
 
     After a failure nothing is changed. Raises RegisterRefused without a reason, or for what is no identifier of a query.
     """
-    if not source.reason.strip():
-        raise RegisterRefused("an acceptance needs its reason; say it with --reason")
+    need_reason("an acceptance", source)
     if not _ID.fullmatch(query_id):
         raise RegisterRefused(
             f'"{query_id}" is no identifier of a query: it has eight digits, as `outcomes check` lists it'

@@ -4,6 +4,7 @@ import csv
 from datetime import date, timedelta
 
 import icalendar
+import pypdf
 import pytest
 
 from tests.cli.running import CLOSED_ON, done, refused, tiny
@@ -149,3 +150,12 @@ def test_bad_requests_are_sentences(register, tmp_path):
     assert there.read_text() == "mine"
     assert "cannot be written" in refused(*asked, "--out", tmp_path / "no" / "due.csv", code=2)
     assert refused("due", "--register", tmp_path / "none.duckdb")
+
+
+def test_each_case_with_something_to_do_has_its_clinic_sheet(register, listed, tmp_path):
+    sheets = tmp_path / "clinic.pdf"
+    done("due", "--register", register, "--as-of", CLOSED_ON, "--out", sheets)
+    wanted = {row["case"] for row in listed if "missed" not in row.values()}
+    pages = [page.extract_text().split() for page in pypdf.PdfReader(sheets).pages]
+    assert {words[1] for words in pages} == wanted
+    assert len(pages) == len(wanted)

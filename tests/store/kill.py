@@ -336,7 +336,9 @@ def rounds(kills, seed, names):
         acts = [Act(name, Path(scratch), folder) for name in names]
         for number in range(kills):
             act = acts[number % len(acts)]
-            found[act.name, act.round(number // len(acts) + number)] += 1
+            outcome = act.round(number // len(acts) + number)
+            found[act.name, outcome] += 1
+            print(number + 1, act.name, outcome, file=sys.stderr, flush=True)
     return found
 
 

@@ -25,7 +25,7 @@ def test_an_acceptance_is_kept_and_changes_no_row(tmp_path):
 
 
 @pytest.mark.parametrize(
-    "query_id, reason, words", [("0123abcd", " ", "needs its reason"), ("nope", "so", "is no identifier")]
+    "query_id, reason, words", [("0123abcd", " ", "needs a reason"), ("nope", "so", "is no identifier")]
 )
 def test_a_bad_acceptance_is_refused_and_changes_nothing(tmp_path, query_id, reason, words):
     path = made(tmp_path)
@@ -43,3 +43,12 @@ def test_an_acceptance_altered_outside_the_program_is_detected(tmp_path):
         con.execute("update changes set file = 'ffffffff' where kind = 'accept'")
     with pytest.raises(RegisterRefused, match="was altered outside this program"):
         accepted(path)
+
+
+def test_erasing_a_patient_keeps_the_acceptances_and_the_chain(tmp_path):
+    from outcomes.store import erase_patients
+
+    path = made(tmp_path)
+    accept_query(path, "0123abcd", source=GIVEN, at=AT)
+    erase_patients(path, ("P1",), source=Source(who="NB", reason="asked for"), at=AT)
+    assert (set(accepted(path)), check_register(path)) == ({"0123abcd"}, ())

@@ -47,6 +47,16 @@ def test_a_changed_row_is_an_amendment_and_keeps_its_predecessor(tmp_path):
     }
 
 
+def test_a_value_that_the_sheet_does_not_give_is_kept(tmp_path):
+    path = made(tmp_path)
+    done = record_rows(path, [review(1, retraction_mm=None, oedema=None)], source=FILE, at=AT)
+    assert (done.change, done.skipped) == (None, {"reviews": 1})
+    record_rows(path, [review(1, retraction_mm=2.0, oedema=None)], source=FILE, at=AT)
+    with reading(path) as register:
+        row = register.held()["reviews"]["C1", "2025-04-28", "NB", "clinic"]
+    assert (row["retraction_mm"], row["oedema"]) == (2.0, 1)
+
+
 def test_a_case_that_was_loaded_once_has_each_value_once_in_its_history(tmp_path):
     with reading(made(tmp_path)) as register:
         past = register.history("C2")

@@ -10,13 +10,21 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from outcomes.findings.results import Caution, Clock, Stamp, Verdict
+from outcomes.findings.results import Clock, Stamp, Verdict
 
 Cohort = Literal["grafted", "advanced"]
 FigureKind = Literal["all", "like", "predicted"]
 NoFigureReason = Literal["", "never_used", "too_few", "suppressed", "unlike"]
 Relaxation = Literal["widened", "left_out", "unknown"]
 NoPredictionReason = Literal["", "timed", "no_terms", "few_results", "outside", "public"]
+
+
+@dataclass(frozen=True)
+class CounselCaution:
+    """One thing that the surgeon must know before giving these figures to a patient."""
+
+    code: str
+    text: str
 
 
 @dataclass(frozen=True)
@@ -279,7 +287,7 @@ class Counsel:
     outside: tuple[OutOfRange, ...]
     basis: Basis
     covers_differ: bool
-    cautions: tuple[Caution, ...]
+    cautions: tuple[CounselCaution, ...]
     published: tuple[PublishedFigure, ...]
     left_out_lids: int
     somebody_missing: bool

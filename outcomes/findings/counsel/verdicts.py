@@ -31,16 +31,19 @@ Evidences = dict[Place, Evidence]
 def outcome_verdicts(series: CaseSeries) -> dict[str, Verdict]:
     """The verdict of the comparison for each outcome of the sheet that has one; all times of one event have the same.
 
-    A place is a measure with its window, or a timed event with none.
+    A place is a measure with its window, or a timed event with none. Where no difference excludes none, nothing is corrected.
     """
     if not series.cases.height:
         return {}
     adjusting = covariates(series)
     evidence = {**_of_measures(series, adjusting), **_of_events(series, adjusting)}
-    stands = _stands(series, {**_of_all_measures(series, adjusting), **evidence})
+    differ = any(each.judged is not None and each.judged.excludes_none for each in evidence.values())
+    stands = _stands(series, {**_of_all_measures(series, adjusting), **evidence}) if differ else {}
     places = {item.id: (item.measure or item.timed, item.window) for item in series.protocol.told}
     return {
-        name: rule(evidence[place], stands=stands[place]).verdict for name, place in places.items() if place in evidence
+        name: rule(evidence[place], stands=stands.get(place, False)).verdict
+        for name, place in places.items()
+        if place in evidence
     }
 
 

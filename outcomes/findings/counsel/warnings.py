@@ -7,14 +7,13 @@ from collections.abc import Iterator
 import numpy as np
 
 from outcomes.cohort import CaseSeries, column
-from outcomes.findings.counsel.results import CoverFigures, ObservedRange, OutcomeFigures
-from outcomes.findings.results import Caution
+from outcomes.findings.counsel.results import CounselCaution, CoverFigures, ObservedRange, OutcomeFigures
 from outcomes.statistics.balance import standardised_difference
 
 
 def counsel_cautions(
     series: CaseSeries, outcomes: tuple[OutcomeFigures, ...], observed: tuple[ObservedRange, ...]
-) -> tuple[Caution, ...]:
+) -> tuple[CounselCaution, ...]:
     """Give every warning that holds for these figures, in the order of their weight."""
     return (
         *_outside(series, observed),
@@ -40,7 +39,7 @@ def covers_differ(series: CaseSeries) -> tuple[str, ...]:
     return tuple(names)
 
 
-def _outside(series: CaseSeries, observed: tuple[ObservedRange, ...]) -> Iterator[Caution]:
+def _outside(series: CaseSeries, observed: tuple[ObservedRange, ...]) -> Iterator[CounselCaution]:
     matched = {name for rule in series.protocol.likeness[:1] for name, _ in rule.within}
     for each in observed:
         if each.outside:
@@ -50,14 +49,14 @@ def _outside(series: CaseSeries, observed: tuple[ObservedRange, ...]) -> Iterato
                 if each.unlike and each.characteristic in matched
                 else ""
             )
-            yield Caution(
+            yield CounselCaution(
                 "outside",
                 f"{label}: the patient's {each.value:.4g} lies outside the range of the {each.n} {each.cohort} lids "
                 f"({each.low:.4g} to {each.high:.4g}).{none}",
             )
 
 
-def _too_few(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[Caution]:
+def _too_few(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[CounselCaution]:
     thin = [
         f"{series.protocol.told_words(each.id)} ({side.cohort})"
         for each in outcomes
@@ -65,33 +64,33 @@ def _too_few(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterat
         if side.why == "too_few"
     ]
     if thin:
-        yield Caution("too_few", f"Too few lids to say anything of: {', '.join(thin)}.")
+        yield CounselCaution("too_few", f"Too few lids to say anything of: {', '.join(thin)}.")
 
 
-def _imbalance(series: CaseSeries) -> Iterator[Caution]:
+def _imbalance(series: CaseSeries) -> Iterator[CounselCaution]:
     apart = covers_differ(series)
     if apart:
-        yield Caution(
+        yield CounselCaution(
             "imbalance",
             f"The cover was chosen because of the lid: the cohorts differed in {', '.join(map(str.lower, apart))}. "
             "The difference between the two columns is not the effect of the cover.",
         )
 
 
-def _follow_up(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[Caution]:
+def _follow_up(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[CounselCaution]:
     points = series.protocol.rules.follow_up_difference_points
     for each in outcomes:
         grafted, advanced = (_known_share(side) for side in (each.grafted, each.advanced))
         if grafted is not None and advanced is not None and abs(grafted - advanced) * 100 > points:
             name = series.protocol.told_words(each.id)
-            yield Caution(
+            yield CounselCaution(
                 "follow_up_differs",
                 f"{name[0].upper()}{name[1:]}: the covers were not followed alike; of lids due, the result is known in "
                 f"{grafted:.0%} grafted and {advanced:.0%} advanced.",
             )
 
 
-def _lost(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[Caution]:
+def _lost(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[CounselCaution]:
     lost = [
         each
         for each in outcomes
@@ -100,7 +99,7 @@ def _lost(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[
     ]
     names = dict.fromkeys(series.protocol.told_words(each.id) for each in lost)
     if names:
-        yield Caution("missing_could_reverse", f"More lids are missing than known in: {', '.join(names)}.")
+        yield CounselCaution("missing_could_reverse", f"More lids are missing than known in: {', '.join(names)}.")
 
 
 def _known_share(side: CoverFigures) -> float | None:

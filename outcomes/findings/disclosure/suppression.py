@@ -22,30 +22,14 @@ from outcomes.findings.results import (
     BalanceLine,
     Caution,
     Comparison,
+    Fact,
     FlowStep,
     Group,
     Stamp,
 )
 from outcomes.protocol import Protocol
 
-PUBLIC = "public"
 _CODES = {"sites", "surgeons"}
-_GENERAL = {
-    "too_few": "Too few lids of a cover were seen in the primary window for some measures. Nothing can be said of these.",
-    "no_overlap": "The covers do not overlap: lids given one cover were hardly ever like lids given the other, so a difference in "
-    "result cannot be told from the choice of cover. Adjusted figures are left out.",
-    "imbalance": "The cohorts differed before anything was compared. Differences in result may be due to that, and adjustment may "
-    "not remove it all.",
-    "follow_up_differs": "The covers were not followed alike, so a difference may be due to who came back.",
-    "single_assessor": "One person made most of the reviews: how far another would agree is not known.",
-    "missing_could_reverse": "Lids that were due and not measured could reverse the difference in some measures.",
-    "clock_matters": "Counting from the operation instead of from division changes what is seen in some measures: the covers are "
-    "divided at different times.",
-    "masking_matters": "Assessors who did not know the cover saw less in the same lids in some measures. Believe the masked ones.",
-    "clustered": "Some patients have two lids in the series: these are not independent, and every interval allows for it.",
-    "converted": "In some lids the cover was not the one planned; the cohorts go by what was done.",
-}
-_OTHERWISE = "There is more to know before believing a figure; the clinic's own report tells it."
 
 
 def public(comparison: Comparison, protocol: Protocol) -> Comparison:
@@ -194,13 +178,10 @@ def _step_without_codes(step: FlowStep) -> FlowStep:
 
 
 def _general(caution: Caution) -> Caution:
-    """A caution without the counts and shares from which others could be worked back."""
-    return Caution(caution.code, _GENERAL.get(caution.code, _OTHERWISE))
+    """A caution without the counts, shares and names from which others could be worked back."""
+    bare = all(not fact.numbers and not fact.labels for fact in caution.facts)
+    return caution if bare else Caution(caution.code, (Fact("in_general"),))
 
 
 def _left_out(threshold: int) -> Caution:
-    return Caution(
-        PUBLIC,
-        f"Made for the public: counts from 1 to {threshold - 1}, and what would give them away, are not shown. What is not shown is "
-        "not nought. How many lids were missing, and what they could have changed, is told in the clinic's own report only.",
-    )
+    return Caution("public", (Fact("suppressed", numbers=(threshold - 1,)),))

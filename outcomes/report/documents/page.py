@@ -17,6 +17,7 @@ from outcomes.report.stamp import level_words, stamp_facts
 from outcomes.report.tables.baseline import adjustment_sentences
 from outcomes.report.tables.model import Table
 from outcomes.report.traced_text import Phrase
+from outcomes.report.warning_words import caution_words
 
 
 @dataclass(frozen=True)
@@ -82,6 +83,7 @@ def page(comparison: Comparison, protocol: Protocol, tables: Sequence[Table], pi
         .get_template("report.html")
         .render(
             comparison=comparison,
+            warnings=[(each.code, caution_words(each)) for each in comparison.warnings],
             level=level_words(comparison.level),
             who=who_sentence(comparison),
             question=question_sentence(protocol),

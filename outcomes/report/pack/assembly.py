@@ -27,6 +27,7 @@ from outcomes.report.pack.number_index import Printed, numbers_csv, of_figure, o
 from outcomes.report.pack.poster import poster_data, poster_phrases, poster_tables, write_poster
 from outcomes.report.pack.slides import slides, write_talk
 from outcomes.report.pack.tables import pack_tables
+from outcomes.report.pack.target_trial import target_table
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Table
 from outcomes.report.tables.reproducible_zip import written_again
@@ -139,13 +140,7 @@ def _fill(content: PackContent, folder: Path, progress: Progress) -> Made:
         _write_words(content, title, told, folder / "words" / name)
     step()
     shown = slides(content.comparison, content.facts, content.protocol, figures)
-    write_talk(
-        shown,
-        folder / "slides" / "talk.pptx",
-        stamp=content.stamp,
-        as_of=content.comparison.stamp.as_of,
-        sharp=folder / "figures",
-    )
+    write_talk(shown, folder / "slides" / "talk.pptx", content.comparison.stamp)
     step()
     told_abstract = parts["abstract"][1]
     data = poster_data(content.comparison, content.facts, content.protocol, figures, drafted=told_abstract)
@@ -164,7 +159,7 @@ def _fill(content: PackContent, folder: Path, progress: Progress) -> Made:
 
 def _checklists(content: PackContent, figures: Sequence[FigureOfPack], tables: Sequence[Table]) -> tuple[Table, ...]:
     places = frozenset((*(f"figures/{each.id}" for each in figures), *(f"tables/{each.id}" for each in tables), *WORDS))
-    return strobe_table(places), series_table(content.comparison, content.facts, places)
+    return strobe_table(places), target_table(places), series_table(content.comparison, content.facts, places)
 
 
 def _folder_of(table: Table) -> str:
@@ -247,7 +242,7 @@ def _printed(
         for part in told:
             yield from of_phrases(part.sentences, f"words/{name}", part.heading)
     for number, slide in enumerate(shown, start=1):
-        yield from of_phrases(slide.points, "slides/talk", f"slide {number}")
+        yield from of_phrases((slide.title, *slide.points), "slides/talk", f"slide {number}")
         yield from of_phrases(slide.notes, "slides/talk", f"notes of slide {number}")
         if slide.table:
             yield from of_table(slide.table, "slides/talk")

@@ -19,7 +19,7 @@ from outcomes.report.tables.model import Table
 from outcomes.report.tables.writers.registry import FORMATS
 
 KIB = 1024
-CHECKLISTS = ("strobe", "case-series")
+CHECKLISTS = ("strobe", "target", "case-series")
 
 
 @dataclass(frozen=True)

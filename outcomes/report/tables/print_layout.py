@@ -48,4 +48,4 @@ def _wanted(table: Table, number: int) -> float:
     longest_word = max((len(word) for text in (heading, *cells) for word in text.split()), default=1)
     longest_cell = max((len(text) for text in cells), default=1)
     # A heading may take three lines, so a third of it is asked for.
-    return min(max(longest_word + 1, longest_cell, len(heading) / HEADING_LINES, LEAST), max(MOST, longest_word + 1))
+    return min(max(longest_word + 2, longest_cell, len(heading) / HEADING_LINES, LEAST), max(MOST, longest_word + 2))

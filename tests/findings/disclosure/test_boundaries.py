@@ -31,6 +31,7 @@ from outcomes.findings.results import (
     Caution,
     Check,
     Contrast,
+    Fact,
     Finding,
     FlowStep,
     Group,
@@ -307,8 +308,10 @@ def test_codes_that_were_chosen_become_their_number(name, values, told):
 
 
 def test_a_caution_is_told_in_general():
-    assert _general(Caution("clustered", "3 patients have two lids")).text.startswith("Some patients")
-    assert _general(Caution("new", "of lids")).text.startswith("There is more to know")
+    assert _general(Caution("clustered", (Fact("clustered", numbers=(3, 2)),))).facts == (Fact("in_general"),)
+    assert _general(Caution("imbalance", (Fact("cohorts_differed", ("age",)),))).facts == (Fact("in_general"),)
+    bare = Caution("no_overlap", (Fact("no_overlap"),))
+    assert _general(bare) == bare
 
 
 @pytest.mark.parametrize("grafted,refused", [(4, True), (5, False)])

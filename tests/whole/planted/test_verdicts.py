@@ -17,6 +17,7 @@ from outcomes.findings.estimable import excludes_none
 from outcomes.findings.families import BETTER, MAY_BE
 from outcomes.findings.results import Note
 from outcomes.protocol import default_protocol
+from outcomes.report.warning_words import caution_words
 from outcomes.statistics.gray import gray_test
 from outcomes.statistics.interval_logrank import interval_logrank
 from outcomes.statistics.kaplan_meier import kaplan_meier
@@ -52,7 +53,7 @@ def timed(name, event, months):
 
 
 def warnings(name):
-    return {each.code: each.text for each in compared(name).warnings}
+    return {each.code: caution_words(each) for each in compared(name).warnings}
 
 
 def better(name):

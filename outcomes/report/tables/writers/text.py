@@ -11,6 +11,7 @@ from rich.text import Text
 
 from outcomes.report.tables.model import Table
 from outcomes.report.traced_text import Phrase, plain
+from outcomes.report.warning_words import caution_words
 
 if TYPE_CHECKING:
     from outcomes.findings.results import Comparison
@@ -28,7 +29,7 @@ def terminal_summary(comparison: Comparison, protocol: Protocol) -> Group:
     table = main_table(comparison, protocol)
     shown = as_text(table) if table.rows else Text(NOTHING_MAIN)
     said = (Text(f"{each.heading}: {' '.join(map(plain, each.sentences))}") for each in answers(comparison, protocol))
-    warnings = (Text(f"! {each.text}", style="yellow") for each in comparison.warnings)
+    warnings = (Text(f"! {caution_words(each)}", style="yellow") for each in comparison.warnings)
     return Group(_cell(who_sentence(comparison)), Text(), shown, Text(), *said, *warnings, Text(NO_ADVICE))
 
 
