@@ -22,7 +22,9 @@ NEAR_ONE = 0.5
 def count(number: float | SmallCount) -> str:
     """Print a count of lids or patients; one that public output does not give, by its threshold."""
     if isinstance(number, SmallCount):
-        return f"all but fewer than {number.fewer_than}" if number.all_but else f"fewer than {number.fewer_than}"
+        return (
+            f"all, or all but fewer than {number.fewer_than}," if number.all_but else f"fewer than {number.fewer_than}"
+        )
     return f"{number:.0f}"
 
 

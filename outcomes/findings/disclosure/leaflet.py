@@ -24,7 +24,7 @@ from outcomes.findings.counsel.results import (
     RiskFigure,
     TimePoint,
 )
-from outcomes.findings.disclosure.counts import safe, safe_part, safe_quartiles
+from outcomes.findings.disclosure.counts import safe, safe_events, safe_part, safe_quartiles
 from outcomes.findings.disclosure.public_findings import Rules, second_lids
 from outcomes.findings.disclosure.rounding import share_limits
 from outcomes.protocol import Timed
@@ -83,8 +83,10 @@ def _is_safe(figure: RiskFigure | None, rules: Rules, cases: int) -> bool:
     """Tell whether the lids counted, those known, and those with and without the result point at nobody; not all have it."""
     if figure is None:
         return False
-    parts = ((figure.n, cases), (figure.known, figure.n), (figure.events, figure.known), (figure.events, figure.n))
-    return all(safe_part(part, whole, rules.threshold) for part, whole in parts) and figure.events < figure.n
+    parts = ((figure.n, cases), (figure.known, figure.n), (figure.events, figure.known))
+    return all(safe_part(part, whole, rules.threshold) for part, whole in parts) and safe_events(
+        figure.events, figure.n, rules.threshold
+    )
 
 
 def _safe_month(months: int, timed: Timed, series: CaseSeries, rules: Rules) -> bool:

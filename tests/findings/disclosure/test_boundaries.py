@@ -397,7 +397,7 @@ def test_safe_values_keep_their_means_their_differences_and_the_verdict():
     assert (kept.checks, kept.unseen) == ((), Unseen())
 
 
-@pytest.mark.parametrize("few", [1, 4, 16, 19])
+@pytest.mark.parametrize("few", [1, 4, 16, 19, 20])
 def test_of_few_with_a_poor_result_the_share_keeps_its_lids_and_the_values_lose_the_crude_interval(few):
     kept, values_kept = made_public(poor(few, verdict="cannot tell", adjusted=ADJUSTED), main())
     assert (kept.grafted.events, kept.grafted.n, kept.grafted.proportion) == (FEW if few < K else ALL_BUT, 20, None)
@@ -519,7 +519,8 @@ GIVEN = {
     "Bounded": "",
     "Unseen": "",
     "FamilySummary": "family judged better may_be by_chance",
-    "Caution": "code text",
+    "Caution": "code facts",
+    "Fact": "id numbers",
 }
 EMPTY = (None, (), "", False, Unseen(), Range(None, None), NOTHING)
 
