@@ -129,6 +129,14 @@ def checked_rows(rows: Sheets, rules: Protocol, as_of: date = AS_OF) -> tuple[Sh
     )
 
 
+def held_rows(rows: Sheets, *, protocol: Protocol | None = None, as_of: date = AS_OF) -> dict[str, Any]:
+    """The rows as an open register hands them over, by sheet and by key."""
+    held: dict[str, Any] = {sheet: {} for sheet in SHEETS}
+    for row in checked_rows(rows, protocol or default_protocol(), as_of):
+        held[row.sheet][row.key] = row.values
+    return held
+
+
 def _values(sheet: str, row: Mapping[str, Any], rules: Protocol, as_of: date) -> dict[str, Any]:
     values = {}
     for name, raw in row.items():

@@ -2,8 +2,9 @@
 
 from outcomes.capture.amendment import check_amended
 from outcomes.capture.date_text import ORDERS
-from outcomes.capture.entry import HeldRows, RowQuery
+from outcomes.capture.entry import RowQuery
 from outcomes.capture.fault_kinds import FaultKind, fault_kinds, write_faults
+from outcomes.capture.held_rows import BlankCell, HeldRows
 from outcomes.capture.marked_workbook import write_marked
 from outcomes.capture.raw_sheets import RawSheet, RawSheets, SheetForm, with_date_order
 from outcomes.capture.reader import digest_of, read_sheets
@@ -13,6 +14,7 @@ from outcomes.capture.word_readings import apply_readings, parse_readings
 
 __all__ = [
     "ORDERS",
+    "BlankCell",
     "CheckedRows",
     "FaultKind",
     "HeldRows",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from itertools import compress, islice
@@ -11,14 +11,15 @@ from itertools import compress, islice
 import polars as pl
 
 from outcomes.capture.cells import RowReader
-from outcomes.capture.entry import Entry, HeldRows
-from outcomes.capture.identifiers import doubtful_shape
 from outcomes.capture.columns import check_astray
+from outcomes.capture.entry import Entry
+from outcomes.capture.identifiers import doubtful_shape
 from outcomes.capture.raw_sheets import Cell, NumberedRow, is_blank
 from outcomes.capture.sheet_names import plain_name
 from outcomes.errors import Problem
 from outcomes.protocol import Field, Protocol, Value
 
+HeldValues = Mapping[str, Mapping[tuple[str, ...], Mapping[str, Value]]]
 ROW = "row"
 BLOCK = 20_000
 _DAY_0 = date(1970, 1, 1).toordinal()
@@ -54,7 +55,7 @@ class Codes:
     first: dict[tuple[str, str], str] = field(default_factory=dict)
     odd: dict[str, set[str]] = field(default_factory=dict)
 
-    def add_held(self, held: HeldRows, protocol: Protocol) -> None:
+    def add_held(self, held: HeldValues, protocol: Protocol) -> None:
         """Note the codes that the register holds, as other spellings of them are odd."""
         names = {each.id for each in protocol.fields if each.kind == "code"}
         for rows in held.values():
@@ -124,7 +125,7 @@ def joined(blocks: Sequence[pl.DataFrame]) -> pl.DataFrame:
 
 def _read_block(reader: RowReader, columns: dict[int, CellColumn], block: list[NumberedRow]) -> SheetColumns:
     numbers, rows = zip(*block, strict=True)
-    width = max(max(columns, default=-1) + 1, max(map(len, rows)))
+    width = max(*columns, -1, *(len(row) - 1 for row in rows)) + 1
     grid = list(zip(*[(*row, *(None,) * (width - len(row))) if len(row) < width else row for row in rows], strict=True))
     alone = [False] * len(block)
     for place, cells in enumerate(grid):
@@ -135,42 +136,25 @@ def _read_block(reader: RowReader, columns: dict[int, CellColumn], block: list[N
         values, odd = column.read(grid[place])
         series.append(values)
         alone = alone if odd is None else [one or other for one, other in zip(alone, odd, strict=True)]
-    frame = pl.DataFrame(series).with_columns(pl.Series("alone", alone) | _unmet(reader))
-    single = frame.get_column("alone").to_list()
-    read = [reader.read(number, cells) for number, cells in compress(block, single)]
+    frame = pl.DataFrame(series)
+    read = [reader.read(number, cells) for number, cells in compress(block, alone)]
     return SheetColumns(
-        frame.filter(~pl.col("alone")).drop("alone"),
+        frame.filter(~pl.Series(alone)),
         tuple(entry for entry, _ in read),
         (
             *(problem for _, problems in read for problem in problems),
             *(
                 problem
-                for number, cells in compress(block, single)
+                for number, cells in compress(block, alone)
                 for problem in check_astray(reader.sheet, number, cells, reader.columns)
             ),
         ),
     )
 
 
-def _unmet(reader: RowReader) -> pl.Expr:
-    """Whether a cell goes only with another cell's value, and that cell has another one or none."""
-    fields = {each.id: each for each in reader.columns.fields.values()}
-    unmet = [
-        pl.col(name).is_not_null() & ~_one_of(each, fields) for name, each in fields.items() if each.only_with_field
-    ]
-    return pl.any_horizontal(pl.lit(value=False), *unmet)
-
-
-def _one_of(conditional: Field, fields: dict[str, Field]) -> pl.Expr:
-    other = conditional.only_with_field
-    if other not in fields:
-        return pl.lit(value=False)
-    return pl.col(other).cast(pl.String).is_in(list(conditional.only_with_values)).fill_null(value=False)
-
-
-def entries_of(sheet: str, frame: pl.DataFrame, refused_fields: frozenset[str] = frozenset()) -> Iterator[Entry]:
+def entries_of(sheet: str, frame: pl.DataFrame) -> Iterator[Entry]:
     """The rows of the frame as entries, one by one."""
     for row in frame.iter_rows(named=True):
         number = row.pop(ROW)
         values = {name: value for name, value in row.items() if value is not None}
-        yield Entry(sheet, number, values, refused_fields)
+        yield Entry(sheet, number, values)

@@ -1,9 +1,8 @@
-"""Read the cells of one row, each by itself and then with the other cells of its row."""
+"""Read the cells of one row, each by itself."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, time, timedelta
 
@@ -21,6 +20,8 @@ from outcomes.protocol.field import CODE_LENGTH
 _NO_CODE = {"none", "unknown", "null", "nil", "nan", "not known"}
 """Words that are levels of some fields, so that no list of missing signs has them, and that are never a study code."""
 _DECIMAL_COMMA = re.compile(r"([+\u2212-]?)(\d*),(\d+)")
+# What an export puts before a text that a spreadsheet would take for a formula.
+_MADE_HARMLESS = re.compile(r"^'([=+\-@\uff1d\uff0b\uff0d\uff20])")
 _NUMERIC = {"number", "acuity", "grade"}
 
 
@@ -39,6 +40,7 @@ class RowReader:
         """Read one row; what was refused is left out of its values."""
         values: dict[str, Value] = {}
         problems: dict[str, tuple[str, str]] = {}
+        blanks = set()
         for place, field in self.columns.fields.items():
             cell = cells[place] if place < len(cells) else None
             reading = self.read_cell(field, cell)
@@ -46,8 +48,9 @@ class RowReader:
                 problems[field.id] = reading.problem, _general(field, cell, reading.problem)
             elif reading.value is not None:
                 values[field.id] = reading.value
-        problems.update(self._without_condition(values, problems.keys()))
-        entry = Entry(self.sheet, number, values, self.refused_fields | problems.keys())
+            else:
+                blanks.add(field.id)
+        entry = Entry(self.sheet, number, values, self.refused_fields | problems.keys(), frozenset(blanks))
         places = {field.id: place for place, field in self.columns.fields.items()}
         return entry, [
             Problem(self.sheet, number, field, what, places[field] + 1, general)
@@ -60,6 +63,8 @@ class RowReader:
             return Reading(problem="is required; fill it in") if field.required else Reading()
         if isinstance(cell, time | timedelta):
             return Reading(problem=f'"{cell}": is a time of day; format the cell as text or number and type it again')
+        if isinstance(cell, str):
+            cell = _MADE_HARMLESS.sub(r"\1", cell)
         odd = _unreadable_text(cell) if isinstance(cell, str) else ""
         if odd:
             return Reading(problem=odd)
@@ -80,20 +85,6 @@ class RowReader:
                 else field.read(read.day, as_of=self.as_of)
             )
         return field.read(_with_decimal_point(field, cell) if self.form.decimal_comma else cell, as_of=self.as_of)
-
-    def _without_condition(self, values: dict[str, Value], wrong: Collection[str]) -> dict[str, tuple[str, str]]:
-        """The cells that go only with another cell's value, where that cell has another value or none."""
-        problems = {}
-        for field in self.columns.fields.values():
-            other = field.only_with_field
-            if not other or field.id not in values or other in wrong or other in self.refused_fields:
-                continue
-            if values.get(other) not in field.only_with_values:
-                found = f'is "{values[other]}"' if other in values else "is blank"
-                wanted = " or ".join(f'"{word}"' for word in field.only_with_values)
-                general = f"goes only with {other} {wanted}, and {other} {found}; clear it or correct the other"
-                problems[field.id] = f'"{values[field.id]}": {general}', general
-        return problems
 
 
 def _imprecision(read: DateText) -> str:

@@ -2,52 +2,33 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from outcomes.capture.entry import Entry, HeldRows
-from outcomes.protocol import Protocol, Value
+from outcomes.capture.entry import Entry
+from outcomes.protocol import Key, Protocol, Value, folded_code
+
+Held = Mapping[str, Mapping[Key, Mapping[str, Value]]]
 
 
-def unify_codes(
-    entries: Iterable[Entry], held: HeldRows, protocol: Protocol
-) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
+def unify_codes(entries: Iterable[Entry], held: Held, protocol: Protocol) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
     """Write each code as the register holds it, else as the sheet has it first; and say which were written otherwise."""
-    code_fields = {field.id for field in protocol.fields if field.kind == "code"}
-    spellings: dict[tuple[str, str], str] = {}
-    for rows in held.values():
-        for values in rows.values():
-            _add_spellings(spellings, values.items(), code_fields)
+    code_fields = [field.id for field in protocol.fields if field.kind == "code"]
+    rows = [values for sheet in held.values() for values in sheet.values()]
+    known = {name: {str(row[name]) for row in rows if row.get(name) is not None} for name in code_fields}
+    spellings = {name: {folded_code(code): code for code in known[name]} for name in code_fields}
     changed: Counter[tuple[str, str, str]] = Counter()
     unified = []
     for entry in entries:
-        _add_spellings(spellings, entry.values.items(), code_fields)
         others = {
-            field: (code, spellings[field, plain_code(code)])
-            for field, code in entry.values.items()
-            if field in code_fields and isinstance(code, str) and spellings[field, plain_code(code)] != code
+            name: (code, spelling)
+            for name in code_fields
+            if (code := entry.text(name)) and code not in known[name]
+            if (spelling := spellings[name].setdefault(folded_code(code), code)) != code
         }
-        changed.update((field, code, known) for field, (code, known) in others.items())
-        values = {**entry.values, **{field: known for field, (_, known) in others.items()}}
+        changed.update((name, code, spelling) for name, (code, spelling) in others.items())
+        values = {**entry.values, **{name: spelling for name, (_, spelling) in others.items()}}
         unified.append(replace(entry, values=values) if others else entry)
-    notes = (f'{field} "{code}" is "{known}" ({count} in all)' for (field, code, known), count in changed.items())
+    notes = (f'{name} "{code}" is "{spelling}" ({count} in all)' for (name, code, spelling), count in changed.items())
     return tuple(unified), tuple(notes)
-
-
-def plain_code(code: str) -> str:
-    """The code as it is compared.
-
-    >>> plain_code(" p  01") == plain_code("P 01")
-    True
-    """
-    return " ".join(unicodedata.normalize("NFKC", code).casefold().split())
-
-
-def _add_spellings(
-    spellings: dict[tuple[str, str], str], values: Iterable[tuple[str, Value]], code_fields: set[str]
-) -> None:
-    for field, code in values:
-        if field in code_fields and isinstance(code, str):
-            spellings.setdefault((field, plain_code(code)), code)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 from outcomes.capture.chronology import DEATH
 from outcomes.capture.entry import Entries, Entry, RowQuery, row_query
@@ -13,6 +13,7 @@ from outcomes.protocol import Field, Protocol, Query
 HISTOLOGY_MARGIN, CLOSE, CLEAR = "histology_margin", "close", "clear"
 HISTOLOGY_DISTANCES = ("histology_lateral_mm", "histology_deep_mm")
 NOMINAL = "month"
+SAME_VISIT_DAYS = 3
 
 
 def find_queries(entries: Entries, protocol: Protocol) -> list[RowQuery]:
@@ -27,6 +28,7 @@ def find_queries(entries: Entries, protocol: Protocol) -> list[RowQuery]:
         *_of_codes(entries, protocol),
         *_of_same_operation(entries),
         *_of_nominal_dates(entries),
+        *_of_same_visit(entries),
     ]
 
 
@@ -161,3 +163,17 @@ def _of_nominal_dates(entries: Entries) -> Iterator[RowQuery]:
             "so the true day may lie half a month away, or elsewhere in the window"
         )
         yield row_query(nominal[0], "nominal_dates", says)
+
+
+def _of_same_visit(entries: Entries) -> Iterator[RowQuery]:
+    """Reviews of one case that lie so close that one visit may have been entered twice."""
+    for reviews in entries.grouped("reviews", "case_id").values():
+        dated = sorted(((day, each) for each in reviews if (day := each.day("reviewed_on"))), key=lambda pair: pair[0])
+        for (first, one), (second, other) in combinations(dated, 2):
+            if (second - first).days > SAME_VISIT_DAYS or not (one.number or other.number):
+                continue
+            assessors = {one.text("assessor"), other.text("assessor")} - {""}
+            if len(assessors) <= 1:
+                late, early = (other, one) if other.number else (one, other)
+                says = f"the same visit twice? Another review by {early.text('assessor') or 'nobody named'}"
+                yield row_query(late, "same_visit_twice", f"{says} is dated {early.text('reviewed_on')}")

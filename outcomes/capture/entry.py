@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
 from outcomes.errors import Problem
-from outcomes.protocol import SHEETS, SheetRow, Value
-
-# Sheet, then key, then the values that the register holds now.
-HeldRows = Mapping[str, Mapping[tuple[str, ...], Mapping[str, Value]]]
+from outcomes.protocol import SheetRow, Value
 
 
 @dataclass(frozen=True)
@@ -18,17 +15,21 @@ class Entry:
     """A row that was read, or one that the register holds (`number` 0).
 
     `refused_fields` names the fields whose cell was refused: no other row is blamed for what they may have said.
+    `blanks` names those whose cell is blank. `values` of a row that the register holds already are those of the row as
+    it will stand; `loaded` is then the row as it goes to the store.
     """
 
     sheet: str
     number: int
     values: Mapping[str, Value]
     refused_fields: frozenset[str] = frozenset()
+    blanks: frozenset[str] = frozenset()
+    loaded: SheetRow | None = None
 
     @property
     def row(self) -> SheetRow:
         """The row as it goes to the store."""
-        return SheetRow(self.sheet, self.number, dict(self.values))
+        return self.loaded or SheetRow(self.sheet, self.number, dict(self.values))
 
     @property
     def key(self) -> tuple[str, ...]:
@@ -100,15 +101,3 @@ class Entries:
             groups.setdefault(entry.text(field), []).append(entry)
         groups.pop("", None)
         return groups
-
-
-def with_held(read: Iterable[Entry], held: HeldRows, unread: frozenset[str]) -> Entries:
-    """Put the rows that were read over those that the register holds."""
-    by_sheet: dict[str, list[Entry]] = {sheet: [] for sheet in SHEETS}
-    for entry in read:
-        by_sheet[entry.sheet].append(entry)
-    for sheet, entries in by_sheet.items():
-        replaced = {entry.key for entry in entries}
-        kept = [Entry(sheet, 0, values) for key, values in held.get(sheet, {}).items() if key not in replaced]
-        entries[:0] = kept
-    return Entries({sheet: tuple(entries) for sheet, entries in by_sheet.items()}, unread)

@@ -43,7 +43,5 @@ def _unknown(entries: Entries, sheet: str, field: str, target: str) -> Iterator[
     for entry in entries.read(sheet):
         code = entry.text(field)
         if code and code not in known:
-            yield entry.problem(
-                field,
-                f"is not on the sheet {target}, nor in the register; add its row to {target}, or correct the code",
-            )
+            what = f"is not on the sheet {target}, nor in the register; add its row to {target}, or correct the code"
+            yield entry.problem(field, what)

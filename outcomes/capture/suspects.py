@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from outcomes.capture.cell_columns import Codes, column_type
+from outcomes.capture.cell_columns import Codes, HeldValues, column_type
 from outcomes.capture.chronology import DEATH, REMOTE_MODES, SEEN_BY_RULER
-from outcomes.capture.data_queries import CLEAR, CLOSE, HISTOLOGY_DISTANCES, HISTOLOGY_MARGIN, NOMINAL
-from outcomes.capture.entry import Entry, HeldRows
+from outcomes.capture.data_queries import CLEAR, CLOSE, HISTOLOGY_DISTANCES, HISTOLOGY_MARGIN, NOMINAL, SAME_VISIT_DAYS
+from outcomes.capture.entry import Entry
 from outcomes.protocol import KEYS, SHEETS, Field, Protocol, Query
 
 PATIENT, CASE = "patient_id", "case_id"
@@ -35,7 +35,7 @@ class Suspects:
 
 
 def find_suspects(
-    frames: Mapping[str, pl.DataFrame], alone: Iterable[Entry], held: HeldRows, codes: Codes, protocol: Protocol
+    frames: Mapping[str, pl.DataFrame], alone: Iterable[Entry], held: HeldValues, codes: Codes, protocol: Protocol
 ) -> Suspects:
     """Find them among the rows of the frames; `alone` are the rows that are checked one by one anyway.
 
@@ -89,6 +89,10 @@ class _Search:
         yield pl.lit(value=False)
         yield from (pl.col(name).is_in(list(odd)) for name, odd in self.odd_codes.odd.items() if _has(fields, name))
         yield from (pl.col(each.id).is_between(0, 1, closed="right") for each in fields if each.unit == "%")
+        for each in fields:
+            if each.only_with_field:
+                met = pl.col(each.only_with_field).cast(pl.String).is_in(list(each.only_with_values))
+                yield pl.col(each.id).is_not_null() & ~met.fill_null(value=False)
         for query in self.protocol.queries:
             if query.sheet == sheet:
                 yield _matching(query, self.protocol.field(sheet, query.field))
@@ -123,13 +127,16 @@ class _Search:
         yield pl.col("date_precision").cast(pl.String) == NOMINAL
 
     def _jumping(self) -> Iterator[str]:
-        """The cases of which a value leaps from one review to the next that has one."""
+        """The cases of which a value leaps from one review to the next that has one, or two reviews may be one visit."""
         reviews = self.frames["reviews"].sort(CASE, "reviewed_on", maintain_order=True)
+        same_case = pl.col(CASE) == pl.col(CASE).shift(1)
+        days = (pl.col("reviewed_on") - pl.col("reviewed_on").shift(1)).dt.total_days()
+        yield from reviews.filter(same_case & (days <= SAME_VISIT_DAYS)).get_column(CASE).unique()
         for field in self.protocol.observed:
             if field.jump is not None:
                 seen = reviews.select(CASE, _as_number(field).alias("value")).drop_nulls()
                 leap = (pl.col("value") - pl.col("value").shift(1)).abs() >= field.jump
-                yield from seen.filter(leap & (pl.col(CASE) == pl.col(CASE).shift(1))).get_column(CASE).unique()
+                yield from seen.filter(leap & same_case).get_column(CASE).unique()
 
 
 def _has(fields: tuple[Field, ...], name: str) -> bool:

@@ -13,8 +13,10 @@ from outcomes.capture.cells import RowReader
 from outcomes.capture.chronology import check_order
 from outcomes.capture.codes import unify_codes
 from outcomes.capture.columns import check_columns
+from outcomes.capture.conditions import check_conditions
 from outcomes.capture.data_queries import find_queries
-from outcomes.capture.entry import Entry, HeldRows, RowQuery, with_held
+from outcomes.capture.entry import Entry, RowQuery
+from outcomes.capture.held_rows import BlankCell, HeldRows, Overlay
 from outcomes.capture.raw_sheets import RawSheet, RawSheets
 from outcomes.capture.references import check_references
 from outcomes.capture.suspects import Suspects, find_suspects, with_every_field
@@ -26,17 +28,18 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True)
 class CheckedRows:
-    """The outcome of checking: rows are only there when nothing was refused, queries only then too.
+    """The outcome of checking: rows, queries and blanks are only there when nothing was refused.
 
     `plain` has the rows of new patients of whom no row is odd in any way, a frame a sheet with the number of each row,
     `single` all others. `notes` says what was assumed: codes matched without regard to case, words read by option,
-    encodings.
+    encodings. `blanks` are the cells left blank where the register holds a value.
     """
 
     single: tuple[SheetRow, ...]
     problems: tuple[Problem, ...]
     queries: tuple[RowQuery, ...]
     notes: tuple[str, ...] = ()
+    blanks: tuple[BlankCell, ...] = ()
     plain: Mapping[str, pl.DataFrame] = field(default_factory=dict)
 
     @property
@@ -54,26 +57,29 @@ def check_sheets(
     held: HeldRows,
     progress: Progress | None = None,
 ) -> CheckedRows:
-    """Check every cell, row and date against the protocol and the register; raises nothing.
+    """Check every cell, and every row and date as they will stand in the register; raises nothing.
 
     All problems of all sheets are in one list, in the order of the sheets and their rows. `progress` is told how many
     rows of how many have been read.
     """
     check = _Check(protocol, as_of, raw.row_count, progress)
-    check.codes.add_held(held, protocol)
+    check.codes.add_held(held.values, protocol)
     for sheet in raw.sheets:
         check.read(sheet)
-    suspects = find_suspects(check.frames, check.alone, held, check.codes, protocol)
-    read, code_notes = unify_codes(check.entries(suspects), held, protocol)
-    entries = with_held(read, held, check.unread(raw))
-    problems = [*raw.problems, *check.problems, *check_references(entries), *check_order(entries, protocol)]
+    suspects = find_suspects(check.frames, check.alone, held.values, check.codes, protocol)
+    read, code_notes = unify_codes(check.entries(suspects), held.values, protocol)
+    overlay = Overlay(read, held)
+    entries = overlay.entries(check.unread(raw))
+    problems = [*raw.problems, *check.problems, *overlay.problems]
+    problems += [*check_conditions(entries, protocol), *check_references(entries), *check_order(entries, protocol)]
     notes = (*(f"{sheet.name}: {note}" for sheet in raw.sheets for note in sheet.form.notes), *code_notes)
     if problems:
         return CheckedRows((), _in_order(map(check.addressed, problems), protocol), (), notes)
     queries = sorted(
         find_queries(entries, protocol), key=lambda each: (SHEETS.index(each.sheet), each.row, each.query_id)
     )
-    return CheckedRows(tuple(entry.row for entry in read), (), tuple(queries), notes, check.plain(suspects))
+    rows = tuple(entry.row for sheet in SHEETS for entry in entries.read(sheet))
+    return CheckedRows(rows, (), tuple(queries), notes, tuple(overlay.blanks), check.plain(suspects))
 
 
 class _Check:
@@ -87,6 +93,7 @@ class _Check:
         self.problems: list[Problem] = []
         self.refused_fields: dict[str, frozenset[str]] = {}
         self.columns: dict[tuple[str, str], int] = {}
+        self.given: dict[str, frozenset[str]] = {}
         self.done = 0
 
     def read(self, sheet: RawSheet) -> None:
@@ -98,6 +105,7 @@ class _Check:
         self.refused_fields[sheet.name] = refused_fields
         reader = RowReader(sheet.name, columns, self.as_of, sheet.form, self.protocol.synonyms, refused_fields)
         blocks = [self._kept(block) for block in read_columns(reader, sheet.rows, self.codes) if columns.fields]
+        self.given[sheet.name] = frozenset(field.id for field in columns.fields.values())
         self.frames[sheet.name] = with_every_field(joined(blocks), sheet.name, self.protocol)
 
     def _kept(self, block: SheetColumns) -> pl.DataFrame:
@@ -110,12 +118,15 @@ class _Check:
 
     def entries(self, suspects: Suspects) -> list[Entry]:
         """The rows that are checked one by one, in the order in which they were read."""
+        none = frozenset[str]()
         found = [
-            entry
-            for sheet, frame in self.frames.items()
-            for entry in entries_of(
-                sheet, frame.filter(suspects.own(sheet)), self.refused_fields.get(sheet, frozenset())
+            replace(
+                entry,
+                refused_fields=self.refused_fields.get(sheet, none),
+                blanks=self.given.get(sheet, none) - entry.values.keys(),
             )
+            for sheet, frame in self.frames.items()
+            for entry in entries_of(sheet, frame.filter(suspects.own(sheet)))
         ]
         return sorted((*self.alone, *found), key=lambda entry: (SHEETS.index(entry.sheet), entry.number))
 

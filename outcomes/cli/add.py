@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from pathlib import Path
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from outcomes.cli.confirm import Who, code_of, now, patience
+from outcomes.cli.confirm import Who
+from outcomes.cli.hand_entry import EntryForm, OpenRegister, opened_register, prompt_entry, store_entry
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, as_of_day
-from outcomes.errors import DataRefused, WrongUsage
+from outcomes.errors import WrongUsage
 
 if TYPE_CHECKING:
-    from datetime import date
-
-    from outcomes.capture import CheckedRows, HeldRows
     from outcomes.cli.prompts import Answers, PromptedRow
-    from outcomes.protocol import Field, Protocol, Value
+    from outcomes.protocol import Field, Value
 
 Values = Annotated[
     list[str] | None,
@@ -39,39 +36,19 @@ def add_to(app: typer.Typer) -> None:
     app.add_typer(additions, name="add")
 
 
-@dataclass(frozen=True)
-class OpenRegister:
-    """The register that is added to, as it stands, and who adds."""
-
-    path: Path
-    protocol: Protocol
-    held: HeldRows
-    as_of: date
-    who: str
-
-
-@dataclass(frozen=True)
-class EntryForm:
-    """The fields of an entry, the steps in which they are asked, and the rows that the answers make."""
-
-    fields: tuple[Field, ...]
-    steps: tuple[Callable[[PromptedRow], bool], ...]
-    rows: Callable[[Answers], dict[str, Answers]]
-
-
 @additions.command()
 def case(values: Values = None, register: RegisterPath = DEFAULT_REGISTER, as_of: AsOf = None, who: Who = "") -> None:
     """Add a reconstruction, and its patient where the register does not hold that one yet."""
     from outcomes.capture.questions import EntryContext
     from outcomes.cli.prompts import PromptedRow, answers_in_line
 
-    opened = _opened(register, as_of, who)
+    opened = opened_register(register, as_of_day(as_of), who)
     context = EntryContext(opened.protocol, opened.as_of)
     form = _case_form(opened)
     if values:
-        _store(opened, form.rows(answers_in_line(values, form.fields, context)))
+        store_entry(opened, form, answers_in_line(values, form.fields, context))
     else:
-        _prompt(opened, form, PromptedRow(context))
+        prompt_entry(opened, form, PromptedRow(context))
 
 
 @additions.command()
@@ -85,8 +62,41 @@ def review(
     """Add a review of a case: the main measures first, the further ones if wanted."""
     from outcomes.capture.questions import review_questions
 
-    opened = _opened(register, as_of, who)
+    opened = opened_register(register, as_of_day(as_of), who)
     _add_dated(opened, "reviews", case, values, review_questions(opened.protocol))
+
+
+@additions.command()
+def division(
+    case: Case = "",
+    values: Values = None,
+    register: RegisterPath = DEFAULT_REGISTER,
+    as_of: AsOf = None,
+    who: Who = "",
+) -> None:
+    """Add the division of a case that was stored without it."""
+    from outcomes.capture.questions import EntryContext
+    from outcomes.cli.prompts import PromptedRow, answers_in_line
+
+    opened = opened_register(register, as_of_day(as_of), who)
+    code = known_case(opened, case) if case or values else _asked_case(opened)
+    held = opened.held.values["reconstructions"][(code,)]
+    if held.get("divided_on"):
+        raise WrongUsage(f"{code} was divided on {held['divided_on']}; to correct that: outcomes amend")
+    context = EntryContext(opened.protocol, opened.as_of)
+    day, reason = (opened.protocol.field("reconstructions", name) for name in ("divided_on", "division_early_reason"))
+    fields = replace(day, required=True), reason
+    whole = {name: value for name, value in held.items() if name not in {field.id for field in fields}}
+    form = EntryForm(
+        fields,
+        (lambda row: row.ask_all(fields),),
+        lambda answers: {"reconstructions": {**whole, **answers}},
+        frozenset({"reconstructions"}),
+    )
+    if values:
+        store_entry(opened, form, answers_in_line(values, fields, context))
+    else:
+        prompt_entry(opened, form, PromptedRow(context))
 
 
 @additions.command()
@@ -98,15 +108,8 @@ def event(
     who: Who = "",
 ) -> None:
     """Add an event of a case, such as a revision or a recurrence."""
-    opened = _opened(register, as_of, who)
+    opened = opened_register(register, as_of_day(as_of), who)
     _add_dated(opened, "events", case, values, (opened.protocol.sheet("events"),))
-
-
-def _opened(register: Path, as_of: str | None, who: str) -> OpenRegister:
-    from outcomes.store import reading
-
-    with reading(register, patience()) as opened:
-        return OpenRegister(register, opened.protocol, opened.held(), as_of_day(as_of), code_of(who))
 
 
 # ------------------------------------------------------------------ cases
@@ -134,13 +137,13 @@ def _case_form(opened: OpenRegister) -> EntryForm:
 
 
 def _held_patient(opened: OpenRegister, code: Value) -> str:
-    return next((key[0] for key in opened.held["patients"] if _same(key[0], code)), "")
+    return next((key[0] for key in opened.held.values["patients"] if _same(key[0], code)), "")
 
 
 def _same(one: Value, other: Value) -> bool:
-    from outcomes.capture.codes import plain_code
+    from outcomes.protocol import folded_code
 
-    return plain_code(str(one)) == plain_code(str(other))
+    return folded_code(str(one)) == folded_code(str(other))
 
 
 def _case_rows(opened: OpenRegister, answers: Answers) -> dict[str, Answers]:
@@ -163,17 +166,17 @@ def _add_dated(
     from outcomes.capture.questions import EntryContext
     from outcomes.cli.prompts import PromptedRow, answers_in_line
 
-    code = _known_case(opened, case) if case or values else _asked_case(opened)
-    divided = opened.held["reconstructions"][(code,)].get("divided_on")
+    code = known_case(opened, case) if case or values else _asked_case(opened)
+    divided = opened.held.values["reconstructions"][(code,)].get("divided_on")
     context = EntryContext(opened.protocol, opened.as_of, divided)
     fields = tuple(each for part in questions for each in part)
     form = EntryForm(fields, _steps(questions), lambda answers: {sheet: answers})
     if values:
-        _store(opened, form.rows(answers_in_line([f"case_id={code}", *values], fields, context)))
+        store_entry(opened, form, answers_in_line([f"case_id={code}", *values], fields, context))
         return
     if sheet == "reviews" and divided is None:
         typer.echo("  This case is not divided: only what is recorded before division is asked for.")
-    _prompt(opened, form, PromptedRow(context, {"case_id": code}, _last_values(opened, sheet, code)))
+    prompt_entry(opened, form, PromptedRow(context, {"case_id": code}, last_values(opened, sheet, code)))
 
 
 def _steps(questions: tuple[tuple[Field, ...], ...]) -> tuple[Callable[[PromptedRow], bool], ...]:
@@ -196,15 +199,16 @@ def _asked_case(opened: OpenRegister) -> str:
 
     while True:
         try:
-            return _known_case(opened, typed("Case study code"))
+            return known_case(opened, typed("Case study code"))
         except WrongUsage as slip:
             typer.echo(f"  {slip.summary}")
 
 
-def _known_case(opened: OpenRegister, code: str) -> str:
+def known_case(opened: OpenRegister, code: str) -> str:
+    """The code of a case as the register writes it; raises WrongUsage with a near one where there is none."""
     from outcomes.capture.sheet_names import nearest
 
-    codes = [key[0] for key in opened.held["reconstructions"]]
+    codes = [key[0] for key in opened.held.values["reconstructions"]]
     found = next((each for each in codes if _same(each, code)), None)
     if found is None:
         hint = (
@@ -216,10 +220,10 @@ def _known_case(opened: OpenRegister, code: str) -> str:
     return found
 
 
-def _last_values(opened: OpenRegister, sheet: str, code: str) -> dict[str, str]:
+def last_values(opened: OpenRegister, sheet: str, code: str) -> dict[str, str]:
     """The last recorded value of each field of the case's reviews or events, with its day."""
     day = {"reviews": "reviewed_on", "events": "happened_on"}[sheet]
-    rows = [row for row in opened.held[sheet].values() if row.get("case_id") == code]
+    rows = [row for row in opened.held.values[sheet].values() if row.get("case_id") == code]
     last: dict[str, str] = {}
     for row in sorted(rows, key=lambda each: str(each[day])):
         for field in opened.protocol.sheet(sheet):
@@ -227,83 +231,3 @@ def _last_values(opened: OpenRegister, sheet: str, code: str) -> dict[str, str]:
                 value = row[field.id]
                 last[field.id] = f"{field.word(field.number(value) or 0) if field.levels else value} on {row[day]}"
     return last
-
-
-# ------------------------------------------------------------------ asking, checking and storing
-
-
-def _prompt(opened: OpenRegister, form: EntryForm, row: PromptedRow) -> None:
-    """Ask, show the summary with what is odd, and store once that is confirmed; a refusal leads back to its question."""
-    from outcomes.cli.prompts import BACK, DROP, confirmed_save, say_summary
-
-    while True:
-        while not all(step(row) for step in form.steps):
-            pass
-        rows = form.rows(row.answers)
-        checked = _checked(opened, rows)
-        say_summary(form.fields, row.answers)
-        for problem in checked.problems:
-            typer.echo(f"  Not possible: {problem.field} {problem.what}")
-        for query in checked.queries:
-            typer.echo(f"  Odd, but kept if you save: {query.says}")
-        choice = BACK if checked.problems else confirmed_save()
-        if choice == DROP:
-            typer.echo("Left; nothing was stored.")
-            return
-        if choice != BACK:
-            _record(opened, rows, checked)
-            return
-        row.reopen([problem.field for problem in checked.problems])
-
-
-def _checked(opened: OpenRegister, rows: dict[str, Answers]) -> CheckedRows:
-    from outcomes.capture import RawSheet, RawSheets, SheetForm, check_sheets
-
-    sheets = tuple(
-        RawSheet(sheet, tuple(row), ((2, tuple(row.values())),), SheetForm(decimal_comma=False))
-        for sheet, row in rows.items()
-    )
-    checked = check_sheets(RawSheets("", sheets), opened.protocol, as_of=opened.as_of, held=opened.held)
-    for row in checked.rows:
-        if row.key in opened.held[row.sheet]:
-            raise DataRefused(
-                f"the {row.sheet} hold {' '.join(part for part in row.key if part)} already; nothing was stored. "
-                "To correct it: outcomes amend",
-                [],
-            )
-    return checked
-
-
-def _store(opened: OpenRegister, rows: dict[str, Answers]) -> None:
-    checked = _checked(opened, rows)
-    if checked.problems:
-        raise DataRefused(
-            "that cannot be stored; nothing was changed",
-            list(checked.problems),
-            tuple(f"{problem.field} {problem.what}" for problem in checked.problems),
-        )
-    for query in checked.queries:
-        typer.echo(f"Odd, but kept: {query.says}")
-    _record(opened, rows, checked)
-
-
-def _record(opened: OpenRegister, rows: dict[str, Answers], checked: CheckedRows) -> None:
-    """Every row of the entry is stored, or none is."""
-    from outcomes.store import Source, record_rows
-
-    source = Source(who=opened.who, reason="entered by hand")
-    record_rows(opened.path, checked.rows, queries=checked.queries, source=source, at=now(), patience=patience())
-    named = (f"{sheet.removesuffix('s')} {_name(sheet, row)}" for sheet, row in rows.items())
-    typer.echo(f"Stored: {' and '.join(named)}.")
-
-
-def _name(sheet: str, row: Answers) -> str:
-    return " ".join(str(row[name]) for name in _NAMES[sheet])
-
-
-_NAMES = {
-    "patients": ("patient_id",),
-    "reconstructions": ("case_id",),
-    "reviews": ("case_id", "reviewed_on"),
-    "events": ("case_id", "happened_on", "kind"),
-}

@@ -16,11 +16,17 @@ from outcomes.errors import OutcomesError
 
 COMMANDS = (
     "new",
+    "protocol",
     "template",
     "map",
     "load",
     "add",
+    "due",
+    "show",
+    "check",
     "amend",
+    "remove",
+    "restore-row",
     "history",
     "compare",
     "pack",
@@ -66,7 +72,7 @@ def start(
 
 
 for _name in COMMANDS:
-    import_module(f"outcomes.cli.{_name}").add_to(app)
+    import_module(f"outcomes.cli.{_name.replace('-', '_')}").add_to(app)
 
 
 def _show_descriptions_whole(commands: typer.Typer) -> None:
@@ -89,6 +95,7 @@ _show_descriptions_whole(app)
 def main() -> None:
     """Run one command; a refusal is printed as a sentence and a numbered list, and ends with its exit code."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads only get in each other's way
+    rights = os.umask(0o077)  # what is written here tells of single patients: for the eyes of its owner only
     try:
         app()
     except OutcomesError as refusal:
@@ -101,6 +108,8 @@ def main() -> None:
     except KeyboardInterrupt:
         typer.echo("Stopped. The register holds what it held before this command.", err=True)
         sys.exit(1)
+    finally:
+        os.umask(rights)
 
 
 def say_refusal(refusal: OutcomesError) -> None:

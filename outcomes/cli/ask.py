@@ -60,6 +60,8 @@ def ask(
         new_file(out)
     title, sql_question = _sql_question(name, sql, file, _settings(setting or []), as_of_day(as_of))
     answer = _answer(register, frozen, sql_question)
+    if not answer.rows and "case" in sql_question.given:
+        _check_case(register, frozen, str(sql_question.given["case"]))
     fields = _stamp_fields(name or "own SQL", sql_question, answer, frozen)
     if out:
         _write(answer, fields, out)
@@ -106,6 +108,17 @@ def _answer(register: Path, frozen: str, sql_question: SqlQuestion) -> QueryResu
 
     sealed = any(each.sealed for each in freezes_of(register) if each.name == frozen)
     return ask(register, sql_question, frozen=frozen, passphrase=passphrase(needed=sealed), patience=patience())
+
+
+def _check_case(register: Path, frozen: str, code: str) -> None:
+    """Refuse the code of a case that the register does not hold, with near ones."""
+    from outcomes.findings.case_records import known_code
+    from outcomes.store import SqlQuestion
+
+    codes = _answer(register, frozen, SqlQuestion("select case_id from cases order by case_id", {}))
+    known = known_code([str(case) for (case,) in codes.rows], code)
+    if known != code:
+        raise WrongUsage(f"--set case={code}: the case is written {known}")
 
 
 def _stamp_fields(name: str, sql_question: SqlQuestion, answer: QueryResult, frozen: str) -> dict[str, str]:

@@ -78,7 +78,7 @@ def report_comparison(
     from outcomes.parallel import processors
     from outcomes.report import Charts
 
-    with processors("outcomes.findings", "outcomes.report.charts.catalogue") as elsewhere:
+    with processors("outcomes.findings.comparison", "outcomes.report.charts.catalogue") as elsewhere:
         comparison, protocol = compared(*source, selected, elsewhere)
         shown = for_purpose(comparison, protocol, purpose)
         write_comparison(shown, protocol, out, elsewhere, charts=Charts(*charts))
@@ -107,6 +107,7 @@ def write_comparison(
     from outcomes.cli.output_paths import report_folder
     from outcomes.cli.progress import steps
     from outcomes.errors import WrongUsage
+    from outcomes.protocol import default_protocol, keys_lacking
     from outcomes.report import document_text, terminal_summary, write_report
 
     report_folder(out)
@@ -120,4 +121,7 @@ def write_comparison(
     from rich.console import Console
 
     Console(width=None if os.isatty(1) else 110).print(terminal_summary(comparison, protocol))
+    lacking = "; ".join(keys_lacking(protocol, default_protocol()))
+    if lacking:
+        typer.echo(f"The protocol was made before there were these keys, and what held before holds: {lacking}.")
     typer.echo(f"Report: {out / 'report.html'}")

@@ -1,4 +1,4 @@
-"""`outcomes counsel`: this register's own figures for the patient in the chair."""
+"""The command `outcomes counsel`: local figures for one patient, and the sheet."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from outcomes import __version__
+from outcomes.cli.level import Purpose
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, Frozen, RegisterPath, as_of_day, opened
 from outcomes.cli.output_paths import new_file
 from outcomes.errors import DataRefused, Problem, WrongUsage
@@ -55,8 +56,14 @@ def counsel(
     printed_name: Annotated[
         str, typer.Option("--printed-name", help="A name to print on the sheet; it is kept nowhere else.")
     ] = "",
-    public: Annotated[
-        bool, typer.Option("--public", help="A leaflet that leaves the room: nobody's values, no small counts.")
+    purpose: Annotated[
+        Purpose,
+        typer.Option(
+            "--for", help="own-eyes: a sheet for the room; public: a leaflet with nobody's values, no small counts."
+        ),
+    ] = Purpose.OWN_EYES,
+    more: Annotated[
+        bool, typer.Option("--more", help="Show every level, the warnings and how the lids were selected.")
     ] = False,
     register: RegisterPath = DEFAULT_REGISTER,
     frozen: Frozen = "",
@@ -65,45 +72,51 @@ def counsel(
     """Tell what happened to lids like this patient's in your own register, on a sheet to talk over. It gives no advice."""
     from outcomes.report.counsel import read_language
 
-    _check_options(out, paper, printed_name, public=public)
+    public = purpose is Purpose.PUBLIC
+    _check_options(out, paper, printed_name, purpose)
     words = read_language(language)
     given = dict(zip(list(OPTIONS)[1:], (defect_width, lid_width, depth, laxity, fellow_vision), strict=True))
-    found, protocol = _answered((register, frozen, as_of_day(as_of)), (given, age, case), public=public)
+    figures, protocol = _figures((register, frozen, as_of_day(as_of)), (given, age, case), public=public)
     if out is not None:
-        _write_sheet(found, protocol, out, (words, paper, printed_name, large_print))
-    _show(found, protocol)
+        _write_sheet(figures, protocol, out, (words, paper, printed_name, large_print))
+    _show(figures, protocol, more=more)
     if public and (case or age or any(given.values())):
-        typer.echo("--public counts all lids of a cover: the patient's values were not used.")
+        typer.echo("--for public counts all lids of a cover: the patient's values were not used.")
     if out is not None:
         typer.echo(f"Sheet: {out}")
 
 
-def _check_options(out: Path | None, paper: str, printed_name: str, *, public: bool) -> None:
+def _check_options(out: Path | None, paper: str, printed_name: str, purpose: Purpose) -> None:
+    if purpose is Purpose.JOURNAL:
+        raise WrongUsage("--for journal: a sheet is for the room (own-eyes) or a leaflet (public); choose one of them")
     if paper not in PAPERS:
         raise WrongUsage(f'--paper "{paper}" is not known; known: {", ".join(PAPERS)}')
     if out is not None and out.suffix.lower() not in FORMS:
         raise WrongUsage(f"--out {out}: name a file that ends in .pdf or .html")
     if out is not None:
         new_file(out)
-    if public and printed_name:
-        raise WrongUsage("--public with --printed-name: a leaflet that leaves the room carries no name; leave one out")
+    if purpose is Purpose.PUBLIC and printed_name:
+        raise WrongUsage(
+            "--for public with --printed-name: a leaflet that leaves the room carries no name; leave one out"
+        )
 
 
-def _answered(
+def _figures(
     source: tuple[Path, str, date], patient: tuple[dict[str, str], str, str], *, public: bool
 ) -> tuple[Counsel, Protocol]:
-    """Read the register, ask for what is missing, and answer; the register is closed before any number is made."""
+    """Read the register, ask for what is missing, and compute; the register is closed before any number is made."""
     from outcomes.findings import stamp
     from outcomes.findings.counsel.local_figures import local_figures, read_for_counsel
     from outcomes.findings.counsel.patient import NOBODY
+    from outcomes.findings.counsel.verdicts import outcome_verdicts
 
     (register, frozen, as_of), (given, age, case) = source, patient
-    with opened(register, frozen) as held:
-        protocol, digest = held.protocol, held.digest
-        series, of_case = read_for_counsel(held, protocol, as_of=as_of, case="" if public else case)
-    asked = NOBODY if public else _patient(of_case, given, age, (protocol, as_of))
+    with opened(register, frozen) as open_register:
+        protocol, digest = open_register.protocol, open_register.digest
+        series, of_case = read_for_counsel(open_register, protocol, as_of=as_of, case="" if public else case)
+    values = NOBODY if public else _patient(of_case, given, age, (protocol, as_of))
     made = stamp(series, digest=digest, frozen=frozen, software=f"outcomes {__version__}")
-    return local_figures(series, asked, made, public=public), protocol
+    return local_figures(series, values, made, public=public, verdicts=outcome_verdicts(series)), protocol
 
 
 def _patient(of_case: PatientValues, given: dict[str, str], age: str, by: tuple[Protocol, date]) -> PatientValues:
@@ -137,11 +150,11 @@ def _prompted(protocol: Protocol, names: list[str], needed: list[str]) -> tuple[
     return answers, answers.pop("birth_year", "")
 
 
-def _write_sheet(found: Counsel, protocol: Protocol, out: Path, how: tuple[Language, str, str, bool]) -> None:
+def _write_sheet(figures: Counsel, protocol: Protocol, out: Path, how: tuple[Language, str, str, bool]) -> None:
     from outcomes.report.counsel import make_sheet, write_html_sheet, write_pdf_sheet
 
     language, paper, printed_name, large_print = how
-    sheet = make_sheet(found, protocol, language, printed_name=printed_name)
+    sheet = make_sheet(figures, protocol, language, printed_name=printed_name)
     try:
         if out.suffix.lower() == ".html":
             write_html_sheet(sheet, out, large_print=large_print)
@@ -151,10 +164,11 @@ def _write_sheet(found: Counsel, protocol: Protocol, out: Path, how: tuple[Langu
         raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
 
 
-def _show(found: Counsel, protocol: Protocol) -> None:
+def _show(figures: Counsel, protocol: Protocol, *, more: bool) -> None:
     from rich.console import Console
 
-    from outcomes.report.counsel import surgeon_view
+    from outcomes.report.counsel import surgeon_details, surgeon_summary
     from outcomes.report.tables.writers.text import as_text
 
-    Console(width=None if os.isatty(1) else 110).print(as_text(surgeon_view(found, protocol)))
+    view = surgeon_details if more else surgeon_summary
+    Console(width=None if os.isatty(1) else 110).print(as_text(view(figures, protocol)))

@@ -18,7 +18,8 @@ def add_to(app: typer.Typer) -> None:
 
 def erase(
     patients: Annotated[
-        list[str], typer.Argument(metavar="PATIENT", help="Study code of the patient; several may be given.")
+        list[str],
+        typer.Argument(metavar="PATIENT", help="Study code of the patient, or of a case of the patient; or several."),
     ],
     reason: Reason,
     register: RegisterPath = DEFAULT_REGISTER,
@@ -35,8 +36,12 @@ def erase(
 
     What stays is that something was erased, when and why. Older backups and the sheets that were loaded are out of reach: delete them.
     """
-    from outcomes.store import erase_patients
+    from outcomes.store import erase_patients, patients_of_cases
 
+    owners = patients_of_cases(register, patients, patience())
+    for case, patient in owners.items():
+        typer.echo(f"{case} is a case of the patient {patient}.")
+    patients = list(dict.fromkeys(owners.get(code, code) for code in patients))
     confirm(f"{', '.join(patients)}: rows and history will be removed for good.", "erase", yes=yes)
     done = erase_patients(
         register,

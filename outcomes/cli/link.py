@@ -37,8 +37,11 @@ def add_to(app: typer.Typer) -> None:
 @links.command()
 def add(code: Code, link_file: LinkFile = None) -> None:
     """Add a study code with its hospital number, which is asked for. Makes the file when there is none."""
+    from outcomes.capture.identifiers import refused_shape
     from outcomes.identity import add_link
 
+    if shape := refused_shape("patient_id", code):
+        raise WrongUsage(f"CODE looks like {shape}; give the study code, as the register has it")
     path = _path(link_file)
     passphrase = _passphrase(PASSPHRASE, "Passphrase of the link file", again=not path.exists())
     count = add_link(path, passphrase, code, _number())

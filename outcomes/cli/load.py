@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from outcomes.cli.confirm import code_of, now, patience
+from outcomes.cli.confirm import Yes, code_of, confirm, now, patience
 from outcomes.cli.mapped_load import MappedLoad, load_mapped
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, as_of_day
 from outcomes.cli.plurals import counted
@@ -25,11 +25,12 @@ FAULTS_SHOWN = 40
 
 @dataclass(frozen=True)
 class SheetOptions:
-    """How the sheets are to be read, and where the marked workbook goes."""
+    """How the sheets are to be read, where the marked workbook goes, and what a blank cell does to a value held."""
 
     readings: tuple[str, ...] = ()
     date_order: str = ""
     marked: Path | None = None
+    blanks: Literal["keep", "erase"] = "keep"
 
 
 PLAIN = SheetOptions()
@@ -68,35 +69,61 @@ def load(
         Path | None,
         typer.Option("--map", metavar="MAP.toml", help="Read a sheet of another form by this mapping; a dry run."),
     ] = None,
-    yes: Annotated[bool, typer.Option("--yes", help="With --map: store it.")] = False,
+    blanks: Annotated[
+        str,
+        typer.Option(
+            "--blanks", metavar="keep|erase", help="What a blank cell does to a value held: erase lists them and asks."
+        ),
+    ] = "keep",
+    yes: Yes = False,
     link_file: Annotated[
         Path | None, typer.Option("--link-file", help="With --map: keep hospital numbers in this encrypted file.")
     ] = None,
 ) -> None:
-    """Load a sheet, whole or not at all: every kind of problem is listed, or all rows are stored and the odd ones listed."""
+    """Load a sheet, whole or not at all: every kind of problem is listed, or all rows are stored and the odd ones listed.
+
+    A column that is not there and a blank cell change nothing; --blanks erase removes what the sheet leaves blank. With
+    --map it is a dry run unless --yes is given.
+    """
     if mapping is not None:
-        if read or dates or marked:
-            raise WrongUsage("--read, --dates and --marked are for the template's sheets; edit the mapping instead")
+        if read or dates or marked or blanks != "keep":
+            raise WrongUsage(
+                "--read, --dates, --marked and --blanks are for the template's sheets; edit the mapping instead"
+            )
         request = MappedLoad(path, mapping, link_file, who)
         result = load_mapped(request, register, as_of=as_of_day(as_of), dry_run=not yes)
         if result is not None:
             say_counts(path, result)
         return
-    options = SheetOptions(tuple(read or ()), _order(dates), marked)
-    stored, checked = load_path(path, register, options, as_of=as_of, who=who)
+    options = SheetOptions(tuple(read or ()), _order(dates), marked, _blanks_rule(blanks))
+    stored, checked = load_path(path, register, options, as_of=as_of, who=who, yes=yes)
     say_loaded(path, stored, checked)
 
 
 def load_path(
-    path: Path, register: Path, options: SheetOptions = PLAIN, *, as_of: str | None = None, who: str = ""
+    path: Path,
+    register: Path,
+    options: SheetOptions = PLAIN,
+    *,
+    as_of: str | None = None,
+    who: str = "",
+    yes: bool = False,
 ) -> tuple[LoadResult, CheckedRows]:
     """Load one path into the register; raises DataRefused with every kind of problem, and then nothing was stored."""
-    from outcomes.capture import apply_readings, check_sheets, digest_of, parse_readings, read_sheets, with_date_order
+    from outcomes.capture import (
+        HeldRows,
+        apply_readings,
+        check_sheets,
+        digest_of,
+        parse_readings,
+        read_sheets,
+        with_date_order,
+    )
     from outcomes.cli.progress import bar
     from outcomes.store import Source, reading, record_rows
 
     with reading(register, patience()) as opened:
-        protocol, held = opened.protocol, opened.held()
+        protocol, held = opened.protocol, HeldRows(opened.held(), opened.amended(), options.blanks)
     digest = digest_of(path)
     original = with_date_order(read_sheets(path, protocol), options.date_order)
     raw, notes = apply_readings(original, parse_readings(options.readings, protocol), protocol)
@@ -106,6 +133,8 @@ def load_path(
         typer.echo(f"Note: {note}.", err=True)
     if checked.problems:
         raise _refused(path, original, checked, protocol, options)
+    if any(row.erases for row in checked.rows):
+        _confirm_erasing(checked, yes=yes)
     source = Source(path.name, digest, who=code_of(who), reason="; ".join(notes))
     stored = record_rows(
         register,
@@ -117,6 +146,13 @@ def load_path(
         patience=patience(),
     )
     return stored, checked
+
+
+def _blanks_rule(text: str) -> Literal["keep", "erase"]:
+    rules: dict[str, Literal["keep", "erase"]] = {"keep": "keep", "erase": "erase"}
+    if text not in rules:
+        raise WrongUsage(f'--blanks "{text}" must be keep or erase')
+    return rules[text]
 
 
 def _order(text: str) -> str:
@@ -154,9 +190,27 @@ def _refused(
     )
 
 
+def _confirm_erasing(checked: CheckedRows, *, yes: bool) -> None:
+    """List the values that blank cells will remove, and ask; raises WrongUsage unless it is confirmed."""
+    going = _blanks(checked, erased=True)
+    typer.echo(f"{counted(len(going), 'value')} that this sheet leaves blank:")
+    _list(going, len(going))
+    confirm(f"{counted(len(going), 'value')} will be removed; the history keeps them.", "erase", yes=yes)
+
+
+def _blanks(checked: CheckedRows, *, erased: bool) -> list[str]:
+    """The values that the sheet leaves blank: those that are removed, or those that are kept."""
+    going = {(row.sheet, row.key, name) for row in checked.rows for name in row.erases}
+    return [str(cell) for cell in checked.blanks if ((cell.sheet, cell.row_key, cell.field) in going) == erased]
+
+
 def say_loaded(path: Path, recorded: LoadResult, checked: CheckedRows) -> None:
     """Say what was stored, amended, skipped, withheld and queried."""
     say_counts(path, recorded)
+    kept = _blanks(checked, erased=False)
+    if kept:
+        typer.echo(f"Kept: {counted(len(kept), 'value')} that this sheet leaves blank (--blanks erase removes them):")
+        _list(kept, QUERIES_SHOWN)
     say_queries([f"{query.sheet} row {query.row}: {query.says}" for query in checked.queries])
 
 
@@ -175,6 +229,9 @@ def say_counts(path: Path, recorded: LoadResult) -> None:
         typer.echo(
             f"  Correct the sheet: {each.sheet} {' '.join(each.key)}, {each.field}: it says {each.said}, amended to {each.stands}"
         )
+    if recorded.removed:
+        typer.echo(f"{counted(len(recorded.removed), 'row')} of this sheet stay removed (outcomes restore-row):")
+        _list([f"{sheet} {' '.join(filter(None, key))}" for sheet, key in recorded.removed], QUERIES_SHOWN)
 
 
 def say_queries(queries: list[str]) -> None:
@@ -183,7 +240,11 @@ def say_queries(queries: list[str]) -> None:
         typer.echo("No queries: no row was odd.")
         return
     typer.echo(f"{counted(len(queries), 'query', 'queries')} (legal but odd; stored; check against the notes):")
-    for number, query in enumerate(queries[:QUERIES_SHOWN], start=1):
-        typer.echo(f"{number:>4}. {query}")
-    if len(queries) > QUERIES_SHOWN:
-        typer.echo(f"      and {len(queries) - QUERIES_SHOWN} more")
+    _list(queries, QUERIES_SHOWN)
+
+
+def _list(lines: list[str], shown: int) -> None:
+    for number, line in enumerate(lines[:shown], start=1):
+        typer.echo(f"{number:>4}. {line}")
+    if len(lines) > shown:
+        typer.echo(f"      and {len(lines) - shown} more")

@@ -36,12 +36,12 @@ class MappedLoad:
 
 def load_mapped(request: MappedLoad, register: Path, *, as_of: date, dry_run: bool) -> LoadResult | None:
     """Say what the sheet gives by its mapping; store it and give what was stored unless it is a dry run."""
-    from outcomes.capture import digest_of
+    from outcomes.capture import HeldRows, digest_of
     from outcomes.capture.foreign import BY_LINK, LoadContext, map_rows, read_foreign, read_mapping
     from outcomes.store import Source, reading, record_rows
 
     with reading(register, patience()) as opened:
-        protocol, held = opened.protocol, opened.held()
+        protocol, held = opened.protocol, HeldRows(opened.held(), opened.amended())
     file = read_mapping(request.mapping, protocol)
     sheets = read_foreign(request.sheet)
     context = LoadContext(protocol, as_of, held, _links(request.link_file))

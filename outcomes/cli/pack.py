@@ -31,6 +31,12 @@ if TYPE_CHECKING:
     from outcomes.report.pack.assembly import PackContent, PackRequest
 
 Lock = Annotated[str, typer.Option("--frozen", metavar="NAME", help="The data lock from which every number comes.")]
+WithData = Annotated[
+    bool,
+    typer.Option(
+        "--with-data", help="Add de-identified rows of single lids, for other researchers; never added unasked."
+    ),
+]
 WordLimit = Annotated[int, typer.Option("--word-limit", min=80, help="The most words that the abstract may have.")]
 
 
@@ -53,6 +59,7 @@ def pack(
     measure: Measures = None,
     purpose: AskedFor = None,
     approved: Approved = "",
+    with_data: WithData = False,
     word_limit: WordLimit = 250,
 ) -> None:
     """Make the congress pack: tables, figures, slides, poster, words, checklists and data, each number from one source."""
@@ -68,7 +75,9 @@ def pack(
         (site, surgeon, diagnosis, window, measure),
     )
     made_for = chosen_purpose(purpose)
-    request = PackRequest(filters_of(chosen), chosen.says(), made_for.level, approval(made_for, approved), word_limit)
+    request = PackRequest(
+        filters_of(chosen), chosen.says(), made_for.level, approval(made_for, approved), word_limit, with_data=with_data
+    )
     new_folder(out)
     content = gathered(register, frozen, chosen, request)
     try:
@@ -111,7 +120,7 @@ def gathered(register: Path, frozen: str, chosen: Selection, request: PackReques
     from outcomes.cli.progress import steps
     from outcomes.findings import at_level, case_series, compare, stamp
     from outcomes.findings.disclosure.levels import shared_at
-    from outcomes.findings.disclosure.microdata import shared
+    from outcomes.findings.disclosure.microdata import not_requested, shared_data
     from outcomes.findings.disclosure.study_facts import public_congress
     from outcomes.findings.study_facts import congress
     from outcomes.report.pack.assembly import PackContent
@@ -126,4 +135,5 @@ def gathered(register: Path, frozen: str, chosen: Selection, request: PackReques
     comparison = at_level(comparison, protocol, request.level)
     if request.level == "public":
         facts = public_congress(facts, comparison, protocol)
-    return PackContent(comparison, facts, shared_at(request.level, shared(series, mark)), protocol, request)
+    data = shared_at(request.level, shared_data(series, mark)) if request.with_data else not_requested(series)
+    return PackContent(comparison, facts, data, protocol, request)

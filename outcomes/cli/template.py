@@ -1,4 +1,4 @@
-"""`outcomes template`: write the workbook to fill in."""
+"""`outcomes template`: write the workbook to fill in, or clinic sheets to fill in with a pen."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from outcomes.cli.confirm import patience
-from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath
+from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, as_of_day
+from outcomes.cli.plurals import counted
 from outcomes.errors import WrongUsage
 
 if TYPE_CHECKING:
@@ -21,17 +22,31 @@ def add_to(app: typer.Typer) -> None:
 
 
 def template(
-    path: Annotated[Path, typer.Argument(metavar="PATH.xlsx", help="Where to write the workbook.")],
+    path: Annotated[
+        Path, typer.Argument(metavar="PATH", help="The workbook (.xlsx); with --case, the clinic sheets (.pdf).")
+    ],
     register: RegisterPath = DEFAULT_REGISTER,
     protocol: Annotated[
         Path | None, typer.Option("--protocol", help="A protocol file; else the register's own, else the default.")
     ] = None,
+    case: Annotated[
+        list[str] | None,
+        typer.Option("--case", metavar="CASE", help="A page for the next review of this case; repeatable."),
+    ] = None,
+    as_of: AsOf = None,
 ) -> None:
-    """Write the empty workbook: four sheets to fill in, and one that defines every column."""
+    """Write the empty workbook: four sheets to fill in, and one that defines every column; or, for cases, clinic sheets."""
     from outcomes.capture import write_template
 
-    if path.suffix.lower() != ".xlsx":
-        raise WrongUsage(f"{path}: the workbook's name must end in .xlsx")
+    wanted = ".pdf" if case else ".xlsx"
+    if path.suffix.lower() != wanted:
+        raise WrongUsage(f"{path}: the name must end in {wanted}")
+    if case:
+        from outcomes.cli.clinic_sheets import write_case_sheets
+
+        write_case_sheets(path, register, case, as_of_day(as_of))
+        typer.echo(f"Wrote {path}: {counted(len(case), 'page')}. Enter each afterwards: outcomes add review CASE")
+        return
     rules = protocol_of(register, protocol)
     write_template(path, rules)
     typer.echo(f"Wrote {path} by the protocol {rules.name!r}. Fill in its four sheets, then: outcomes load {path}")

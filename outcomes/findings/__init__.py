@@ -1,11 +1,18 @@
-"""Findings: each module computes one frozen result from a case series."""
+"""Findings: each module computes one frozen result from a case series, or from the rows of the register.
 
-from outcomes.cohort import CaseSeries, Selection
-from outcomes.findings.assemble import case_series, stamp
-from outcomes.findings.comparison import compare
-from outcomes.findings.disclosure.levels import at_level
-from outcomes.findings.disclosure.suppression import public
-from outcomes.findings.results import Comparison, Stamp
+The names below are imported when they are first used, so that a finding which needs no frames is quick.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from outcomes.cohort import CaseSeries, Selection
+    from outcomes.findings.assemble import case_series, stamp
+    from outcomes.findings.comparison import compare
+    from outcomes.findings.disclosure.levels import at_level
+    from outcomes.findings.disclosure.suppression import public
+    from outcomes.findings.results import Comparison, Stamp
 
 __all__ = [
     "CaseSeries",
@@ -18,3 +25,20 @@ __all__ = [
     "public",
     "stamp",
 ]
+_MODULES = {
+    "CaseSeries": "outcomes.cohort",
+    "Comparison": "outcomes.findings.results",
+    "Selection": "outcomes.cohort",
+    "Stamp": "outcomes.findings.results",
+    "at_level": "outcomes.findings.disclosure.levels",
+    "case_series": "outcomes.findings.assemble",
+    "compare": "outcomes.findings.comparison",
+    "public": "outcomes.findings.disclosure.suppression",
+    "stamp": "outcomes.findings.assemble",
+}
+
+
+def __getattr__(name: str) -> object:
+    if name not in _MODULES:
+        raise AttributeError(name)
+    return getattr(import_module(_MODULES[name]), name)

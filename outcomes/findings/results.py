@@ -13,6 +13,7 @@ from math import ceil
 from typing import Literal
 
 from outcomes.cohort import Choice, Step
+from outcomes.findings.days_shut import DaysShut
 
 Verdict = Literal[
     "better with advanced",
@@ -64,6 +65,37 @@ NoteId = Literal[
     "lower_bound",
     "not_followed_for_mean",
     "nothing_happened",
+]
+CautionCode = Literal[
+    "too_few",
+    "no_overlap",
+    "imbalance",
+    "follow_up_differs",
+    "missing_could_reverse",
+    "clock_matters",
+    "masking_matters",
+    "single_assessor",
+    "clustered",
+    "converted",
+    "public",
+]
+FactId = Literal[
+    "no_lids",
+    "few_lids_seen",
+    "no_overlap",
+    "surgeon_is_cover",
+    "cohorts_differed",
+    "reviewed_apart",
+    "median_apart",
+    "completeness_apart",
+    "missing_could_reverse",
+    "clock_matters",
+    "masked_saw_less",
+    "single_assessor",
+    "clustered",
+    "converted",
+    "in_general",
+    "suppressed",
 ]
 NotAdjusted = Literal["", "one_cohort_empty", "too_few_lids", "nothing_recorded", "no_overlap"]
 Clock = Literal["division", "operation"]
@@ -143,15 +175,36 @@ class Note:
 
 
 @dataclass(frozen=True)
+class SmallCount:
+    """A count that public output does not give: from 1 to one less than `fewer_than`.
+
+    With `all_but` so many, or none, are lacking of all.
+    """
+
+    fewer_than: int
+    all_but: bool = False
+
+
+Count = int | SmallCount
+
+
+def exact(count: Count | None) -> int:
+    """The count itself; TypeError where public output does not give it."""
+    if not isinstance(count, int):
+        raise TypeError(f"{count} is no exact count: public output cannot be counted on")
+    return count
+
+
+@dataclass(frozen=True)
 class Share:
     """How many lids of a cohort had a poor result, of how many seen; who was missing, not yet due, not applicable."""
 
-    n: int
+    n: Count
     missing: int | None
     not_due: int | None
     not_applicable: int | None
     patients: int | None
-    events: int
+    events: Count | None
     proportion: float | None
     low: float | None
     high: float | None
@@ -159,14 +212,14 @@ class Share:
     @property
     def due(self) -> int:
         """The lids that were due in the window: those seen, and those missing."""
-        return self.n + (self.missing or 0)
+        return exact(self.n) + (self.missing or 0)
 
 
 @dataclass(frozen=True)
 class Values:
     """The value itself in one cohort: mean, middle and quartiles, and how many lids had each value (every lid is there)."""
 
-    n: int
+    n: Count
     missing: int | None
     not_due: int | None
     not_applicable: int | None
@@ -186,7 +239,7 @@ class Values:
     @property
     def due(self) -> int:
         """The lids that were due in the window: those seen, and those missing."""
-        return self.n + (self.missing or 0)
+        return exact(self.n) + (self.missing or 0)
 
 
 @dataclass(frozen=True)
@@ -305,10 +358,10 @@ class Finding:
     @property
     def lids_needed(self) -> int | None:
         """About how many lids measured with each cover would find the smallest difference that matters, if as unlike as these."""
-        if not self.could_find or not self.important_difference:
+        counts = [side.n for side in (self.grafted, self.advanced) if isinstance(side.n, int)]
+        if not self.could_find or not self.important_difference or len(counts) < 2:
             return None
-        fewest = min(self.grafted.n, self.advanced.n)
-        return ceil(fewest * (self.could_find / self.important_difference) ** 2)
+        return ceil(min(counts) * (self.could_find / self.important_difference) ** 2)
 
     def check(self, name: CheckId) -> Check | None:
         """One of the checks, if it was made."""
@@ -322,8 +375,8 @@ class TimedShare:
     `due` lids could have been followed so long, and `lost` of them were not, nor had the event before.
     """
 
-    n: int
-    events: int
+    n: Count
+    events: Count | None
     estimate: float | None
     low: float | None
     high: float | None
@@ -475,6 +528,38 @@ class LeftOut:
 
 
 @dataclass(frozen=True)
+class LearningPoint:
+    """The smoothed mean of a main outcome at one place in the order of cases of a cover, counted from 1."""
+
+    case: int
+    estimate: float | None
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True)
+class LearningCourse:
+    """The main outcome of a measure over the order of cases of one cover, in the primary window; `n` lids were measured."""
+
+    measure: str
+    window: str
+    cohort: str
+    n: int
+    points: tuple[LearningPoint, ...]
+
+
+@dataclass(frozen=True)
+class CalendarTrend:
+    """By how much the adjusted difference of a main outcome changed with a year of operation; exploratory."""
+
+    measure: str
+    estimate: float | None
+    low: float | None
+    high: float | None
+    p: float | None
+
+
+@dataclass(frozen=True)
 class FamilySummary:
     """Of one family: how many differences were judged, how many read better and may be better, how many chance gives."""
 
@@ -486,11 +571,20 @@ class FamilySummary:
 
 
 @dataclass(frozen=True)
+class Fact:
+    """One thing that a warning says, with the names and the numbers that belong to it, in the order of its words."""
+
+    id: FactId
+    labels: tuple[str, ...] = ()
+    numbers: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
 class Caution:
     """One thing that the reader must know before believing a figure."""
 
-    code: str
-    text: str
+    code: CautionCode
+    facts: tuple[Fact, ...]
 
 
 @dataclass(frozen=True)
@@ -511,6 +605,9 @@ class Comparison:
     followed_by_window: tuple[WindowFollowed, ...]
     warnings: tuple[Caution, ...]
     families: tuple[FamilySummary, ...] = ()
+    learning: tuple[LearningCourse, ...] = ()
+    calendar: tuple[CalendarTrend, ...] = ()
     queries: tuple[str, ...] = field(default=())
     courses: tuple[LidCourse, ...] = ()
+    days_shut: DaysShut | None = None
     level: Level = "own eyes"

@@ -11,7 +11,7 @@ import polars as pl
 
 from outcomes.cohort import CaseSeries, LossReason, Register, read_frames
 from outcomes.findings.comparison import NOT_REVIEWED
-from outcomes.findings.results import Comparison, FlowStep, WindowFollowed
+from outcomes.findings.results import Comparison, FlowStep, SmallCount, WindowFollowed
 from outcomes.protocol import COHORTS, Protocol
 
 Count = int | None  # None: not shown, because so small a number could point at a person
@@ -161,13 +161,17 @@ def _review(step: FlowStep, seen: list[WindowFollowed | None]) -> Stage:
 def analysed(comparison: Comparison, protocol: Protocol) -> tuple[Stage, ...]:
     """The lids analysed for each main measure in the primary window."""
     counts = {
-        each.measure: (each.grafted.n, each.advanced.n)
+        each.measure: (_given(each.grafted.n), _given(each.advanced.n))
         for each in comparison.findings
         if each.clock == "division" and each.window == protocol.primary_window
     }
     return tuple(
         Stage(each.id, *counts[each.id], label=each.label) for each in protocol.main_measures if each.id in counts
     )
+
+
+def _given(count: Count | SmallCount) -> Count:
+    return count if isinstance(count, int) else None
 
 
 def _happened(series: CaseSeries) -> tuple[Happened, ...]:

@@ -10,7 +10,7 @@ from outcomes.cohort import MISSING
 from outcomes.findings.arrays import Lids, Numbers
 from outcomes.findings.estimable import estimable
 from outcomes.findings.estimates import bounded
-from outcomes.findings.results import Bounded, Range, Share, Unseen, Values
+from outcomes.findings.results import Bounded, Range, Share, Unseen, Values, exact
 from outcomes.statistics.result import TestedEstimate
 from outcomes.statistics.unseen import anchored, tipping_share, tipping_shift
 
@@ -24,7 +24,7 @@ def unseen_of_shares(
     if judged is None or not judged.excludes_none:
         return Unseen(worst, _anchored(judged, shares))
     better = advanced if judged.estimate < 0 else grafted
-    point = tipping_share(judged, seen=better.n, unseen=better.missing or 0, seen_share=better.proportion or 0.0)
+    point = tipping_share(judged, seen=exact(better.n), unseen=better.missing or 0, seen_share=better.proportion or 0.0)
     return Unseen(worst, _anchored(judged, shares), point.poor, estimable(point.share), better.proportion)
 
 
@@ -33,7 +33,8 @@ def _worst_shares(grafted: Share, advanced: Share) -> Range:
     if grafted.due == 0 or advanced.due == 0:
         return Range(None, None)
     (grafted_least, grafted_most), (advanced_least, advanced_most) = (
-        (side.events / side.due, (side.events + side.due - side.n) / side.due) for side in (grafted, advanced)
+        (exact(side.events) / side.due, (exact(side.events) + side.due - exact(side.n)) / side.due)
+        for side in (grafted, advanced)
     )
     return Range(advanced_least - grafted_most, advanced_most - grafted_least)
 
@@ -47,7 +48,7 @@ def unseen_of_means(
         return Unseen(worst, drawn)
     advanced_is_better = (judged.estimate < 0) == (worse == "higher")
     better = sides[1] if advanced_is_better else sides[0]
-    shift = tipping_shift(judged, seen=better.n, unseen=better.missing or 0)
+    shift = tipping_shift(judged, seen=exact(better.n), unseen=better.missing or 0)
     return Unseen(worst, drawn, tipping_shift=estimable(shift))
 
 

@@ -7,6 +7,7 @@ always written whole and put in place in one step, readable by its owner alone.
 from __future__ import annotations
 
 import contextlib
+import io
 import json
 import os
 import sys
@@ -16,13 +17,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from outcomes.encryption import SHORTEST_PASSPHRASE, NotDecrypted, decrypted, encrypted, is_encrypted
 from outcomes.errors import OutcomesError
-from outcomes.identity.encryption import closed, is_link_file, opened
+from outcomes.protocol import folded_code
+from outcomes.whole_files import real_path, write_safely
 
 if sys.platform != "win32":
     import fcntl
 
-SHORTEST = 12
 _LONGEST = 64
 _PATIENCE, _PAUSE = 10.0, 0.05
 
@@ -33,19 +35,24 @@ class LinkRefused(OutcomesError):
 
 @dataclass(frozen=True)
 class Links:
-    """The pairs, each study code with its hospital number."""
+    """The pairs, each study code with its hospital number; those that differ only in case or width are one."""
 
     pairs: dict[str, str]
 
     def number_of(self, code: str) -> str:
         """The hospital number of a study code; raises LinkRefused when it has none."""
-        if code not in self.pairs:
+        return self.pairs[self.spelled(code)]
+
+    def spelled(self, code: str) -> str:
+        """The study code as the file spells it; raises LinkRefused when it is not there."""
+        codes = [each for each in self.pairs if folded_code(each) == folded_code(code)]
+        if not codes:
             raise LinkRefused(f'the link file has no study code "{code}"; check the code')
-        return self.pairs[code]
+        return codes[0]
 
     def code_of(self, number: str) -> str:
         """The study code of a hospital number; raises LinkRefused, without repeating the number, when it has none."""
-        codes = [code for code, each in self.pairs.items() if each == number]
+        codes = [code for code, each in self.pairs.items() if folded_code(each) == folded_code(number)]
         if not codes:
             raise LinkRefused("the link file has no such hospital number; check it")
         return codes[0]
@@ -59,15 +66,18 @@ def read_links(path: Path, passphrase: str) -> Links:
         if not path.exists():
             raise LinkRefused(f"there is no link file at {path}; `outcomes link add` makes one, or give its path")
         file = path.read_bytes()
-    if not is_link_file(file):
+    if not is_encrypted(file):
         raise LinkRefused(f"{path} is no link file of this program, or its beginning was altered; use a copy of it")
-    content = opened(file, passphrase)
-    if content is None:
+    try:
+        pairs = json.loads(b"".join(decrypted(io.BytesIO(file), passphrase)))
+    except NotDecrypted as error:
         raise LinkRefused(
             f"{path} cannot be opened: the passphrase is wrong, or the file was altered or cut short; "
             "if the passphrase is right, use a copy of the file"
-        )
-    return Links(json.loads(content))
+        ) from error
+    except ValueError as error:
+        raise LinkRefused(f"{path} is encrypted, but is no link file: a backup or a freeze") from error
+    return Links(pairs)
 
 
 def add_link(path: Path, passphrase: str, code: str, number: str) -> int:
@@ -80,11 +90,13 @@ def add_link(path: Path, passphrase: str, code: str, number: str) -> int:
         pairs = read_links(path, passphrase).pairs if path.exists() else {}
         if not pairs:
             _check_passphrase(passphrase)
-        if pairs.get(code, number) != number:
+        alike = {folded_code(each): folded_code(theirs) for each, theirs in pairs.items()}
+        if alike.get(folded_code(code), folded_code(number)) != folded_code(number):
             raise LinkRefused(f'the study code "{code}" has another hospital number already; remove that link first')
-        if number in pairs.values() and code not in pairs:
+        if folded_code(number) in alike.values() and folded_code(code) not in alike:
             raise LinkRefused("the hospital number has another study code already; remove that link first")
-        pairs[code] = number
+        if folded_code(code) not in alike:
+            pairs[code] = number
         _write(path, passphrase, pairs)
     return len(pairs)
 
@@ -93,8 +105,8 @@ def remove_link(path: Path, passphrase: str, code: str) -> int:
     """The pair of the study code is not in the file; gives how many are left. Raises LinkRefused when it was not there."""
     with _alone(path):
         links = read_links(path, passphrase)
-        links.number_of(code)
-        left = {each: number for each, number in links.pairs.items() if each != code}
+        gone = links.spelled(code)
+        left = {each: number for each, number in links.pairs.items() if each != gone}
         _write(path, passphrase, left)
     return len(left)
 
@@ -114,29 +126,17 @@ def _checked(text: str, what: str) -> str:
 
 
 def _check_passphrase(passphrase: str) -> None:
-    if len(passphrase) < SHORTEST:
+    if len(passphrase) < SHORTEST_PASSPHRASE:
         raise LinkRefused(
-            f"the passphrase must have at least {SHORTEST} characters: four words or more; nothing was written"
+            f"the passphrase must have at least {SHORTEST_PASSPHRASE} characters: four words or more; nothing was written"
         )
 
 
 def _write(path: Path, passphrase: str, pairs: dict[str, str]) -> None:
     """The file holds the pairs afterwards; after a failure, what it held before."""
     content = json.dumps(dict(sorted(pairs.items())), ensure_ascii=False).encode()
-    file = closed(content, passphrase)
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
     with _system_errors(path):
-        try:
-            with os.fdopen(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as target:
-                target.write(file)
-                target.flush()
-                os.fsync(target.fileno())
-            part.replace(path)
-        finally:
-            part.unlink(missing_ok=True)
-        with _folder(path) as handle:
-            if handle is not None:
-                os.fsync(handle)
+        write_safely(path, encrypted(content, passphrase), 0o600)
 
 
 @contextmanager
@@ -168,7 +168,7 @@ def _folder(path: Path) -> Iterator[int | None]:
     if sys.platform == "win32":
         yield None
         return
-    handle = os.open(path.parent, os.O_RDONLY)
+    handle = os.open(real_path(path).parent, os.O_RDONLY)
     try:
         yield handle
     finally:

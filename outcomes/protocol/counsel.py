@@ -10,7 +10,10 @@ from outcomes.protocol.value_types import Count, Line, Number, OptionalNumber, R
 
 @dataclass(frozen=True, config=STRICT)
 class CounselItem:
-    """One result of the sheet: a `measure` in a `window`, a `timed` event, or a `characteristic` that counts days."""
+    """One result of the sheet: a `measure` in a `window`, a `timed` event, or a `characteristic` that counts days.
+
+    Results of one `section` stand together under its heading, after those of none.
+    """
 
     id: Word
     words: Line
@@ -19,6 +22,7 @@ class CounselItem:
     timed: Line = ""
     within_months: Whole = 0
     characteristic: Line = ""
+    section: Line = ""
 
 
 @dataclass(frozen=True, config=STRICT)

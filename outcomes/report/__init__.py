@@ -1,7 +1,27 @@
-"""Findings as words, tables, pictures and documents; nothing is calculated here."""
+"""Findings as words, tables, pictures and documents; nothing is calculated here.
 
-from outcomes.report.comparison_json import document, document_text
-from outcomes.report.export import Charts, write_report
-from outcomes.report.tables.writers.text import terminal_summary
+The names below are imported when they are first used, so that a list on the terminal needs no charts.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from outcomes.report.comparison_json import document, document_text
+    from outcomes.report.export import Charts, write_report
+    from outcomes.report.tables.writers.text import terminal_summary
 
 __all__ = ["Charts", "document", "document_text", "terminal_summary", "write_report"]
+_MODULES = {
+    "Charts": "outcomes.report.export",
+    "document": "outcomes.report.comparison_json",
+    "document_text": "outcomes.report.comparison_json",
+    "terminal_summary": "outcomes.report.tables.writers.text",
+    "write_report": "outcomes.report.export",
+}
+
+
+def __getattr__(name: str) -> object:
+    if name not in _MODULES:
+        raise AttributeError(name)
+    return getattr(import_module(_MODULES[name]), name)

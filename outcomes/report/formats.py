@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from outcomes.findings.results import SmallCount
 from outcomes.protocol import Field, Measure, Protocol
 
 Written = Callable[[float], str]
@@ -18,8 +19,16 @@ LEAST_P = 0.001
 NEAR_ONE = 0.5
 
 
-def count(number: float) -> str:
-    """Print a count of lids or patients."""
+def count(number: float | SmallCount) -> str:
+    """Print a count of lids or patients; one that is not given for being small says below what it is.
+
+    >>> count(53), count(SmallCount(5)), count(SmallCount(5, all_but=True))
+    ('53', 'fewer than 5', 'all or all but fewer than 5')
+    """
+    if isinstance(number, SmallCount):
+        if number.all_but:
+            return f"all or all but fewer than {number.fewer_than}"
+        return f"fewer than {number.fewer_than}"
     return f"{number:.0f}"
 
 

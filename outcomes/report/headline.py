@@ -20,8 +20,9 @@ from outcomes.report.finding_index import (
     seen,
 )
 from outcomes.report.finding_words import COVERS
-from outcomes.report.sentences import judged_part, signed_change, unit_words, with_interval
+from outcomes.report.sentences import judged_part, signed_change, unit_words, verdict_words, with_interval
 from outcomes.report.traced_text import Phrase, Place, joined, say
+from outcomes.report.warning_words import caution_words
 
 QUESTION = (
     "Among lids that could well have had either cover: the difference {} after division, advanced skin minus skin graft, among the "
@@ -105,11 +106,14 @@ def differs_sentences(comparison: Comparison, protocol: Protocol) -> tuple[Phras
 
 def _difference(finding: Finding, protocol: Protocol) -> Phrase:
     place, change = finding_place(finding), signed_change(finding, protocol)
+    label = protocol.measure(finding.measure).label
+    if finding.judged.estimate is None:
+        return (f"{label}: {verdict_words(finding)}.",)
     estimate = with_interval(place, judged_part(finding), change)
     within = any(note.id == "within_important" for note in finding.notes)
     return say(
         "{}: {}{}, {} {}.",
-        protocol.measure(finding.measure).label,
+        label,
         finding.verdict or "",
         ", but by less than matters" if within else "",
         estimate,
@@ -214,7 +218,7 @@ def _capital(words: str) -> str:
 
 def doubt_sentence(comparison: Comparison) -> Phrase:
     """The warning that weighs most, and that covers were not chosen by chance."""
-    held = {each.code: each.text for each in comparison.warnings}
+    held = {each.code: caution_words(each) for each in comparison.warnings}
     first = next((held[code] for code in DOUBTS if code in held), "")
     return (f"{first} {NOT_RANDOM}" if first else NOT_RANDOM,)
 
@@ -224,7 +228,9 @@ def unseen_people_sentence(comparison: Comparison, protocol: Protocol) -> Phrase
     window = protocol.window(protocol.primary_window)
     held = {each.cohort: each for each in comparison.followed_by_window if each.window == window.id}
     if set(held) != set(COHORTS):
-        return ("Who was not seen is left out of public output." if is_public(comparison) else "No review fell due.",)
+        return (
+            "Who was not seen is not shown in the public report." if is_public(comparison) else "No review fell due.",
+        )
     parts = [
         say(
             "{} {} lids that were due ({} were seen)",

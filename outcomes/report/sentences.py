@@ -8,10 +8,10 @@ from __future__ import annotations
 from outcomes.findings.results import CheckId, Finding, Share
 from outcomes.protocol import Protocol
 from outcomes.report import formats
-from outcomes.report.finding_index import DECIDED, finding_place, left_out, rule_place
+from outcomes.report.finding_index import finding_place, left_out, rule_place
 from outcomes.report.finding_words import note_words
 from outcomes.report.formats import Written
-from outcomes.report.traced_text import ABSENT_CELL, Phrase, Place, say
+from outcomes.report.traced_text import ABSENT_CELL, NOT_SHOWN, Figure, Phrase, Piece, Place, say
 
 COHORTS = ("grafted", "advanced")
 POINTS = "percentage points"
@@ -41,15 +41,25 @@ def _counts(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     place, side = finding_place(finding), getattr(finding, cohort)
     if not side.n:
         return say("no lid was measured ({} lids)", place.figure(f"{cohort}.n", formats.count))
+    lids = place.figure(f"{cohort}.n", formats.count)
     if isinstance(side, Share):
-        names = (("events", formats.count), ("n", formats.count), ("proportion", formats.percent))
-        return say("{} of {} lids ({})", *(place.figure(f"{cohort}.{name}", written) for name, written in names))
+        return say("{} of {} lids{}", *_events_of(place, cohort, lids))
+    if not place.holds(f"{cohort}.{side.centre}"):
+        return say("values {}, {} lids", NOT_SHOWN, lids)
     field = protocol.value_field(protocol.measure(finding.measure))
     mean, quartile, unit = formats.mean_of(field), formats.measured(field), formats.unit_of(field)
     words = "{} {}, quartiles {} to {}, in {} lids" if place.holds(f"{cohort}.q1") else "{} {} in {}{}{} lids"
     ends = [place.figure(f"{cohort}.{end}", quartile) if place.holds(f"{cohort}.{end}") else "" for end in ("q1", "q3")]
     middle = say("{} {}", side.centre, place.figure(f"{cohort}.{side.centre}", mean))
-    return say(words, middle, unit, *ends, place.figure(f"{cohort}.n", formats.count))
+    return say(words, middle, unit, *ends, lids)
+
+
+def _events_of(place: Place, cohort: str, lids: Figure) -> tuple[Piece | Phrase, Figure, Phrase]:
+    """How many of how many lids, and the share in brackets, as far as they are shown."""
+    events = place.figure(f"{cohort}.events", formats.count) if place.holds(f"{cohort}.events") else (NOT_SHOWN,)
+    if not place.holds(f"{cohort}.proportion"):
+        return events, lids, ()
+    return events, lids, say(" ({})", place.figure(f"{cohort}.proportion", formats.percent))
 
 
 def difference_sentence(finding: Finding, protocol: Protocol) -> Phrase:
@@ -142,7 +152,7 @@ def verdict_sentence(finding: Finding) -> Phrase:
 def verdict_words(finding: Finding) -> str:
     """The verdict for a table cell, with what must be said beside it; or that it is left out."""
     if left_out(finding):
-        return f"{finding.verdict} (numbers left out: small counts)" if finding.verdict in DECIDED else "left out"
+        return f"{finding.verdict} (numbers {NOT_SHOWN}: small counts)" if finding.verdict else NOT_SHOWN
     said = finding.verdict or ABSENT_CELL
     beside = [
         note
@@ -159,9 +169,18 @@ def short_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
         return ("nobody measured",)
     number = place.figure(f"{cohort}.n", formats.count)
     if isinstance(side, Share):
-        shown = (place.figure(f"{cohort}.proportion", formats.percent),)
-        return say("{} of {} ({})", place.figure(f"{cohort}.events", formats.count), number, *shown)
+        return say("{} of {}{}", *_events_of(place, cohort, number))
     return say("{}, n\u00a0=\u00a0{}", bare_result(finding, cohort, protocol), number)
+
+
+def middle_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
+    """Say one cohort's mean or share with its number of lids, as short as a slide asks."""
+    place, side = finding_place(finding), getattr(finding, cohort)
+    if isinstance(side, Share) or not side.n or not place.holds(f"{cohort}.{side.centre}"):
+        return short_result(finding, cohort, protocol)
+    field = protocol.value_field(protocol.measure(finding.measure))
+    middle = place.figure(f"{cohort}.{side.centre}", formats.mean_of(field))
+    return say("{} (n\u00a0=\u00a0{})", middle, place.figure(f"{cohort}.n", formats.count))
 
 
 def bare_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
@@ -170,8 +189,10 @@ def bare_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     if not side.n:
         return (ABSENT_CELL,)
     if isinstance(side, Share):
-        shown = (("events", formats.count), ("proportion", formats.percent))
-        return say("{} ({})", *(place.figure(f"{cohort}.{name}", written) for name, written in shown))
+        events, _, share = _events_of(place, cohort, place.figure(f"{cohort}.n", formats.count))
+        return say("{}{}", events, share)
+    if not place.holds(f"{cohort}.{side.centre}"):
+        return (NOT_SHOWN,)
     field = protocol.value_field(protocol.measure(finding.measure))
     middle = place.figure(f"{cohort}.{side.centre}", formats.mean_of(field))
     if not place.holds(f"{cohort}.sd"):
@@ -196,7 +217,7 @@ def judged_part(finding: Finding) -> str:
 def with_interval(place: Place, part: str, written: Written) -> Phrase:
     """Print a difference and its interval as one cell; without an estimate nothing else is printed."""
     if not place.holds(f"{part}.estimate"):
-        return ("left out",) if isinstance(place.held, Finding) and left_out(place.held) else ("not estimated",)
+        return (NOT_SHOWN,) if isinstance(place.held, Finding) and left_out(place.held) else ("not estimated",)
     return say("{} ({})", place.figure(f"{part}.estimate", written), from_to(place, part, written))
 
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from outcomes.findings.results import Level, Stamp
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from outcomes.findings.results import Level, Stamp
 
 DIGEST_SHOWN = 12
 

@@ -10,7 +10,7 @@ from outcomes.report.traced_text import Figure, Phrase, Piece
 from outcomes.report.typst_render import FONTS
 
 UNITS = 100
-OFFICE = 1.12
+OFFICE = 1.3
 """How much wider the letters of an office program are than the shipped ones, at most."""
 
 

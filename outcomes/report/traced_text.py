@@ -12,6 +12,7 @@ from operator import attrgetter
 from typing import Any
 
 NOT_ESTIMATED, NOT_TOLD, ABSENT_CELL = "not estimated", "not told", "–"
+NOT_SHOWN = "not shown in the public report"
 
 
 @dataclass(frozen=True)

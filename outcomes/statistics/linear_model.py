@@ -48,12 +48,34 @@ def linear_design(cohorts: TwoCohorts) -> LinearDesign:
     >>> round(linear_design(two_cohorts([0, 0, 0, 0, 1, 1, 1], range(7))).degrees_of_freedom, 3)
     4.455
     """
-    columns = np.column_stack([np.ones(cohorts.second.size), cohorts.second, cohorts.covariates]).astype(np.float64)
+    return _design(cohorts, [cohorts.second, cohorts.covariates])
+
+
+def interaction_design(cohorts: TwoCohorts, modifier: ArrayLike) -> LinearDesign:
+    """Return the model whose "difference" is by how much the difference of the cohorts changes with a unit of `modifier`.
+
+    The modifier has an entry a lid; it, the cover and the characteristics stand in the model beside their product.
+
+    >>> from outcomes.statistics.two_cohorts import two_cohorts
+    >>> lids = two_cohorts([0, 0, 0, 0, 1, 1, 1, 1], range(8))
+    >>> found = linear_difference([1, 2, 3, 4.5, 2, 4, 6, 8.5], interaction_design(lids, [1, 2, 3, 4] * 2))
+    >>> round(found.estimate, 2)
+    1.0
+    """
+    values = cohorts.one_a_lid("modifier", modifier)
+    centred = values - values.mean() if values.size else values
+    return _design(cohorts, [centred * cohorts.second, cohorts.second, centred, cohorts.covariates])
+
+
+def _design(cohorts: TwoCohorts, terms: list[NDArray[np.bool_] | Numbers]) -> LinearDesign:
+    """The model with these columns after the intercept; the first is the one whose coefficient is asked for."""
+    columns = np.column_stack([np.ones(cohorts.second.size), *terms]).astype(np.float64)
     basis, kept = independent_columns(columns)
-    dropped = tuple(place - 2 for place in range(2, columns.shape[1]) if place not in kept)
-    if min(cohorts.patients_a_cohort) < 2:
+    first = columns.shape[1] - cohorts.terms
+    dropped = tuple(place - first for place in range(first, columns.shape[1]) if place not in kept)
+    if min(cohorts.patients_a_cohort) < 2 or 1 not in kept:
         nothing = np.full(cohorts.second.size, math.nan)
-        influence = nothing if min(cohorts.lids) == 0 else _influence(columns[:, kept])
+        influence = nothing if min(cohorts.lids) == 0 or 1 not in kept else _influence(columns[:, kept])
         return LinearDesign(cohorts, basis, influence, nothing, math.nan, dropped)
     influence = _influence(columns[:, kept])
     adjusted = _bias_reduced(influence, basis, cohorts.patient)

@@ -11,7 +11,7 @@ from scipy import special
 
 from outcomes.statistics.logistic_likelihood import Design, Likelihood, climb, penalised, plain, standardised_design
 from outcomes.statistics.result import Interval
-from outcomes.statistics.validation import check_confidence_level, check_finite, check_weights
+from outcomes.statistics.validation import check_confidence_level, check_weights
 
 Numbers = NDArray[np.float64]
 FARTHEST = 1e6
@@ -144,33 +144,6 @@ class _ConstrainedFits:
                 lambda far: self.fall(self.estimate + direction * far) - allowed, inner, reach, xtol=1e-9 * self.error
             )
         )
-
-
-def fit_resamples(covariates: ArrayLike, outcome: ArrayLike, resample_weights: ArrayLike) -> Numbers:
-    """Return the fitted chances of every lid in every resample: a row a resample, a column a lid.
-
-    `resample_weights` has the same shape and says how often each lid was drawn. Each resample is fitted by maximum
-    likelihood, or by the penalised one where its lids separate. Lids not drawn get the chance that the model gives
-    them. A resample in which neither settles is nan throughout.
-
-    >>> fitted = fit_resamples([[1], [1], [0], [0]], [1, 0, 1, 0], [[1, 1, 1, 1], [2, 0, 0, 2]])
-    >>> fitted.round(3)
-    array([[0.5  , 0.5  , 0.5  , 0.5  ],
-           [0.833, 0.833, 0.167, 0.167]])
-    """
-    design, weights = (
-        standardised_design(covariates, outcome),
-        check_finite("resample_weights", resample_weights, least=0),
-    )
-    if weights.ndim != 2 or weights.shape[1] != design.outcome.size:
-        raise ValueError(f"resample_weights has the shape {weights.shape}: must have {design.outcome.size} columns")
-    coefficients, settled = climb(design, weights, plain)
-    apart = np.flatnonzero(~settled)
-    if apart.size:
-        coefficients[apart], settled[apart] = climb(design, weights[apart], penalised)
-    fitted = np.asarray(special.expit(coefficients @ design.columns.T), dtype=float)
-    fitted[~settled] = math.nan
-    return fitted
 
 
 def _fit(covariates: ArrayLike, outcome: ArrayLike, weight: ArrayLike | None, likelihood: Likelihood) -> Fit:

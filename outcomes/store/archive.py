@@ -10,20 +10,19 @@ import hashlib
 import json
 import shutil
 import tempfile
-import time
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
+from outcomes.encryption import SHORTEST_PASSPHRASE, EncryptingFile, NotDecrypted, decrypted, is_encrypted
 from outcomes.errors import RegisterRefused
-from outcomes.store.encryption import is_sealed, seal_file, unseal_file
-from outcomes.store.files import part_of, safely_written, sync_file, sync_folder, system_errors, write_safely
+from outcomes.store.files import part_of, safely_written, system_errors
+from outcomes.whole_files import is_abandoned, process_tag, sync_file, sync_folder, write_safely
 
 MANIFEST = "manifest.json"
 _PRIVATE = ".outcomes-"
-_STALE = 3600.0
 Manifest = dict[str, Any]
 
 
@@ -71,18 +70,34 @@ def new_bundle(to: Path) -> Iterator[Path]:
 
 
 def pack(folder: Path, to: Path, passphrase: str) -> None:
-    """`to` is the bundle in one file, closed with the passphrase if there is one; after a failure as it was."""
-    if passphrase:
-        packed = folder.parent / f"{folder.name}.zip"
-        try:
-            pack(folder, packed, "")
-            seal_file(packed, to, passphrase)
-        finally:
-            packed.unlink(missing_ok=True)
-        return
-    with safely_written(to) as part, zipfile.ZipFile(part, "w", zipfile.ZIP_STORED) as archive:
+    """`to` is the bundle in one file, encrypted as it is written if there is a passphrase; after a failure as it was."""
+    with safely_written(to) as part, part.open("wb") as target:
+        if not passphrase:
+            _write_archive(folder, target)
+            return
+        encrypting = EncryptingFile(target, passphrase)
+        _write_archive(folder, encrypting)
+        encrypting.finish()
+
+
+def _write_archive(folder: Path, target: IO[bytes] | EncryptingFile) -> None:
+    with zipfile.ZipFile(target, "w", zipfile.ZIP_STORED) as archive:
         for name in sorted([*_names(folder), MANIFEST]):
             archive.write(folder / name, name)
+
+
+def is_sealed(path: Path) -> bool:
+    """Tell whether the file is encrypted with a passphrase."""
+    with system_errors(path), path.open("rb") as file:
+        return is_encrypted(file.read(16))
+
+
+def check_passphrase(passphrase: str) -> None:
+    """Raise RegisterRefused for a passphrase that is too short for a new file; none at all is allowed."""
+    if passphrase and len(passphrase) < SHORTEST_PASSPHRASE:
+        raise RegisterRefused(
+            f"the passphrase must have at least {SHORTEST_PASSPHRASE} characters: four words or more; nothing was written"
+        )
 
 
 @contextmanager
@@ -97,26 +112,37 @@ def unpacked(packed: Path, passphrase: str, beside: Path) -> Iterator[tuple[Path
             if not passphrase:
                 raise RegisterRefused(f"{packed} is closed with a passphrase; give it")
             plain = private / "packed"
-            unseal_file(packed, plain, passphrase)
+            _decrypt(packed, plain, passphrase)
         folder = private / "bundle"
         _extract(packed, plain, folder)
         yield folder, read_manifest(folder, packed)
+
+
+def _decrypt(sealed: Path, to: Path, passphrase: str) -> None:
+    try:
+        with system_errors(sealed), sealed.open("rb") as source, to.open("wb") as target:
+            target.writelines(decrypted(source, passphrase))
+    except NotDecrypted as error:
+        raise RegisterRefused(
+            f"{sealed} cannot be opened: the passphrase is wrong, or the file was altered or cut short"
+        ) from error
 
 
 @contextmanager
 def private_folder(beside: Path) -> Iterator[Path]:
     """A folder that only this user can read, on the disk of that path; removed afterwards with all that is in it."""
     with system_errors(beside):
-        remove_private_folders(beside.parent, older_than=_STALE)
-        with tempfile.TemporaryDirectory(prefix=_PRIVATE, dir=beside.parent) as private:
+        for left in beside.parent.glob(f"{_PRIVATE}*"):
+            if is_abandoned(left, left.name.removeprefix(_PRIVATE)):
+                shutil.rmtree(left, ignore_errors=True)
+        with tempfile.TemporaryDirectory(prefix=f"{_PRIVATE}{process_tag()}-", dir=beside.parent) as private:
             yield Path(private)
 
 
-def remove_private_folders(folder: Path, older_than: float = 0) -> None:
-    """What programs that were killed left of their private folders is gone; seconds since they were last written to."""
+def remove_private_folders(folder: Path) -> None:
+    """What programs that were killed left of their private folders is gone, and what others are using now too."""
     for left in folder.glob(f"{_PRIVATE}*"):
-        if time.time() - left.stat().st_mtime >= older_than:
-            shutil.rmtree(left, ignore_errors=True)
+        shutil.rmtree(left, ignore_errors=True)
 
 
 def _extract(packed: Path, plain: Path, folder: Path) -> None:

@@ -16,6 +16,7 @@ from typing import Any
 import duckdb
 
 from outcomes.errors import RegisterRefused
+from outcomes.store.schema import has_table
 from outcomes.store.sheet_sql import with_row_texts
 from outcomes.store.sql import statement
 from outcomes.store.tip import Head
@@ -73,6 +74,7 @@ def verified_chain(path: Path, con: duckdb.DuckDBPyConnection) -> tuple[Head, ..
     broken = con.execute(with_row_texts(con, "chain/broken_seals")).fetchall()
     if broken:
         raise _altered(path, broken[0][0])
+    _check_protocols(path, con)
     covered = {row[0]: row for row in con.execute(statement("chain/covered"), {"only": None}).fetchall()}
     chain = [first_link(con)]
     for row in con.execute(statement("chain/changes")).fetchall():
@@ -91,6 +93,17 @@ def _checked_link(path: Path, before: Head, row: tuple[Any, ...], covered: tuple
     ):
         raise _altered(path, change)
     return Head(change, chain, kind, moment(at))
+
+
+def _check_protocols(path: Path, con: duckdb.DuckDBPyConnection) -> None:
+    """Raise RegisterRefused unless every change of the protocol has its text, and no text is there without its change."""
+    texts = (
+        dict(con.execute("select change, protocol from protocols").fetchall()) if has_table(con, "protocols") else {}
+    )
+    sealed = dict(con.execute("select change, file_digest from changes where kind = 'protocol'").fetchall())
+    for change in sorted({*texts, *sealed}):
+        if hashlib.sha256(texts.get(change, "").encode()).hexdigest() != sealed.get(change):
+            raise _altered(path, change)
 
 
 def _altered(path: Path, change: int) -> RegisterRefused:

@@ -14,16 +14,17 @@ from typing import Any
 
 from outcomes import __version__
 from outcomes.errors import RegisterRefused
-from outcomes.store.archive import pack, private_folder, unpacked, write_manifest
+from outcomes.store.archive import check_passphrase, pack, private_folder, unpacked, write_manifest
 from outcomes.store.audit_chain import moment, verified_chain
 from outcomes.store.connection import PATIENT, Patience, open_to_copy, open_to_write
-from outcomes.store.create import verified, write_copy
-from outcomes.store.files import RegisterBusy, locked, log_of, part_of, sync_file, sync_folder, system_errors
+from outcomes.store.create import bring_up_to_date, verified, write_copy
+from outcomes.store.files import RegisterBusy, locked, log_of, part_of, system_errors
 from outcomes.store.integrity import faults_in
 from outcomes.store.register import content_digest, kept_protocol
-from outcomes.store.schema import schema_version
+from outcomes.store.schema import newest_schema, schema_version
 from outcomes.store.snapshot import freezes_folder, freezes_of
 from outcomes.store.tip import Head, HeadNote, head_path, note_head, read_head
+from outcomes.whole_files import put_in_place, real_path
 
 FORMAT = 1
 _REGISTER = "register.duckdb"
@@ -49,9 +50,11 @@ def backup(path: Path, to: Path, *, at: datetime, passphrase: str = "", patience
 
     After a failure there is nothing at `to`. Raises RegisterRefused when something is there already.
     """
+    check_passphrase(passphrase)
     if to.exists():
         raise RegisterRefused(f"{to} is there already and was left as it is; give another name for the backup")
-    with private_folder(to) as private:
+    path = real_path(path)
+    with private_folder(path) as private:
         folder = private / "backup"
         folder.mkdir()
         with verified(open_to_copy, path, patience) as (con, chain):
@@ -62,12 +65,15 @@ def backup(path: Path, to: Path, *, at: datetime, passphrase: str = "", patience
         manifest["freezes"] = [each.name for each in freezes_of(path)]
         write_manifest(folder, {**manifest, "format": FORMAT, "made_at": moment(at), "software": __version__})
         pack(folder, to, passphrase)
-    return check_backup(to, passphrase)
+    return check_backup(to, passphrase, beside=path)
 
 
-def check_backup(packed: Path, passphrase: str = "") -> Backup:
-    """What the backup holds, wholly verified; nothing is changed. Raises RegisterRefused when it is not whole."""
-    with system_errors(packed), unpacked(packed, passphrase, packed) as (folder, manifest):
+def check_backup(packed: Path, passphrase: str = "", *, beside: Path) -> Backup:
+    """What the backup holds, wholly verified; nothing is changed. Raises RegisterRefused when it is not whole.
+
+    It is unpacked into a private folder beside the path `beside`, such as the register, and not beside the backup.
+    """
+    with system_errors(packed), unpacked(packed, passphrase, beside) as (folder, manifest):
         _check_register(packed, folder, manifest)
         return _as_backup(manifest)
 
@@ -81,6 +87,7 @@ def restore(
     is as it was, but for freezes that were added. Raises RegisterRefused when a register is there and `overwrite` is
     not given, when it is in use, or when a freeze there and one of the backup have the same name but not the same rows.
     """
+    to = real_path(to)
     if to.is_dir():
         raise RegisterRefused(f"{to} is a folder; give the path of the register file to restore to")
     if to.exists() and not overwrite:
@@ -117,8 +124,11 @@ def _check_register(packed: Path, folder: Path, manifest: dict[str, Any]) -> Hea
             f"{packed} is no backup that this program can read; update the program, or give another file"
         )
     with open_to_copy(register) as con:
-        schema_version(packed, con)
+        version = schema_version(packed, con)
         newest = verified_chain(packed, con)[-1]
+    if version < newest_schema():
+        bring_up_to_date(register, PATIENT)
+    with open_to_copy(register) as con:
         if content_digest(con, kept_protocol(con)) != manifest["digest"] or faults_in(con):
             raise RegisterRefused(f"{packed} does not hold the rows that were backed up; use another backup")
     return newest
@@ -181,7 +191,6 @@ def _refuse_other_file(to: Path) -> None:
 
 def _put_in_place(register: Path, to: Path, newest: Head) -> str:
     """The register is at `to`, and what was there lies beside it under the name given back; the head allows either."""
-    sync_file(register)
     earlier = None
     if to.exists():
         earlier = _keep_earlier(to)
@@ -189,11 +198,10 @@ def _put_in_place(register: Path, to: Path, newest: Head) -> str:
             if log_of(to).exists():  # of a damaged register: it must not be taken for that of the restored one
                 log_of(to).replace(log_of(earlier))
             _note_both(to, newest)
-            register.replace(to)
+            put_in_place(register, to)
     else:
         note_head(to, HeadNote(newest))
-        register.replace(to)
-    sync_folder(to.parent)
+        put_in_place(register, to)
     note_head(to, HeadNote(newest))
     return earlier.name if earlier else ""
 

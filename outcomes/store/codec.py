@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Any
 
 import duckdb
 
-from outcomes.protocol import SHEETS, Field, Protocol, Value
+from outcomes.protocol import Field, Protocol, Value
 
 Values = dict[str, Value]
 
@@ -37,22 +36,8 @@ def recorded_values(protocol: Protocol, sheet: str, row: dict[str, Any], observe
     return {field.id: recorded(field, stored) for field, stored in both if stored is not None}
 
 
-def text_of(value: Value) -> str | None:
-    """A value as text that tells different values apart; None for what was not recorded."""
-    if value is None:
-        return None
-    if isinstance(value, date):
-        return value.isoformat()
-    return repr(float(value)) if isinstance(value, int | float) else str(value)
-
-
 def named_rows(con: duckdb.DuckDBPyConnection, query: str, given: dict[str, Any] | None = None) -> list[dict[str, Any]]:
     """The rows of a query, each by column name."""
     answer = con.execute(query, given or {})
     names = [column[0] for column in answer.description or []]
     return [dict(zip(names, row, strict=True)) for row in answer.fetchall()]
-
-
-def sheet_of_field(protocol: Protocol, name: str, sheets: tuple[str, ...] = SHEETS) -> str:
-    """The first of the sheets that has a field of that name, or an empty text."""
-    return next((sheet for sheet in sheets if any(field.id == name for field in protocol.sheet(sheet))), "")

@@ -19,6 +19,7 @@ import duckdb
 
 from outcomes.errors import RegisterRefused
 from outcomes.store.files import holder, is_busy, refusal
+from outcomes.whole_files import real_path
 
 if sys.platform != "win32":
     import fcntl
@@ -105,6 +106,7 @@ def new_file(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
 
 @contextmanager
 def _open(path: Path, patience: Patience, *, read_only: bool) -> Iterator[duckdb.DuckDBPyConnection]:
+    path = real_path(path)
     _check_file(path)
     con = _connected(path, patience, read_only=read_only)
     try:

@@ -15,6 +15,7 @@ from outcomes.store.connection import Patience, new_file, open_to_write
 from outcomes.store.files import safely_written
 from outcomes.store.schema import apply_migrations, fill_new, newest_schema, schema_version
 from outcomes.store.tip import Head, HeadNote, check_head, note_head
+from outcomes.whole_files import real_path
 
 Chain = tuple[Head, ...]
 Opener = Callable[[Path, Patience], AbstractContextManager[duckdb.DuckDBPyConnection]]
@@ -28,6 +29,7 @@ def create_register(path: Path, protocol: Protocol) -> None:
     """
     if path.exists():
         raise RegisterRefused(f"{path} is there already and was left as it is; give another path for the new register")
+    path = real_path(path)
     with safely_written(path) as part:
         with new_file(part) as con:
             fill_new(con, protocol)
@@ -41,11 +43,12 @@ def verified(open_it: Opener, path: Path, patience: Patience) -> Iterator[tuple[
 
     Raises RegisterRefused when it is absent, busy, damaged, newer than the program, altered, or has lost changes.
     """
+    path = real_path(path)
     with open_it(path, patience) as con:
         if schema_version(path, con) == newest_schema():
             yield con, _verified_chain(path, con)
             return
-    _bring_up_to_date(path, patience)
+    bring_up_to_date(path, patience)
     with open_it(path, patience) as con:
         yield con, _verified_chain(path, con)
 
@@ -56,7 +59,7 @@ def _verified_chain(path: Path, con: duckdb.DuckDBPyConnection) -> Chain:
     return chain
 
 
-def _bring_up_to_date(path: Path, patience: Patience) -> None:
+def bring_up_to_date(path: Path, patience: Patience) -> None:
     """The register has the present tables afterwards, with a copy as it was beside it; or nothing was done."""
     with open_to_write(path, patience) as con:
         version = schema_version(path, con)

@@ -1,14 +1,15 @@
-"""Read the newest version of every row of a sheet while a change is made."""
+"""Read the rows of a sheet: as they stand, or the newest version of every row."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from outcomes.protocol import KEYS, SheetRow, Value
+import duckdb
+
+from outcomes.protocol import Key, Protocol, SheetRow, Value
 from outcomes.store.codec import Values, named_rows, recorded_values
-from outcomes.store.sheet_sql import latest_sql
+from outcomes.store.sheet_sql import recorded_sql
 from outcomes.store.sql import statement
-from outcomes.store.transaction import Draft
 
 _AMENDED = "select record, change, field, said from overruled where sheet = ?"
 _QUERIES = "select record, change, query_id, says from queries where sheet = ?"
@@ -16,52 +17,60 @@ _QUERIES = "select record, change, query_id, says from queries where sheet = ?"
 
 @dataclass
 class CurrentRow:
-    """The newest version of a row. `said` is what the last file said of the values that were amended since."""
+    """The newest version of a row. `amended` is what the last sheet said of the values that were amended since."""
 
     sheet: str
     record: int
     change: int
     values: Values
-    said: dict[str, str | None] = field(default_factory=dict)
+    removed: bool
+    amended: dict[str, str | None] = field(default_factory=dict)
     queries: list[tuple[str, str]] = field(default_factory=list)
 
     @property
-    def key(self) -> tuple[str, ...]:
+    def key(self) -> Key:
         """What makes the row the same row when it is loaded again."""
         return SheetRow(self.sheet, 0, self.values).key
 
-    @property
-    def file_key(self) -> tuple[str, ...]:
-        """The key under which the last file knew the row: another one when a part of it was amended since."""
-        return tuple(self.said.get(part, now) or "" for part, now in zip(KEYS[self.sheet], self.key, strict=True))
+
+def rows_by_key(rows: list[CurrentRow]) -> dict[Key, CurrentRow]:
+    """The rows by their key; of rows with the same key, the one that is not removed."""
+    return {row.key: row for row in sorted(rows, key=lambda row: not row.removed)}
 
 
-def by_key(rows: list[CurrentRow]) -> dict[tuple[str, ...], CurrentRow]:
-    """The rows by their key, and by the key that the last file has for them where no other row stands under it."""
-    return {row.file_key: row for row in rows} | {row.key: row for row in rows}
+def newest_rows(con: duckdb.DuckDBPyConnection, protocol: Protocol, sheet: str) -> list[CurrentRow]:
+    """The newest version of every row of a sheet, removed ones and those of withdrawn patients too."""
+    return _rows(con, protocol, sheet, f"latest_{sheet}")
 
 
-def current_rows(draft: Draft, sheet: str) -> list[CurrentRow]:
-    """The newest version of every row of a sheet, of withdrawn patients too."""
-    rows = [
-        CurrentRow(
-            sheet, row["record"], row["change"], recorded_values(draft.protocol, sheet, row, row.get("observed"))
+def current_rows(con: duckdb.DuckDBPyConnection, protocol: Protocol, sheet: str) -> list[CurrentRow]:
+    """Every row of a sheet as it stands, in the order of the keys."""
+    return sorted(_rows(con, protocol, sheet, f"current_{sheet}"), key=lambda row: row.key)
+
+
+def _rows(con: duckdb.DuckDBPyConnection, protocol: Protocol, sheet: str, view: str) -> list[CurrentRow]:
+    rows = {
+        (row["record"], row["change"]): CurrentRow(
+            sheet,
+            row["record"],
+            row["change"],
+            recorded_values(protocol, sheet, row, row.get("observed")),
+            removed=bool(row.get("removed")),
         )
-        for row in named_rows(draft.con, latest_sql(sheet))
-    ]
-    versions = {(row.record, row.change): row for row in rows}
-    for record, change, name, said in draft.con.execute(_AMENDED, [sheet]).fetchall():
-        if (record, change) in versions:
-            versions[record, change].said[name] = said
-    for record, change, query_id, says in draft.con.execute(_QUERIES, [sheet]).fetchall():
-        if (record, change) in versions:
-            versions[record, change].queries.append((query_id, says))
-    return rows
+        for row in named_rows(con, recorded_sql(sheet, view))
+    }
+    for record, change, name, said in con.execute(_AMENDED, [sheet]).fetchall():
+        if (record, change) in rows:
+            rows[record, change].amended[name] = said
+    for record, change, query_id, says in con.execute(_QUERIES, [sheet]).fetchall():
+        if (record, change) in rows:
+            rows[record, change].queries.append((query_id, says))
+    return list(rows.values())
 
 
-def withdrawn_codes(draft: Draft) -> dict[str, set[Value]]:
+def withdrawn_codes(con: duckdb.DuckDBPyConnection) -> dict[str, set[Value]]:
     """The codes of patients who have withdrawn and of their cases."""
-    codes = draft.con.execute(statement("extracts/withdrawn_codes")).fetchall()
+    codes = con.execute(statement("extracts/withdrawn_codes")).fetchall()
     return {
         "patient_id": {patient for patient, _case in codes},
         "case_id": {case for _patient, case in codes if case is not None},

@@ -1,10 +1,11 @@
 """Erase a patient from the register and its freezes for good, and leave a dated note that something was erased.
 
-An erasure removes every version of the patient's rows, and every text (a reason, a file name) that names one of the
-codes, by writing the register anew without them; the new file takes the place of the old one in one step. What stays is
-that something was erased, when and why, and the seals of the erased versions, which without their salt tell nothing.
-The patient is taken out of the freezes first, and the safety copies beside the register are deleted. Out of reach are
-backups, the sheets that were loaded (which would bring the patient back), and what the disk keeps of deleted files.
+An erasure removes every version of the patient's rows, the reason of every change that was made to them by hand, and
+every text (a reason, a file name, the name of a freeze) that names one of the codes, by writing the register anew
+without them; the new file takes the place of the old one in one step. What stays is that something was erased, when and
+why, and the seals of the erased versions, which without their salt tell nothing. The patient is taken out of the freezes
+first, and the safety copies beside the register are deleted. Out of reach are backups, the sheets that were loaded
+(which would bring the patient back), and what the disk keeps of deleted files.
 """
 
 from __future__ import annotations
@@ -20,18 +21,21 @@ import duckdb
 
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import SHEETS
-from outcomes.store.archive import remove_private_folders
+from outcomes.store.archive import Manifest, remove_private_folders
 from outcomes.store.audit_chain import Source, verified_chain
-from outcomes.store.connection import PATIENT, Patience, new_file, open_to_write
+from outcomes.store.connection import PATIENT, Patience, new_file, open_to_read, open_to_write
 from outcomes.store.create import quoted, verified
-from outcomes.store.files import locked, log_of, part_of, sync_folder, system_errors
+from outcomes.store.files import locked, log_of, part_of, system_errors
 from outcomes.store.register import Erasure
 from outcomes.store.snapshot import freezes_folder, freezes_of, loaded_freeze, remove_freeze, write_freeze
 from outcomes.store.sql import statement
 from outcomes.store.tip import Head, HeadNote, note_head
 from outcomes.store.transaction import refuse_faults, seal_change
+from outcomes.whole_files import put_in_place, real_path
 
 REDACTED = "[erased]"
+_CHANGES_BY_HAND = "select distinct change from erased join changes using (change) where kind != 'load'"
+_PATIENTS_OF_CASES = "select case_id, patient_id from latest_reconstructions where case_id in (select unnest(?))"
 _NOTES = "(sheet, record, change) in (select sheet, record, change from erased)"
 
 
@@ -71,21 +75,30 @@ def erase_patients(  # noqa: PLR0913 - the passphrase opens closed freezes
     After a failure the register is as it was, and every freeze is whole; some freezes may be done, and doing it again
     does the rest. Raises RegisterRefused for an unknown code, without a reason, and when the reason names a code.
     """
+    path = real_path(path)
     at = at.replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
     tombstone = Erasure(at.date().isoformat(), source.reason)
-    with verified(open_to_write, path, patience) as (con, chain):
-        codes = _codes(con, tuple(patients), source)
-        freezes = _erase_from_freezes(path, tuple(patients), tombstone, passphrase)
-        con.execute("checkpoint")
-        _copy_kept(con, part_of(path), codes, chain[-1].change + 1)
-        newest = _seal_erasure(part_of(path), chain[-1], replace(source, file="", digest=""), at)
-        seen = _signature(path)
+    part = part_of(path)
     try:
+        with verified(open_to_write, path, patience) as (con, chain):
+            codes = _codes(con, tuple(patients), source)
+            freezes = _erase_from_freezes(path, codes, tombstone, passphrase)
+            con.execute("checkpoint")
+            _copy_kept(con, part, codes, chain[-1].change + 1)
+            newest = _seal_erasure(part, chain[-1], replace(source, file="", digest=""), at)
+            seen = _signature(path)
         _replace(path, seen, HeadNote(chain[-1], newest))
     finally:
-        part_of(path).unlink(missing_ok=True)
+        for left in (part, log_of(part)):
+            left.unlink(missing_ok=True)
     cases = sum(what == "case" for what in codes.values())
     return ErasureResult(cases, freezes, _delete_copies(path), newest.change)
+
+
+def patients_of_cases(path: Path, codes: Sequence[str], patience: Patience = PATIENT) -> dict[str, str]:
+    """The patient of each code that is the code of a case."""
+    with verified(open_to_read, path, patience) as (con, _chain):
+        return dict(con.execute(_PATIENTS_OF_CASES, [list(codes)]).fetchall())
 
 
 def _codes(con: duckdb.DuckDBPyConnection, patients: tuple[str, ...], source: Source) -> dict[str, str]:
@@ -115,26 +128,39 @@ def _names(text: str, codes: dict[str, str]) -> bool:
     return any(re.search(rf"(?<![0-9A-Za-z]){re.escape(code)}(?![0-9A-Za-z])", text, re.IGNORECASE) for code in codes)
 
 
-def _erase_from_freezes(path: Path, patients: tuple[str, ...], tombstone: Erasure, passphrase: str) -> tuple[str, ...]:
-    """The patients are in no freeze afterwards; gives the names of the freezes that held them."""
+def _erase_from_freezes(path: Path, codes: dict[str, str], tombstone: Erasure, passphrase: str) -> tuple[str, ...]:
+    """The patients are in no freeze, nor in its name or reason; gives the names of the freezes that were changed."""
     closed = [each.name for each in freezes_of(path) if each.sealed]
     if closed and not passphrase:
         raise RegisterRefused(
             f"the freeze {closed[0]} is closed with a passphrase; give it, so that it can be searched"
         )
-    done = set()
+    patients = [code for code, what in codes.items() if what == "patient"]
+    changed = set()
     for frozen in freezes_of(path):
         with loaded_freeze(frozen, passphrase) as (con, protocol, manifest):
-            if not con.execute(statement("erase/codes"), {"patients": list(patients)}).fetchall():
+            again = _redacted_manifest(path, manifest, codes)
+            if con.execute(statement("erase/codes"), {"patients": patients}).fetchall():
+                _mark_erased(con, tuple(patients))
+                for table, theirs in _THEIRS.items():
+                    con.execute(f"delete from {table} where {theirs}")  # noqa: S608 - our own tables
+                again["erasures"] = [*manifest["erasures"], asdict(tombstone)]
+            if again == manifest:
                 continue
-            _mark_erased(con, patients)
-            for table, theirs in _THEIRS.items():
-                con.execute(f"delete from {table} where {theirs}")  # noqa: S608 - our own tables
-            again = {**manifest, "erasures": [*manifest["erasures"], asdict(tombstone)]}
-            write_freeze(path, con, protocol, again, passphrase if frozen.sealed else "")
-        remove_freeze(frozen)
-        done.add(frozen.name)
-    return tuple(sorted(done))
+            anew = write_freeze(path, con, protocol, again, passphrase if frozen.sealed else "")
+        if anew.place != frozen.place:
+            remove_freeze(frozen)
+        changed.add(anew.name)
+    return tuple(sorted(changed))
+
+
+def _redacted_manifest(path: Path, manifest: Manifest, codes: dict[str, str]) -> Manifest:
+    """The manifest without the codes in who, reason and name."""
+    again = {**manifest, **{key: REDACTED for key in ("who", "reason") if _names(manifest[key], codes)}}
+    if _names(manifest["name"], codes):
+        taken = {each.name for each in freezes_of(path)}
+        again["name"] = next(name for number in range(1, 1000) if (name := f"erased-{number}") not in taken)
+    return again
 
 
 def _seal_erasure(part: Path, before: Head, source: Source, at: datetime) -> Head:
@@ -152,7 +178,7 @@ def _copy_kept(con: duckdb.DuckDBPyConnection, part: Path, codes: dict[str, str]
     name = con.execute("select current_database()").fetchall()[0][0]
     con.execute(f"attach {quoted(part)} as anew")
     con.execute(f'copy from database "{name}" to anew (schema)')
-    for table in ("register", "schema_versions"):
+    for table in ("register", "schema_versions", "protocols"):
         con.execute(f"insert into anew.{table} from {table}")
     for table, theirs in _THEIRS.items():
         con.execute(f"insert into anew.{table} from {table} where not {theirs}")
@@ -161,14 +187,17 @@ def _copy_kept(con: duckdb.DuckDBPyConnection, part: Path, codes: dict[str, str]
         {"number": number},
     )
     changes = con.execute("select * from changes order by change").fetchall()
+    theirs_alone = {row[0] for row in con.execute(_CHANGES_BY_HAND).fetchall()}
+    kept = [_redacted(row, codes, number, by_hand=row[0] in theirs_alone) for row in changes]
     marks = ", ".join("?" * len(changes[0]))
-    con.executemany(f"insert into anew.changes values ({marks})", [_redacted(row, codes, number) for row in changes])  # noqa: S608
+    con.executemany(f"insert into anew.changes values ({marks})", kept)  # noqa: S608 - our own marks
     con.execute("detach anew")
 
 
-def _redacted(row: tuple[object, ...], codes: dict[str, str], number: int) -> tuple[object, ...]:
+def _redacted(row: tuple[object, ...], codes: dict[str, str], number: int, *, by_hand: bool) -> tuple[object, ...]:
     change, kind, made_at, who, reason, file, file_digest, _salt, seal, chain, redacted_in = row
     texts = [REDACTED if _names(str(text), codes) else text for text in (who, reason, file)]
+    texts[1] = REDACTED if by_hand else texts[1]
     if texts == [who, reason, file]:
         return row
     return change, kind, made_at, *texts, file_digest, "", seal, chain, redacted_in or number
@@ -185,8 +214,7 @@ def _replace(path: Path, seen: tuple[int, int, int], noted: HeadNote) -> None:
         if _signature(path) != seen or log_of(path).exists():
             raise RegisterRefused(f"{path} was changed by another process meanwhile; nothing was erased, try again")
         note_head(path, noted)
-        part_of(path).replace(path)
-        sync_folder(path.parent)
+        put_in_place(part_of(path), path)
     if noted.perhaps:
         note_head(path, HeadNote(noted.perhaps))
 

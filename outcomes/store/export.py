@@ -15,10 +15,13 @@ from typing import Any
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import KEYS, SHEETS, Field, Protocol, Value
 from outcomes.store.archive import new_bundle
-from outcomes.store.files import system_errors, write_safely
+from outcomes.store.files import system_errors
 from outcomes.store.register import Register
+from outcomes.whole_files import write_safely
 
 _TYPES = {"number": "number", "acuity": "number", "grade": "integer", "year": "integer", "date": "date"}
+# The first signs of a cell that a spreadsheet may obey: OWASP, "CSV Injection", with the full-width forms.
+OBEYED = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 _PARENTS = {"reconstructions": "patients", "reviews": "reconstructions", "events": "reconstructions"}
 
 
@@ -39,8 +42,13 @@ def _csv(fields: tuple[Field, ...], rows: list[dict[str, Value]]) -> bytes:
     text = io.StringIO()
     writer = csv.DictWriter(text, [field.id for field in fields], restval="", lineterminator="\n")
     writer.writeheader()
-    writer.writerows(rows)
+    writer.writerows({name: _harmless(value) for name, value in row.items()} for row in rows)
     return text.getvalue().encode()
+
+
+def _harmless(value: Value) -> Value:
+    """A text that a spreadsheet would take for a formula, with an apostrophe before it; loading takes it off again."""
+    return f"'{value}" if isinstance(value, str) and value.startswith(OBEYED) else value
 
 
 def _package(register: Register) -> dict[str, Any]:

@@ -1,8 +1,7 @@
-"""Files that are written whole or not at all, and sentences for what the system or the database refuses about a file."""
+"""Locks and part files of a register, and sentences for what the system or the database refuses about a file."""
 
 from __future__ import annotations
 
-import os
 import re
 import sys
 from collections.abc import Iterator
@@ -10,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from outcomes.errors import RegisterRefused
+from outcomes.whole_files import put_in_place, real_path
 
 if sys.platform != "win32":
     import fcntl
@@ -102,47 +102,18 @@ def log_of(path: Path) -> Path:
 @contextmanager
 def safely_written(to: Path) -> Iterator[Path]:
     """A path to write to: what lies there becomes `to` when the block ends; when it fails, `to` is as it was."""
+    to = real_path(to)
     part = part_of(to)
     with system_errors(to):
         part.unlink(missing_ok=True)
         try:
             yield part
-            sync_file(part)
-            part.replace(to)
+            put_in_place(part, to)
         finally:
             part.unlink(missing_ok=True)
-        sync_folder(to.parent)
+            log_of(part).unlink(missing_ok=True)
 
 
 def part_of(to: Path) -> Path:
     """Where a file or folder is put together before it gets its name."""
     return to.with_name(f".{to.name}.part")
-
-
-def write_safely(to: Path, content: bytes) -> None:
-    """The small file holds all of the content, or what it held before; several processes may do so at once."""
-    part = to.with_name(f".{to.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(content)
-        sync_file(part)
-        part.replace(to)
-    finally:
-        part.unlink(missing_ok=True)
-    sync_folder(to.parent)
-
-
-def sync_file(path: Path) -> None:
-    """Make what was written to the file outlive a power cut."""
-    with path.open("rb+") as file:
-        os.fsync(file.fileno())
-
-
-def sync_folder(folder: Path) -> None:
-    """Make renames in the folder outlive a power cut, where the system can."""
-    if os.name == "nt":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -10,12 +10,11 @@ from typing import Any
 import duckdb
 
 from outcomes.errors import RegisterRefused
-from outcomes.protocol import SHEETS, Protocol, Value
+from outcomes.protocol import DAYS, SHEETS, Protocol, Value
 from outcomes.store.codec import named_rows, recorded_values
+from outcomes.store.schema import FLAGS
 from outcomes.store.sheet_sql import versions_sql
 from outcomes.store.sql import statement
-
-_DAY = {"reviews": "reviewed_on", "events": "happened_on"}
 
 
 @dataclass(frozen=True)
@@ -56,14 +55,13 @@ def _sheet_history(
     before: dict[int, dict[str, Value]] = {}
     for row in named_rows(con, versions_sql(sheet), {"case_id": case_id}):
         values = recorded_values(protocol, sheet, row, row.get("observed"))
-        if row.get("withdrawn"):
-            values["withdrawn"] = "yes"
+        values |= {flag: "yes" for flag in FLAGS if row.get(flag)}
         change = changes[row["change"]]
         for name, was, value in _differences(before.get(row["record"], {}), values):
             yield ValueVersion(
                 sheet,
                 row["record"],
-                values.get(_DAY.get(sheet, "")),
+                values.get(DAYS.get(sheet, "")),
                 name,
                 was,
                 value,

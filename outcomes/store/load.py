@@ -1,29 +1,26 @@
 """Record the rows of a sheet: new rows are stored, changed rows amended, equal rows skipped.
 
-A row is new, or says what the last file said (skipped), or says something else (an amendment that keeps its
-predecessor). A value that was amended in the register stands against a file that only repeats what it said before; a
-file that says something new about it wins.
+A value that the sheet does not give is left as it is. A value that was amended in the register stands against a sheet
+that only repeats what it said before; a sheet that says something new about it wins.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Protocol
 
 from outcomes.errors import DataRefused, Problem
-from outcomes.protocol import SHEETS, SheetRow, Value
+from outcomes.protocol import SHEETS, Key, MergedRow, SheetRow, Value, match_rows, merge_row, value_text
 from outcomes.store.audit_chain import Source
-from outcomes.store.codec import Values, text_of
+from outcomes.store.codec import Values
 from outcomes.store.connection import PATIENT, Patience
-from outcomes.store.current_rows import CurrentRow, by_key, current_rows, withdrawn_codes
+from outcomes.store.current_rows import CurrentRow, newest_rows, rows_by_key, withdrawn_codes
 from outcomes.store.plain_rows import Columns, record_plain
 from outcomes.store.transaction import Draft, changing
-
-Key = tuple[str, ...]
 
 
 class RaisedQuery(Protocol):
@@ -62,7 +59,8 @@ class LoadResult:
     """How many rows of each sheet were stored, amended, skipped, or withheld because the patient has withdrawn.
 
     `change` is the number of the change, or None when nothing was new. `overruled` are amended values that the file
-    repeats in their old form: they stand, and the sheet should be corrected.
+    repeats in their old form: they stand, and the sheet should be corrected. `removed` are the sheet and key of rows
+    that stay removed.
     """
 
     stored: Mapping[str, int]
@@ -71,15 +69,7 @@ class LoadResult:
     withheld: Mapping[str, int]
     change: int | None
     overruled: tuple[OverruledValue, ...]
-
-
-@dataclass
-class _Tally:
-    stored: Counter[str] = field(default_factory=Counter)
-    amended: Counter[str] = field(default_factory=Counter)
-    skipped: Counter[str] = field(default_factory=Counter)
-    withheld: Counter[str] = field(default_factory=Counter)
-    overruled: list[OverruledValue] = field(default_factory=list)
+    removed: tuple[tuple[str, Key], ...]
 
 
 def record_rows(  # noqa: PLR0913 - the contract with the callers
@@ -94,77 +84,94 @@ def record_rows(  # noqa: PLR0913 - the contract with the callers
 ) -> LoadResult:
     """All rows are in the register afterwards, each with its source; those held unchanged are skipped.
 
-    After a failure nothing is changed. Rows that the register holds and this list does not are left as they are.
-    `plain` has further rows as columns, one entry a sheet: of patients on whom no query was raised and whom no other row
-    names.
+    After a failure nothing is changed. Rows and values that the register holds and this list does not are left as they
+    are, and a removed row stays removed. `plain` has further rows as columns, one entry a sheet: of patients on whom no
+    query was raised and whom no other row names.
     """
     _refuse_bad_rows(rows)
     raised: dict[tuple[str, Key], list[RaisedQuery]] = {}
     for query in queries:
         raised.setdefault((query.sheet, tuple(query.key)), []).append(query)
-    tally = _Tally()
     with changing(path, "load", source, at, patience) as draft:
-        gone = withdrawn_codes(draft)
-        held = {sheet: by_key(current_rows(draft, sheet)) for sheet in SHEETS}
-        stored, others = record_plain(draft, plain or {})
-        tally.stored.update(stored)
-        for row in sorted((*rows, *others), key=lambda row: SHEETS.index(row.sheet)):
-            raised_on = raised.get((row.sheet, row.key), [])
-            _record(draft, row, held[row.sheet].get(row.key), raised_on, tally, gone)
-    return LoadResult(
-        tally.stored,
-        tally.amended,
-        tally.skipped,
-        tally.withheld,
-        None if draft.is_empty else draft.number,
-        tuple(tally.overruled),
-    )
+        load = _Load(draft, raised)
+        others = load.record_plain(plain or {})
+        for sheet in SHEETS:
+            load.record(sheet, [row for row in (*rows, *others) if row.sheet == sheet])
+        return load.result()
 
 
-def _record(  # noqa: PLR0913, PLR0917 - one row against everything known about it
-    draft: Draft,
-    row: SheetRow,
-    held: CurrentRow | None,
-    raised: list[RaisedQuery],
-    tally: _Tally,
-    gone: dict[str, set[Value]],
-) -> None:
-    if any(row.values.get(name) in codes for name, codes in gone.items()):
-        tally.withheld[row.sheet] += 1
-        if row.sheet == "reconstructions":
-            gone["case_id"].add(row.values["case_id"])
-        return
-    values, overruled = ({**row.values}, {}) if held is None else _merged(held, row)
-    tally.overruled.extend(
-        OverruledValue(row.sheet, row.key, name, said, values.get(name)) for name, said in overruled.items()
-    )
-    if held is not None and _same(held.values, values):
-        tally.skipped[row.sheet] += 1
-        return
-    record = draft.new_record(row.sheet) if held is None else held.record
-    (tally.stored if held is None else tally.amended)[row.sheet] += 1
-    draft.add_version(row.sheet, record, values)
-    for name, said in overruled.items():
-        draft.add_overruled(row.sheet, record, name, said)
-    for query in raised:
-        draft.add_query(row.sheet, record, query.query_id, query.says)
+class _Load:
+    """One load in the making: what is known of withdrawn patients and removed cases, and the tallies."""
 
+    def __init__(self, draft: Draft, raised: Mapping[tuple[str, Key], list[RaisedQuery]]) -> None:
+        self.draft, self.raised, self.withdrawn = draft, raised, withdrawn_codes(draft.con)
+        self.removed_cases = set[Value]()
+        self.stored, self.amended, self.skipped, self.withheld = (Counter[str]() for _ in range(4))
+        self.removed, self.overruled = list[tuple[str, Key]](), list[OverruledValue]()
+        self.newest = {sheet: rows_by_key(newest_rows(draft.con, draft.protocol, sheet)) for sheet in SHEETS}
 
-def _merged(held: CurrentRow, row: SheetRow) -> tuple[Values, dict[str, str | None]]:
-    """The row as it is to stand, and what the file says of each value whose amendment stands against it."""
-    values: Values = {**row.values}
-    overruled = {}
-    for name, before in held.said.items():
-        said = text_of(row.values.get(name))
-        if said == before and said != text_of(held.values.get(name)):
-            overruled[name] = said
-            values[name] = held.values.get(name)
-    return {name: value for name, value in values.items() if value is not None}, overruled
+    def record_plain(self, plain: Mapping[str, Columns]) -> list[SheetRow]:
+        """Add the rows of new patients in bulk; gives those that are for `record`."""
+        stored, others = record_plain(self.draft, plain)
+        self.stored.update(stored)
+        return others
+
+    def record(self, sheet: str, rows: Sequence[SheetRow]) -> None:
+        """Add the rows of one sheet; the sheets come in their order."""
+        held = self.newest[sheet]
+        matched = match_rows(sheet, (row.key for row in rows), {key: row.amended for key, row in held.items()})
+        if sheet == "reconstructions":
+            self.removed_cases = {row.values["case_id"] for row in held.values() if row.removed}
+        for row in rows:
+            self._row(row, held.get(matched.get(row.key, row.key)))
+
+    def _row(self, row: SheetRow, held: CurrentRow | None) -> None:
+        if any(row.values.get(name) in codes for name, codes in self.withdrawn.items()):
+            self.withheld[row.sheet] += 1
+            if row.sheet == "reconstructions":
+                self.withdrawn["case_id"].add(row.values["case_id"])
+        elif (held and held.removed) or row.values.get("case_id") in self.removed_cases:
+            self.removed.append((row.sheet, row.key))
+        elif held is None:
+            self.stored[row.sheet] += 1
+            self._version(row, self.draft.new_record(row.sheet), MergedRow(dict(row.values)))
+        else:
+            self._amend(row, held)
+
+    def _amend(self, row: SheetRow, held: CurrentRow) -> None:
+        merged = merge_row(row, held.values, held.amended)
+        self.overruled += [
+            OverruledValue(row.sheet, row.key, name, merged.amended[name], held.values.get(name))
+            for name in merged.repeated
+        ]
+        same = _same(held.values, merged.values)
+        (self.skipped if same else self.amended)[row.sheet] += 1
+        if not same or merged.amended != held.amended:
+            self._version(row, held.record, merged)
+
+    def _version(self, row: SheetRow, record: int, merged: MergedRow) -> None:
+        self.draft.add_version(row.sheet, record, {n: value for n, value in merged.values.items() if value is not None})
+        for name, said in merged.amended.items():
+            self.draft.add_overruled(row.sheet, record, name, said)
+        for query in self.raised.get((row.sheet, row.key), []):
+            self.draft.add_query(row.sheet, record, query.query_id, query.says)
+
+    def result(self) -> LoadResult:
+        """What was done."""
+        return LoadResult(
+            self.stored,
+            self.amended,
+            self.skipped,
+            self.withheld,
+            None if self.draft.is_empty else self.draft.number,
+            tuple(self.overruled),
+            tuple(self.removed),
+        )
 
 
 def _same(one: Values, other: Values) -> bool:
-    return {name: text_of(value) for name, value in one.items()} == {
-        name: text_of(value) for name, value in other.items()
+    return {name: value_text(value) for name, value in one.items()} == {
+        name: value_text(value) for name, value in other.items()
     }
 
 

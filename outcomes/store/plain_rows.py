@@ -22,7 +22,7 @@ _OTHERS = {"patients": ("patient_id", "other_patients")}
 class Columns(Shape):
     """Anything that hands its columns over as an Arrow stream."""
 
-    def __arrow_c_stream__(self, requested_schema: Any = None) -> Any:  # noqa: ANN401, PLW3201 - the Arrow interface
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> Any:  # noqa: ANN401 - the Arrow interface
         """The columns, from the beginning, each time that they are asked for."""
 
 
@@ -32,7 +32,7 @@ class _Stream:
 
     columns: Columns = field(repr=False)
 
-    def __arrow_c_stream__(self, requested_schema: Any = None) -> Any:  # noqa: ANN401, PLW3201 - the Arrow interface
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> Any:  # noqa: ANN401 - the Arrow interface
         return self.columns.__arrow_c_stream__(requested_schema)
 
 

@@ -14,16 +14,22 @@ from pathlib import Path
 import duckdb
 
 from outcomes.errors import RegisterRefused
-from outcomes.protocol import SHEETS, Protocol, SheetRow, Value, protocol_from_text
+from outcomes.protocol import SHEETS, Key, Protocol, Value, protocol_from_text
 from outcomes.store.audit_chain import digest_of_parts
-from outcomes.store.codec import named_rows, recorded_values
 from outcomes.store.connection import PATIENT, Patience, open_to_read
 from outcomes.store.create import verified
+from outcomes.store.current_rows import CurrentRow, current_rows
 from outcomes.store.history import ValueVersion, read_history
+from outcomes.store.schema import has_table
 from outcomes.store.sheet_sql import extract_sql, with_row_texts
 
+_FIRST_PROTOCOL = "select protocol from register"
+_PROTOCOL = """
+    with kept as (select 0 as change, protocol from register union all select change, protocol from protocols)
+    select protocol from kept order by change desc limit 1
+"""
 GRAINS = (*SHEETS, "observations", "queries", "withdrawn")
-HeldRows = dict[str, dict[tuple[str, ...], dict[str, Value]]]
+RowsByKey = dict[str, dict[Key, dict[str, Value]]]
 
 
 @dataclass(frozen=True)
@@ -63,13 +69,13 @@ class Register:
             raise ValueError(f"{grain} is not one of " + ", ".join(GRAINS))
         return extract_sql(self.con, grain)
 
-    def held(self) -> HeldRows:
+    def held(self) -> RowsByKey:
         """The rows as they stand, by sheet and by key, with what was recorded in each."""
-        held: HeldRows = {sheet: {} for sheet in SHEETS}
-        for sheet in SHEETS:
-            for row in self._rows(sheet):
-                held[sheet][SheetRow(sheet, 0, row).key] = row
-        return held
+        return {sheet: {row.key: row.values for row in rows} for sheet, rows in self._rows.items()}
+
+    def amended(self) -> dict[str, dict[Key, dict[str, str | None]]]:
+        """By sheet and key, what the last sheet said of each value that was amended in the register since."""
+        return {sheet: {row.key: row.amended for row in rows if row.amended} for sheet, rows in self._rows.items()}
 
     def history(self, case_id: str) -> tuple[ValueVersion, ...]:
         """Every version of every value of a case and its patient, oldest first; RegisterRefused for no such case."""
@@ -77,16 +83,9 @@ class Register:
             raise RegisterRefused(f"the freeze {self.frozen} holds rows without their history; ask the register itself")
         return read_history(self.con, self.protocol, case_id)
 
-    def _rows(self, sheet: str) -> Iterator[dict[str, Value]]:
-        observed = self._observed() if sheet == "reviews" else {}
-        for row in named_rows(self.con, self.extract_sql(sheet)):
-            yield recorded_values(self.protocol, sheet, row, observed.get(row.get("review_id", 0), {}))
-
-    def _observed(self) -> dict[int, dict[str, float]]:
-        observed: dict[int, dict[str, float]] = {}
-        for review_id, name, value in self.con.execute(self.extract_sql("observations")).fetchall():
-            observed.setdefault(review_id, {})[name] = value
-        return observed
+    @cached_property
+    def _rows(self) -> dict[str, list[CurrentRow]]:
+        return {sheet: current_rows(self.con, self.protocol, sheet) for sheet in SHEETS}
 
 
 def content_digest(con: duckdb.DuckDBPyConnection, protocol: Protocol) -> str:
@@ -106,8 +105,10 @@ def reading(path: Path, patience: Patience = PATIENT) -> Iterator[Register]:
 
 
 def kept_protocol(con: duckdb.DuckDBPyConnection) -> Protocol:
-    """The protocol that the register was made with."""
-    return protocol_from_text(con.execute("select protocol from register").fetchall()[0][0])
+    """The protocol that the register has now: the one it was made with, or the last that took its place."""
+    return protocol_from_text(
+        con.execute(_PROTOCOL if has_table(con, "protocols") else _FIRST_PROTOCOL).fetchall()[0][0]
+    )
 
 
 def erasures(con: duckdb.DuckDBPyConnection) -> tuple[Erasure, ...]:

@@ -17,7 +17,8 @@ from outcomes.errors import DataRefused, Problem, RegisterRefused
 from outcomes.protocol import SHEETS, Protocol
 from outcomes.store.sql import statement, statements_in
 
-BOOKKEEPING = ("record", "change", "salt", "withdrawn")
+FLAGS = ("withdrawn", "removed")
+BOOKKEEPING = ("record", "change", "salt", *FLAGS)
 _TYPES = {"number": "DOUBLE", "acuity": "DOUBLE", "grade": "DOUBLE", "year": "DOUBLE", "date": "DATE"}
 
 
@@ -35,8 +36,7 @@ def _number(name: str) -> int:
 
 def schema_version(path: Path, con: duckdb.DuckDBPyConnection) -> int:
     """The number of the last migration applied; raises RegisterRefused when the file is no register, or a newer one."""
-    known = con.execute("select count(*) from duckdb_tables() where table_name = 'schema_versions'").fetchall()[0][0]
-    if not known:
+    if not has_table(con, "schema_versions"):
         raise RegisterRefused(
             f"{path} is a database, but not a register of this program; give the path of a register file"
         )
@@ -47,6 +47,11 @@ def schema_version(path: Path, con: duckdb.DuckDBPyConnection) -> int:
             f"{newest_schema()}); update the program",
         )
     return version
+
+
+def has_table(con: duckdb.DuckDBPyConnection, name: str) -> bool:
+    """Tell whether the database has the table: one of an earlier version of the program may lack it."""
+    return bool(all_columns(con, name))
 
 
 def apply_migrations(con: duckdb.DuckDBPyConnection, after: int) -> None:
@@ -67,16 +72,21 @@ def apply_migrations(con: duckdb.DuckDBPyConnection, after: int) -> None:
 
 def columns(con: duckdb.DuckDBPyConnection, sheet: str) -> dict[str, str]:
     """The columns of a sheet's table that hold recorded values, with their types, in order."""
+    return {name: kind for name, kind in all_columns(con, sheet).items() if name not in BOOKKEEPING}
+
+
+def all_columns(con: duckdb.DuckDBPyConnection, table: str) -> dict[str, str]:
+    """Every column of a table with its type, in order."""
     rows = con.execute(
         "select column_name, data_type from duckdb_columns() "
         "where database_name = current_database() and table_name = ? order by column_index",
-        [sheet],
+        [table],
     ).fetchall()
-    return {name: kind for name, kind in rows if name not in BOOKKEEPING}
+    return dict(rows)
 
 
-def check_protocol_fits(con: duckdb.DuckDBPyConnection, protocol: Protocol) -> None:
-    """Raise DataRefused when the protocol has a field for which the register has no column of its kind."""
+def protocol_problems(con: duckdb.DuckDBPyConnection, protocol: Protocol) -> list[Problem]:
+    """Every field of the protocol for which the register has no column of its kind."""
     problems = []
     for sheet in SHEETS:
         held = columns(con, sheet)
@@ -85,16 +95,9 @@ def check_protocol_fits(con: duckdb.DuckDBPyConnection, protocol: Protocol) -> N
             if not field.observed and field.id not in held:
                 problems.append(Problem(sheet, 0, field.id, _no_column(sheet)))
             elif not field.observed and held[field.id] != wanted:
-                problems.append(
-                    Problem(
-                        sheet,
-                        0,
-                        field.id,
-                        f"is kept as {_WORDS[held[field.id]]}; it cannot be of the kind {field.kind}",
-                    )
-                )
-    if problems:
-        raise DataRefused("the protocol does not fit the register; nothing was made", problems)
+                what = f"is kept as {_WORDS[held[field.id]]}; it cannot be of the kind {field.kind}"
+                problems.append(Problem(sheet, 0, field.id, what))
+    return problems
 
 
 _WORDS = {"VARCHAR": "text", "DOUBLE": "a number", "DATE": "a date"}
@@ -108,6 +111,8 @@ def _no_column(sheet: str) -> str:
 def fill_new(con: duckdb.DuckDBPyConnection, protocol: Protocol) -> None:
     """An empty database has all tables and the protocol afterwards."""
     apply_migrations(con, after=0)
-    check_protocol_fits(con, protocol)
+    problems = protocol_problems(con, protocol)
+    if problems:
+        raise DataRefused("the protocol does not fit the register; nothing was made", problems)
     row = [secrets.token_hex(16), protocol.text, protocol.fingerprint, __version__]
     con.execute("insert into register values (?, ?, ?, ?)", row)

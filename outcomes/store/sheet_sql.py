@@ -8,11 +8,12 @@ from __future__ import annotations
 import duckdb
 
 from outcomes.protocol import KEYS, SHEETS
-from outcomes.store.schema import columns
+from outcomes.store.schema import FLAGS, all_columns, columns
 from outcomes.store.sql import statement
 
 _FIELD, _MEASURED = "chr(31)", "chr(30)"
-_OF_CASE = {"patients": "patient_id in (select patient_id from reconstructions where case_id = $case_id)"}
+_OF_CASE = "record in (select record from {sheet} where case_id = $case_id)"
+_OF_PATIENT = "patient_id in (select patient_id from reconstructions where case_id = $case_id)"
 
 
 def extract_sql(con: duckdb.DuckDBPyConnection, grain: str) -> str:
@@ -24,15 +25,15 @@ def extract_sql(con: duckdb.DuckDBPyConnection, grain: str) -> str:
     return _filled("extract", grain, columns=", ".join([*number, *columns(con, grain)]), key=key)
 
 
-def latest_sql(sheet: str) -> str:
-    """The newest version of every row of a sheet, of withdrawn patients too."""
-    return _filled("recorded", sheet, versions=f"latest_{sheet}")
+def recorded_sql(sheet: str, view: str) -> str:
+    """Every row of one view of a sheet, each with its measured values as one map."""
+    return _filled("recorded", sheet, versions=view)
 
 
 def versions_sql(sheet: str) -> str:
     """Every version of the rows of the case $case_id, or of its patient."""
-    where = _OF_CASE.get(sheet, "case_id = $case_id")
-    return _filled("recorded", sheet, versions=f"(from {sheet} where {where})")
+    where = _OF_PATIENT if sheet == "patients" else _OF_CASE.format(sheet=sheet)
+    return recorded_sql(sheet, f"(from {sheet} where {where})")
 
 
 def frozen_sql(con: duckdb.DuckDBPyConnection, table: str) -> str:
@@ -53,8 +54,8 @@ def with_row_texts(con: duckdb.DuckDBPyConnection, name: str) -> str:
 def _sheet_texts(con: duckdb.DuckDBPyConnection, sheet: str) -> str:
     parts = [f"'{name}=' || {_as_text(name, kind)}" for name, kind in columns(con, sheet).items()]
     source = sheet
-    if sheet == "patients":
-        parts.insert(0, "case when withdrawn then 'withdrawn' end")
+    flags = [flag for flag in FLAGS if flag in all_columns(con, sheet)]  # one of an earlier version has fewer
+    parts[:0] = [f"case when {flag} then '{flag}' end" for flag in flags]
     if sheet == "reviews":
         parts += [_MEASURED, "measured"]
         line = f"string_agg(field || '=' || {_as_text('value', 'DOUBLE')}, {_FIELD} order by field) as measured"

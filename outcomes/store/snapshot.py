@@ -21,7 +21,16 @@ import duckdb
 from outcomes import __version__
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import SHEETS, Protocol, protocol_from_text
-from outcomes.store.archive import Manifest, new_bundle, pack, private_folder, read_manifest, unpacked, write_manifest
+from outcomes.store.archive import (
+    Manifest,
+    check_passphrase,
+    new_bundle,
+    pack,
+    private_folder,
+    read_manifest,
+    unpacked,
+    write_manifest,
+)
 from outcomes.store.audit_chain import Source, moment
 from outcomes.store.connection import PATIENT, Patience, in_memory, open_to_copy, shut_in
 from outcomes.store.create import quoted, verified
@@ -29,6 +38,7 @@ from outcomes.store.files import part_of, refusal, system_errors
 from outcomes.store.register import Erasure, Register, content_digest, kept_protocol
 from outcomes.store.schema import apply_migrations
 from outcomes.store.sheet_sql import frozen_sql
+from outcomes.whole_files import real_path
 
 TABLES = (*SHEETS, "observations", "queries")
 _WITHDRAWN = "withdrawn"
@@ -49,6 +59,7 @@ class Freeze:
 
 def freezes_folder(path: Path) -> Path:
     """Where the freezes of a register lie."""
+    path = real_path(path)
     return path.with_name(f"{path.stem}.freezes")
 
 
@@ -77,6 +88,7 @@ def freeze(  # noqa: PLR0913 - each is said by whoever freezes
 
     Raises RegisterRefused when the name is taken or cannot be a name of a folder.
     """
+    check_passphrase(passphrase)
     if not _NAME.fullmatch(name):
         raise RegisterRefused(
             f'"{name}" cannot name a freeze: use up to 40 letters, digits, - and _, such as 2026-spring'
@@ -111,19 +123,30 @@ def write_freeze(
     manifest = {**manifest, "digest": digest, "cases": cases, "protocol": protocol.fingerprint, "software": __version__}
     folder = freezes_folder(path)
     place = folder / f"{manifest['name']}-{digest[:12]}{SEALED if passphrase else ''}"
+    written = Freeze(manifest["name"], place, digest[:12], bool(passphrase))
     with system_errors(folder):
         folder.mkdir(exist_ok=True)
-    if place.exists():  # an erasure that was cut short had come as far as this
-        return Freeze(manifest["name"], place, digest[:12], bool(passphrase))
-    if not passphrase:
-        with new_bundle(place) as part:
-            _fill(con, protocol, part, manifest)
-    else:
+        _remove_parts(folder, manifest["name"])
+    if passphrase:
         with private_folder(place) as private:
             (private / "bundle").mkdir()
             _fill(con, protocol, private / "bundle", manifest)
             pack(private / "bundle", place, passphrase)
-    return Freeze(manifest["name"], place, digest[:12], bool(passphrase))
+    elif place.exists():  # the same rows: of an erasure that was cut short, or with a reason that is redacted
+        write_manifest(place, manifest)
+    else:
+        with new_bundle(place) as part:
+            _fill(con, protocol, part, manifest)
+    return written
+
+
+def _remove_parts(folder: Path, name: str) -> None:
+    """What an earlier freeze of that name, cut short, left half-written is gone."""
+    for left in folder.glob(f".{name}-*.part"):
+        if left.is_dir():
+            shutil.rmtree(left, ignore_errors=True)
+        else:
+            left.unlink(missing_ok=True)
 
 
 def _fill(con: duckdb.DuckDBPyConnection, protocol: Protocol, folder: Path, manifest: Manifest) -> None:

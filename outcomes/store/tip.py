@@ -17,7 +17,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from outcomes.errors import RegisterRefused
-from outcomes.store.files import system_errors, write_safely
+from outcomes.store.files import system_errors
+from outcomes.whole_files import real_path, write_safely
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,7 @@ class HeadNote:
 
 def head_path(path: Path) -> Path:
     """Where the head of a register is kept."""
+    path = real_path(path)
     return path.with_name(path.name + ".head")
 
 
@@ -55,11 +57,13 @@ def read_head(path: Path) -> HeadNote | None:
     place = head_path(path)
     if not place.exists():
         return None
+    with system_errors(place):
+        content = place.read_bytes()
     try:
-        tree = json.loads(place.read_bytes())
+        tree = json.loads(content)
         perhaps = tree["perhaps"]
         return HeadNote(Head(**tree["settled"]), Head(**perhaps) if perhaps else None)
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except (ValueError, KeyError, TypeError) as error:
         raise RegisterRefused(
             f"{place} is damaged, so that it cannot be told whether the newest changes are still in {path.name}",
             (f"compare the register with the last backup, then delete {place.name} to go on with what is there",),

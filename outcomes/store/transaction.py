@@ -13,6 +13,7 @@ from typing import Any
 
 import duckdb
 
+from outcomes import __version__
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import Protocol
 from outcomes.store.audit_chain import Source, change_seal, link, moment, seal_rows
@@ -21,7 +22,7 @@ from outcomes.store.connection import PATIENT, Patience, open_to_write
 from outcomes.store.create import verified
 from outcomes.store.integrity import faults_in
 from outcomes.store.register import kept_protocol
-from outcomes.store.schema import columns
+from outcomes.store.schema import FLAGS, all_columns
 from outcomes.store.tip import Head, HeadNote, note_head
 
 
@@ -33,6 +34,7 @@ class Draft:
     protocol: Protocol
     number: int
     rows: dict[str, list[tuple[Any, ...]]] = field(default_factory=dict)
+    without_rows: bool = False
     written: int = 0
     _next: dict[str, int] = field(default_factory=dict)
     _columns: dict[str, tuple[str, ...]] = field(default_factory=dict)
@@ -56,14 +58,15 @@ class Draft:
         """Note that rows of this change were written in bulk."""
         self.written += rows
 
-    def add_version(self, sheet: str, record: int, values: Values, *, withdrawn: bool = False) -> None:
-        """Keep these values as the newest version of the record."""
+    def add_version(self, sheet: str, record: int, values: Values, flag: str = "") -> None:
+        """Keep these values as the newest version of the record, marked "withdrawn" or "removed" if so."""
         if sheet not in self._columns:
-            self._columns[sheet] = tuple(columns(self.con, sheet))
+            self._columns[sheet] = tuple(all_columns(self.con, sheet))
         fields = {each.id: each for each in self.protocol.sheet(sheet)}
-        wide = (kept(fields[name], values.get(name)) if name in fields else None for name in self._columns[sheet])
-        flag = (withdrawn,) if sheet == "patients" else ()
-        self._add(sheet, (record, self.number, secrets.token_hex(16), *flag, *wide))
+        cells = {name: kept(fields[name], value) for name, value in values.items()}
+        cells |= {"record": record, "change": self.number, "salt": secrets.token_hex(16)}
+        cells |= {each: each == flag for each in FLAGS}
+        self._add(sheet, tuple(cells.get(name) for name in self._columns[sheet]))
         for name, value in values.items():
             if fields[name].observed:
                 self._add("observations", (record, self.number, name, kept(fields[name], value)))
@@ -75,6 +78,10 @@ class Draft:
     def add_overruled(self, sheet: str, record: int, name: str, said: str | None) -> None:
         """Keep what the last file said about a value that is amended in this version."""
         self._add("overruled", (sheet, record, self.number, name, said))
+
+    def add_protocol(self, protocol: Protocol) -> None:
+        """Keep the protocol that holds from this change on."""
+        self._add("protocols", (self.number, protocol.text, protocol.fingerprint, __version__))
 
     def _add(self, table: str, row: tuple[Any, ...]) -> None:
         self.rows.setdefault(table, []).append(row)
@@ -95,7 +102,9 @@ def changing(
     at: datetime,
     patience: Patience = PATIENT,
 ) -> Iterator[Draft]:
-    """One change: written, sealed, checked and noted when the block ends; a block that adds no row changes nothing.
+    """One change: written, sealed, checked and noted when the block ends.
+
+    A block that adds no row changes nothing, unless it says that the change stands without rows.
 
     After any failure, in the block or afterwards, the register is as it was.
     """
@@ -104,7 +113,7 @@ def changing(
         con.begin()
         try:
             yield draft
-            if draft.is_empty:
+            if draft.is_empty and not draft.without_rows:
                 con.rollback()
                 return
             draft.write()

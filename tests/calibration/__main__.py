@@ -12,8 +12,8 @@ from dataclasses import replace
 from itertools import product
 from pathlib import Path
 
-from tests.calibration.cell import LIDS, RATES, Cell, Part
-from tests.calibration.measured import adjusted_shares, adjusted_values, shares, values
+from tests.calibration.cell import LIDS, MEASURED_LIDS, RATES, Cell, Part
+from tests.calibration.measured import GAPS, OUTCOMES, coverage, wins
 from tests.calibration.tables import result, summary
 from tests.calibration.timed import (
     ATTENDED,
@@ -25,46 +25,38 @@ from tests.calibration.timed import (
     means,
     states,
 )
-from tests.calibration.whole import readings
+from tests.calibration.verdicts import findable, powers
+from tests.calibration.whole import comparisons
 
 HERE = Path(__file__).parent
-WHOLE, BATCH = 70, 10
-"""Whole null comparisons of each size of cohort, and how many one processor makes at a time."""
+REGISTERS, WHOLE, BATCH = 1200, 200, 10
+"""Simulated families of each size of cohort, whole null comparisons, and how many one processor makes at a time."""
+VERDICT_LIDS = (40, 70, 150)
 
 
 def parts() -> list[Part]:
     """Everything that is simulated."""
-    return [*_measured(), *_timed(), *_whole()]
+    return [*_whole(), *_measured(), *_timed()]
 
 
-def thinned(part: Part, by: int) -> Part:
-    """The same part with fewer simulations, for a machine that has no time for all; the tables say how many."""
+def thinned(part: Part, registers: int) -> Part:
+    """The same part with at most so many registers; batches of families are left out instead."""
     *situation, number = part.arguments
-    return replace(part, arguments=(*situation, max(1, number // by)))
+    return replace(part, arguments=(*situation, min(number, registers)))
+
+
+def wanted(part: Part, registers: int) -> bool:
+    """Tell whether a batch is among the first that make so many registers; every other part is wanted."""
+    if part.simulate not in {powers, findable, comparisons}:
+        return True
+    return int(part.name.split()[-1]) * BATCH < registers
 
 
 def _measured() -> Iterator[Part]:
-    for each, rate in product(LIDS, RATES):
-        yield Part(f"shares {each} {rate}", shares, (each, (rate, rate), 2000))
-    for each, rates in product(LIDS, ((0.0, 0.1), (0.1, 0.3), (0.5, 0.1))):
-        yield Part(f"shares apart {each} {rates}", shares, (each, rates, 2000))
-    for each, (kind, shift) in product(
-        LIDS,
-        (
-            ("wide", 0.0),
-            ("wide", 0.25),
-            ("wide", 0.5),
-            ("narrow", 0.0),
-            ("narrow", 0.25),
-            ("narrow", 0.5),
-            ("mostly 0", 0.0),
-        ),
-    ):
-        yield Part(f"values {each} {kind} {shift}", values, (each, kind, shift, 2000))
-    for each, base, effect in product(LIDS, (0.1, 0.3, 0.5), (0.0, 1.0)):
-        yield Part(f"adjusted shares {each} {base} {effect}", adjusted_shares, (each, base, effect, 600))
-    for each, shift in product(LIDS, (0.0, 0.25, 0.5)):
-        yield Part(f"adjusted values {each} {shift}", adjusted_values, (each, shift, 400))
+    for each, outcome, gap in product(MEASURED_LIDS, OUTCOMES, GAPS):
+        yield Part(f"coverage {each} {outcome} {gap}", coverage, (each, outcome, gap, 2000))
+    for each in MEASURED_LIDS:
+        yield Part(f"wins {each}", wins, (each, 2000))
 
 
 def _timed() -> Iterator[Part]:
@@ -82,8 +74,12 @@ def _timed() -> Iterator[Part]:
 
 
 def _whole() -> Iterator[Part]:
-    for each, batch in product(LIDS, range(WHOLE // BATCH)):
-        yield Part(f"whole {each} {batch}", readings, (each, BATCH))
+    for each, batch in product(VERDICT_LIDS, range(REGISTERS // BATCH)):
+        yield Part(f"verdicts {each} {batch}", powers, (each, BATCH))
+    for each, batch in product(VERDICT_LIDS, range(REGISTERS // BATCH)):
+        yield Part(f"findable {each} {batch}", findable, (each, BATCH))
+    for batch in range(WHOLE // BATCH):
+        yield Part(f"whole 70 {batch}", comparisons, (70, BATCH))
 
 
 def added(cells: list[Cell]) -> list[Cell]:
@@ -106,14 +102,10 @@ def main() -> None:
     asked = argparse.ArgumentParser(prog="run.py", description=__doc__)
     asked.add_argument("--only", default="", help="only the parts whose name has this word")
     asked.add_argument("--cores", type=int, default=1, help="how many processors to use")
-    asked.add_argument(
-        "--thin", type=int, default=1, help="one in so many simulations; whole comparisons are thinned by two"
-    )
+    asked.add_argument("--registers", type=int, default=2000, help="at most so many registers of each situation")
     given = asked.parse_args()
     chosen = [
-        thinned(part, min(given.thin, 2) if part.simulate is readings else given.thin)
-        for part in parts()
-        if given.only in part.name
+        thinned(part, given.registers) for part in parts() if given.only in part.name and wanted(part, given.registers)
     ]
     start = time.monotonic()
     cells: list[Cell] = []
@@ -125,14 +117,14 @@ def main() -> None:
                 end="",
                 file=sys.stderr,
             )
+            if not given.only:  # what is known so far, so that a run that is stopped leaves its tables
+                (HERE / "RESULT.md").write_text(result(added(cells)), encoding="utf-8")
+                (HERE / "SUMMARY.md").write_text(summary(added(cells)), encoding="utf-8")
     print(file=sys.stderr)
-    text = result(added(cells))
-    print(text)
-    if not given.only:
-        (HERE / "RESULT.md").write_text(text, encoding="utf-8")
-        (HERE / "SUMMARY.md").write_text(summary(added(cells)), encoding="utf-8")
+    print(result(added(cells)))
 
 
 if __name__ == "__main__":
-    os.environ.setdefault("OMP_NUM_THREADS", "1")
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
     main()

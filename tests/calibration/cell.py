@@ -1,4 +1,4 @@
-"""What is counted in one situation, and how sure is the count?"""
+"""Counts of one simulated situation, with their Monte Carlo error and the target."""
 
 from __future__ import annotations
 
@@ -10,8 +10,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 LIDS = (12, 20, 40)
+MEASURED_LIDS = (12, 20, 40, 70, 150)
 RATES = (0.0, 0.03, 0.1, 0.3, 0.5)
 COVERAGE, ERROR = "coverage of a 95 % interval", "type I error at 5 %"
+POWER = "how often each verdict is given"
 HELD_AT_LEAST, HELD_AT_MOST, HELD_NEVER_UNDER, ERR_AT_MOST = 0.93, 0.975, 0.925, 0.055
 
 
@@ -46,15 +48,20 @@ class Cell:
         """What the target says of it; two Monte Carlo errors are allowed before anything is called a miss."""
         if not self.answered:
             return "no answer given"
-        if self.kind == ERROR:
-            if self.share > ERR_AT_MOST + 2 * self.monte_carlo_error:
-                return "too often"
-            return "high" if self.share > ERR_AT_MOST else ""
-        if self.share < HELD_NEVER_UNDER - 2 * self.monte_carlo_error:
-            return "too seldom"
+        return {COVERAGE: self._of_coverage, ERROR: self._of_error, POWER: str}[self.kind]()
+
+    def _of_error(self) -> str:
+        if self.share > ERR_AT_MOST + 2 * self.monte_carlo_error:
+            return "too often"
+        return "high" if self.share > ERR_AT_MOST else ""
+
+    def _of_coverage(self) -> str:
+        wide = "wide: few values are possible" if self.discrete else "wide"
+        if not self.discrete and self.lids == min(MEASURED_LIDS):
+            return "" if HELD_NEVER_UNDER <= self.share <= HELD_AT_MOST else "no target"
         if self.share < HELD_NEVER_UNDER:
-            return "low"
-        return ("wide: few values are possible" if self.discrete else "wide") if self.share > HELD_AT_MOST else ""
+            return "too seldom" if self.share < HELD_NEVER_UNDER - 2 * self.monte_carlo_error else "low"
+        return wide if self.share > HELD_AT_MOST else ""
 
 
 @dataclass
@@ -80,6 +87,11 @@ class Count:
         self.simulated += 1
         if p is not None and not math.isnan(p):
             self.answers.append(p <= 0.05)
+
+    def hit(self, is_hit: bool) -> None:
+        """Count one verdict."""
+        self.simulated += 1
+        self.answers.append(is_hit)
 
     def cell(self) -> Cell:
         """The line of the result."""

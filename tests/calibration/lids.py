@@ -1,4 +1,4 @@
-"""What do two small cohorts look like, in which a tenth of the patients gave two lids?"""
+"""Two small cohorts in which a tenth of the patients gave two lids, for timed events."""
 
 from __future__ import annotations
 
@@ -6,14 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from outcomes.cohort import MISSING, SEEN
-from outcomes.findings.arrays import Lids
-
 Numbers = NDArray[np.float64]
 ALIKE = 0.6
 """Correlation of the two lids of one person, on a normal scale: that of the invented clinic."""
-SEEN_SHARE = {False: 0.90, True: 0.80}
-"""Share of the grafted and of the advanced lids that are seen in a window."""
 
 
 def patients(each: int) -> NDArray[np.int64]:
@@ -41,11 +36,3 @@ def normals(rng: np.random.Generator, patient: NDArray[np.int64]) -> Numbers:
     """A standard normal for each lid, alike in two lids of one person."""
     shared = rng.normal(size=patient.max() + 1)[patient]
     return np.asarray(np.sqrt(ALIKE) * shared + np.sqrt(1 - ALIKE) * rng.normal(size=patient.size), dtype=np.float64)
-
-
-def question(rng: np.random.Generator, value: Numbers, patient: NDArray[np.int64], *, step: float = 0.0) -> Lids:
-    """The lids of one measure in one window, some of them not seen."""
-    each = value.size // 2
-    there = rng.random(value.size) < np.where(second(each), SEEN_SHARE[True], SEEN_SHARE[False])
-    held = np.where(there, value, np.nan)
-    return Lids(second(each), second(each), patient, held, held, np.where(there, SEEN, MISSING), step)

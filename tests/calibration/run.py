@@ -1,8 +1,8 @@
-"""How often do the intervals hold the truth? On a computer with only Python: `python3 tests/calibration/run.py`.
+"""Coverage of the intervals and power of the verdicts. On a computer with only Python: `python3 tests/calibration/run.py`.
 
-Takes about forty minutes on one idle processor. `--cores 2` halves that; `--thin 3` makes one in three simulations, and
-half of the whole comparisons; `--only WORD` runs the parts whose name has the word. Writes RESULT.md and SUMMARY.md beside
-itself, unless only some parts were run.
+Takes about an hour on one idle processor. `--cores 2` halves that; `--registers 200` simulates at most so many registers of each
+situation; `--only WORD` runs the parts whose name has the word. Writes RESULT.md and SUMMARY.md beside itself, unless only
+some parts were run.
 """
 
 import subprocess

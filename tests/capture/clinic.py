@@ -12,7 +12,7 @@ from typing import Any
 
 import openpyxl
 
-from outcomes.capture import CheckedRows, check_sheets, read_sheets
+from outcomes.capture import CheckedRows, HeldRows, check_sheets, read_sheets
 from outcomes.protocol import Protocol, default_protocol
 
 AS_OF = date(2026, 6, 30)
@@ -103,7 +103,12 @@ def written(cell: Any, *, comma: bool) -> str:
 
 def checked(path: Path, *, held: Any = None, protocol: Protocol | None = None) -> CheckedRows:
     protocol = protocol or default_protocol()
-    return check_sheets(read_sheets(path, protocol), protocol, as_of=AS_OF, held=held or {})
+    return check_sheets(
+        read_sheets(path, protocol),
+        protocol,
+        as_of=AS_OF,
+        held=held if isinstance(held, HeldRows) else HeldRows(held or {}),
+    )
 
 
 def loaded(tmp_path: Path, sheets: Sheets, **given: Any) -> CheckedRows:

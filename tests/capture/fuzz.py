@@ -19,7 +19,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from outcomes.capture import CheckedRows, check_sheets, digest_of, read_sheets
+from outcomes.capture import CheckedRows, HeldRows, check_sheets, digest_of, read_sheets
 from outcomes.errors import OutcomesError
 from outcomes.protocol import default_protocol
 from tests.capture.clinic import AS_OF, clinic, write_folder, write_workbook
@@ -101,7 +101,7 @@ def damaged_file(chance: random.Random, place: Path, parts: Parts, tables: Parts
 def outcome_of(path: Path) -> str:
     """Load a path and say how it ended; anything but rows, problems or a refusal is raised."""
     try:
-        checked = check_sheets(read_sheets(path, default_protocol()), default_protocol(), as_of=AS_OF, held={})
+        checked = check_sheets(read_sheets(path, default_protocol()), default_protocol(), as_of=AS_OF, held=HeldRows())
         assert len(digest_of(path)) == 64
     except OutcomesError as refusal:
         refused = refusal

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from outcomes.capture import CheckedRows, check_sheets
+from outcomes.capture import CheckedRows, HeldRows, check_sheets
 from outcomes.capture.raw_sheets import RawSheets, SheetForm, raw_sheet
 from outcomes.protocol import SHEETS, default_protocol
 from tests.capture.clinic import AS_OF, grid
@@ -48,7 +48,7 @@ def checked(rows, *, held=None, as_of=AS_OF, decimal_comma=False) -> CheckedRows
         for name in SHEETS
         if rows.get(name)
     )
-    return check_sheets(RawSheets("rows", sheets), PROTOCOL, as_of=as_of, held=held or {})
+    return check_sheets(RawSheets("rows", sheets), PROTOCOL, as_of=as_of, held=HeldRows(held or {}))
 
 
 def problems(rows, **given):

@@ -6,7 +6,7 @@ import pytest
 
 from outcomes.capture import check_amended
 from outcomes.errors import DataRefused
-from outcomes.protocol import default_protocol
+from outcomes.protocol import RowAddress, default_protocol
 from tests.capture.clinic import AS_OF, clinic, loaded
 
 
@@ -17,7 +17,7 @@ def amended(tmp_path):
         held.setdefault(row.sheet, {})[row.key] = row.values
 
     def check(case_id, field, value, day=None, assessor=""):
-        return check_amended(default_protocol(), held, case_id, (day, assessor), (field, value), as_of=AS_OF)
+        return check_amended(default_protocol(), held, RowAddress(case_id, day, assessor), (field, value), as_of=AS_OF)
 
     return check
 

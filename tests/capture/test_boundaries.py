@@ -7,7 +7,7 @@ from datetime import date, time, timedelta
 
 import pytest
 
-from outcomes.capture import check_sheets
+from outcomes.capture import HeldRows, check_sheets
 from outcomes.capture.cells import _unreadable_text, _with_decimal_point
 from outcomes.capture.raw_sheets import RawSheets, SheetForm, raw_sheet
 from outcomes.capture.size_limits import CELL_LENGTH
@@ -330,14 +330,16 @@ def test_progress_is_told_block_by_block_and_at_the_end(monkeypatch, rows, told)
     patients = [{"patient_id": f"P{number}", "birth_year": 1950} for number in range(rows)]
     sheet = raw_sheet("patients", [list(row) for row in grid(patients)], SheetForm(decimal_comma=False))
     said = []
-    check_sheets(RawSheets("rows", (sheet,)), PROTOCOL, as_of=AS_OF, held={}, progress=lambda *each: said.append(each))
+    check_sheets(
+        RawSheets("rows", (sheet,)), PROTOCOL, as_of=AS_OF, held=HeldRows(), progress=lambda *each: said.append(each)
+    )
     assert said == [(done, rows) for done in told]
 
 
 def test_a_problem_of_the_whole_file_stands_before_those_of_its_rows_and_none_is_listed_twice():
     whole = Problem("workbook", 0, "", "holds a sheet that is not known")
     sheet = raw_sheet("patients", [["patient_id", "birth_year"], ["P1", "x"]], SheetForm(decimal_comma=False))
-    found = check_sheets(RawSheets("rows", (sheet,), (whole, whole)), PROTOCOL, as_of=AS_OF, held={})
+    found = check_sheets(RawSheets("rows", (sheet,), (whole, whole)), PROTOCOL, as_of=AS_OF, held=HeldRows())
     assert [problem.sheet for problem in found.problems] == ["workbook", "patients"]
 
 

@@ -36,6 +36,8 @@ def test_an_ordinary_clinic_has_no_query(tmp_path):
             "close_yet_wide",
         ),
         ("reconstructions", 2, {"histology_margin": "clear", "histology_deep_mm": 0.5}, "clear_yet_narrow"),
+        ("reviews", 3, {"reviewed_on": date(2024, 4, 5)}, "same_visit_twice"),
+        ("reviews", 3, {"reviewed_on": date(2024, 4, 5), "assessor": None}, "same_visit_twice"),
         ("reconstructions", 2, {"surgeon": "Wood"}, "identity_surgeon"),
         ("reviews", 3, {"margin_position_mm": 9.5}, "jump_margin_position_mm"),
         ("reviews", 6, {"lash_loss_percent": 0.4}, "share_lash_loss_percent"),

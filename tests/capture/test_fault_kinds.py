@@ -7,6 +7,7 @@ import openpyxl
 import pytest
 
 from outcomes.capture import (
+    HeldRows,
     apply_readings,
     check_sheets,
     fault_kinds,
@@ -114,7 +115,7 @@ def read_with(path, *texts, order=""):
     raw, notes = apply_readings(
         with_date_order(read_sheets(path, PROTOCOL), order), parse_readings(texts, PROTOCOL), PROTOCOL
     )
-    return check_sheets(raw, PROTOCOL, as_of=AS_OF, held={}), notes
+    return check_sheets(raw, PROTOCOL, as_of=AS_OF, held=HeldRows()), notes
 
 
 def test_a_word_is_read_as_it_is_said_to_mean_and_counted(tmp_path):

@@ -4,7 +4,7 @@ from datetime import date, datetime
 
 import pytest
 
-from outcomes.capture import check_sheets, read_sheets
+from outcomes.capture import HeldRows, check_sheets, read_sheets
 from outcomes.protocol import default_protocol
 from tests.capture.clinic import AS_OF, case, clinic, loaded, review, said, write_workbook
 
@@ -250,6 +250,7 @@ def test_a_changed_case_must_suit_the_reviews_held(tmp_path, field, day, words):
     changed = {**clinic()["reconstructions"][1], field: day}
     if field == "operated_on":
         changed["divided_on"] = date(2024, 8, 6)
+    held = HeldRows(held, blanks="erase" if day is None else "keep")
     lines = said(loaded(tmp_path, {"reconstructions": [changed]}, held=held))
     assert lines
     assert all(line.startswith("reconstructions row 2, ") for line in lines)
@@ -325,6 +326,8 @@ def test_problems_are_the_same_in_any_order_of_the_rows(tmp_path):
 def test_progress_is_told_up_to_the_last_row(tmp_path):
     told = []
     raw = read_sheets(write_workbook(tmp_path / "clinic.xlsx", clinic()), default_protocol())
-    check_sheets(raw, default_protocol(), as_of=AS_OF, held={}, progress=lambda done, total: told.append((done, total)))
+    check_sheets(
+        raw, default_protocol(), as_of=AS_OF, held=HeldRows(), progress=lambda done, total: told.append((done, total))
+    )
     assert told[-1] == (14, 14)
     assert told == sorted(told)

@@ -2,6 +2,7 @@
 
 from datetime import date
 
+import pypdf
 import pytest
 
 from outcomes.store import reading
@@ -251,3 +252,61 @@ def test_back_at_the_summary_and_drop(register):
     assert out.count("Kind of revision") == 3  # asked twice, and once in the second summary
     assert "Left; nothing was stored." in out
     assert held(register)["events"] == {}
+
+
+def test_a_clinic_sheet_has_one_page_a_case_in_the_order_of_the_prompts(register, tmp_path):
+    done("add", "case", *CASE, "division=2024-03-26", "--register", register, *BY)
+    done(
+        "add",
+        "case",
+        "patient_id=P1",
+        "case_id=C2",
+        "side=L",
+        "operated_on=2026-06-02",
+        "dx=BCC",
+        "cover=adv",
+        "--register",
+        register,
+        *BY,
+    )
+    done("add", "review", "C1", "date=2024-09-24", "assessor=AB", "mrd2=5.5", "oedema=1", "--register", register, *BY)
+    sheet = tmp_path / "clinic.pdf"
+    done("template", sheet, "--case", "c1", "--case", "C2", "--register", register, *BY)
+    pages = [" ".join(page.extract_text().split()) for page in pypdf.PdfReader(sheet).pages]
+    assert len(pages) == 2
+    prompted = outcomes(
+        "add", "review", "C1", "--register", register, *BY, typed="2026-06-01\n" + "\n" * 9 + "y\n" + "\n" * 30
+    ).out
+    with reading(register) as opened:
+        fields = [field for field in opened.protocol.sheet("reviews") if field.id not in {"case_id", "date_precision"}]
+    asked = sorted((prompted.index(field.label), field.label) for field in fields if field.label in prompted)
+    places = [pages[0].index(f"{label} ", 90) for _, label in asked if label != "Recurrence"]
+    assert len(places) > 20
+    assert places == sorted(places)
+    assert "5.5, 2024-09-24" in pages[0]
+    assert "mild, 2024-09-24" in pages[0]
+    assert "Case C2" in pages[1]
+    assert "Date of division: not yet" in pages[1]
+    assert "Notch depth" not in pages[1]
+    assert "is there already" in refused("template", sheet, "--case", "C1", "--register", register, *BY)
+    assert "must end in .pdf" in refused(
+        "template", tmp_path / "a.xlsx", "--case", "C1", "--register", register, *BY, code=2
+    )
+
+
+@pytest.mark.parametrize("by_prompts", [True, False])
+def test_a_division_completes_its_case_and_changes_nothing_else(register, by_prompts):
+    done("add", "case", *CASE, "width=14.5", "--register", register, *BY)
+    before = held(register)["reconstructions"][("C1",)]
+    line = () if by_prompts else ("division=2024-03-26",)
+    typed = "\n2024-02-01\n\n2024-03-26\n\n" if by_prompts else ""
+    out = done("add", "division", "c1", *line, "--register", register, *BY, "--who", "KM", typed=typed).out
+    assert "Stored: reconstruction C1." in out
+    assert ("is required" in out) is by_prompts
+    assert ("Not possible: divided_on" in out) is by_prompts
+    assert held(register)["reconstructions"][("C1",)] == {**before, "divided_on": date(2024, 3, 26)}
+    assert "was divided on 2024-03-26" in refused("add", "division", "C1", "--register", register, *BY, code=2)
+    with reading(register) as opened:
+        assert [(past.field, past.value) for past in opened.history("C1") if past.change == 2] == [
+            ("divided_on", date(2024, 3, 26))
+        ]

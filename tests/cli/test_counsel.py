@@ -12,7 +12,7 @@ from outcomes.protocol import SheetRow, default_protocol
 from outcomes.store import Source, create_register, record_rows
 from tests.findings.counsel.registers import lids, together
 
-PATIENT = ("--age", "74", "--defect-width", "18", "--lid-width", "30", "--depth", "full thickness")
+PATIENT = ("--age", "74", "--defect-width", "18", "--lid-width", "30", "--depth", "full thickness", "--laxity", "7")
 
 
 class Typed(io.StringIO):
@@ -53,47 +53,77 @@ def run(register, monkeypatch, capsys):
     return run
 
 
-def test_the_surgeon_sees_every_level_and_the_sheet_is_written(run, tmp_path):
+def test_the_first_lines_are_the_outcomes_and_the_rest_comes_on_more(run):
+    code, printed = run(*PATIENT)
+    assert code == 0
+    assert "On the sheet: seen, then of 100" in printed
+    assert "6 of 14: 43 (21 to 68)" in printed
+    assert "add --more" in printed
+    assert "Published" not in printed
+    assert "all lids" not in printed
+    more = run(*PATIENT, "--more")[1]
+    for part in (
+        "all lids",
+        "like it *",
+        "no prediction",
+        "Published, not of this register",
+        "Lids like the patient's",
+    ):
+        assert part in more
+
+
+def test_the_sheet_is_written(run, tmp_path):
     sheet = tmp_path / "sheet.pdf"
-    code, told = run(*PATIENT, "--out", str(sheet), "--language", "de", "--large-print", "--paper", "letter")
+    code, _ = run(*PATIENT, "--out", str(sheet), "--language", "de", "--large-print", "--paper", "letter")
     assert code == 0
-    assert "all lids" in told
-    assert "like it *" in told
-    assert "no prediction" in told
-    assert "Published, not of this register" in told
-    assert len(pypdf.PdfReader(sheet).pages) == 2
+    assert len(pypdf.PdfReader(sheet).pages) == 4
 
 
-def test_a_case_is_asked_for_by_its_code_and_left_out(run):
-    code, told = run("--case", "grafted000")
+def test_a_case_is_named_by_its_code_and_left_out(run):
+    code, printed = run("--case", "grafted000", "--more")
     assert code == 0
-    assert "own lids are left out (1 lids)" in told
+    assert "own lids are left out (1 lids)" in printed
     assert run("--case", "nobody")[0] == 1
+
+
+@pytest.mark.parametrize("short", ["full", "FULL", "thick"])
+def test_short_forms_of_the_depth_are_taken(run, short):
+    whole = run(*PATIENT)
+    assert run(*PATIENT[:7], short, *PATIENT[8:]) == whole
+
+
+@pytest.mark.parametrize("short, said", [("ful thicknes", 'did you mean "full thickness"'), ("deep", "must be")])
+def test_a_depth_that_is_no_short_form_is_refused_with_the_nearest(run, short, said):
+    code, printed = run(*PATIENT[:7], short, *PATIENT[8:])
+    assert (code, said in printed) == (1, True)
 
 
 def test_what_is_missing_is_named_where_nobody_can_be_asked(run):
     code, told = run("--age", "74")
     assert code == 1
     assert all(option in told for option in ("--defect-width", "--lid-width", "--depth"))
-    assert "--laxity" not in told
+    assert "--laxity" in told
+    assert "--fellow-vision" not in told
 
 
 def test_what_is_missing_is_asked_for_on_a_terminal(run, monkeypatch):
-    monkeypatch.setattr(sys, "stdin", Typed("18\n30\nfull thickness\n\n\n"))
+    monkeypatch.setattr(sys, "stdin", Typed("18\n30\nfull\n7\n\n"))
     code, told = run("--age", "74")
     assert code == 0
-    assert "like it *" in told
+    assert "6 of 14" in told
 
 
 @pytest.mark.parametrize(
     "options, code, said",
     [
         ((*PATIENT[:1], "150", *PATIENT[2:]), 1, "from 16 to 110"),
-        ((*PATIENT, "--laxity", "99"), 1, "from 0 to 20"),
+        ((*PATIENT[:-1], "99"), 1, "from 0 to 20"),
         ((*PATIENT, "--language", "xx"), 2, "known: de, en"),
         ((*PATIENT, "--out", "sheet.docx"), 2, "ends in .pdf or .html"),
         ((*PATIENT, "--paper", "a5"), 2, "a4, letter"),
-        (("--public", "--printed-name", "Mrs Invented"), 2, "carries no name"),
+        (("--for", "public", "--printed-name", "Mrs Invented"), 2, "carries no name"),
+        (("--for", "journal"), 2, "for the room (own-eyes)"),
+        (("--for", "friends"), 2, "friends"),
         ((*PATIENT, "--out", "no/such/folder/sheet.pdf"), 2, "cannot be written"),
     ],
 )
@@ -105,7 +135,7 @@ def test_bad_requests_are_refused(run, options, code, said):
 
 def test_a_public_leaflet_asks_for_nothing(run, tmp_path):
     page = tmp_path / "leaflet.html"
-    code, told = run("--public", "--out", str(page))
+    code, told = run("--for", "public", "--out", str(page))
     assert code == 0
     assert "like it" not in told
     assert "A new lower eyelid" in page.read_text(encoding="utf-8")

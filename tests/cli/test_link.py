@@ -56,3 +56,12 @@ def test_no_command_of_the_register_touches_the_link_file(link, tmp_path):
         assert b"OUTCOMES LINK" not in content
         assert before not in content
     assert link.read_bytes() == before
+
+
+@pytest.mark.parametrize("code", ["Mrs Smith", "Jane Wood", "0123 456 7890", "01.02.1950"])
+def test_what_is_no_study_code_is_refused(link, code):
+    before = link.read_bytes()
+    said = refused("link", "add", code, "--link-file", link, typed="H-0009\n", code=2, **PHRASE)
+    assert "looks like" in said
+    assert code not in said
+    assert link.read_bytes() == before

@@ -94,3 +94,37 @@ def test_what_cannot_be_read_is_told(register, tmp_path):
         told = refused("load", tmp_path / name, "--register", register)
         assert name in told
     assert files_in(register.parent) == before
+
+
+def test_faults_are_listed_marked_and_mended_by_option(book, register, tmp_path):
+    faulty = tmp_path / "faulty.xlsx"
+    held = openpyxl.load_workbook(book)
+    page = held["patients"]
+    column = next(cell.column_letter for cell in page[1] if cell.value == "diabetes")
+    for row in range(2, 6):
+        page[f"{column}{row}"] = "k.A."
+    held.save(faulty)
+    told = refused("load", faulty, "--marked", tmp_path / "marked.xlsx", "--register", register, *BY)
+    assert "holds 4 problems of 1 kind; nothing was stored." in told
+    assert f"--read 'k.A.=blank' (4 cells, first {column}2, {column}3, {column}4, {column}5)" in told
+    assert "Every cell is listed in" in told
+    assert "4 cells marked in" in told
+    assert (tmp_path / "faulty-problems.csv").read_text(encoding="utf-8-sig").count("k.A.") == 8  # word and remedy each
+    assert openpyxl.load_workbook(tmp_path / "marked.xlsx")["patients"][f"{column}2"].comment
+    ran = done("load", faulty, "--read", "k.A.=blank", "--register", register, *BY)
+    assert 'Note: "k.A." was read as not recorded (4 in all).' in ran.err
+    with reading(register) as opened:
+        case = next(iter(opened.held()["reconstructions"]))[0]
+        assert any("k.A." in past.reason for past in opened.history(case))
+
+
+@pytest.mark.parametrize(
+    "arguments, words",
+    [
+        (("--dates", "backwards"), '--dates "backwards" is no order'),
+        (("--read", "nothing"), "write it as --read"),
+        (("--map", "none.toml", "--read", "a=b"), "edit the mapping instead"),
+    ],
+)
+def test_an_option_that_says_nothing_is_refused(book, register, arguments, words):
+    assert words in refused("load", book, *arguments, "--register", register, *BY, code=2)

@@ -4,6 +4,7 @@ from collections import Counter
 from datetime import date
 from pathlib import Path
 
+from outcomes.capture import HeldRows
 from outcomes.capture.reader import read_sheets
 from outcomes.capture.validation import check_sheets
 from outcomes.protocol import default_protocol
@@ -13,7 +14,7 @@ WORKBOOK = Path(__file__).parents[2] / "demo" / "invented_clinic.xlsx"
 
 def test_nothing_is_refused_and_the_odd_rows_are_asked_about():
     protocol = default_protocol()
-    checked = check_sheets(read_sheets(WORKBOOK, protocol), protocol, as_of=date(2026, 6, 30), held={})
+    checked = check_sheets(read_sheets(WORKBOOK, protocol), protocol, as_of=date(2026, 6, 30), held=HeldRows())
     assert checked.problems == ()
     asked = Counter(query.query_id for query in checked.queries)
     assert asked["defect_wider_than_lid"] == 1

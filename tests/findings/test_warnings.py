@@ -11,6 +11,7 @@ from outcomes.findings.propensity import choose_covers
 from outcomes.findings.results import Check, Contrast, Finding, Group, Range, Share, Unseen
 from outcomes.findings.warnings import cautions
 from outcomes.protocol import read_protocol
+from outcomes.report.warning_words import caution_words
 from tests.findings.test_invariance import FEW
 from tests.rows import series_of, sheets
 from tests.whole.planted.edges import both, seen, varied
@@ -32,7 +33,8 @@ def plain():
 def told(series=None, findings=(), groups=(GROUP, GROUP)):
     one = series or plain()
     return {
-        each.code: each.text for each in cautions(one, choose_covers(one, covariates(one)), tuple(findings), groups)
+        each.code: caution_words(each)
+        for each in cautions(one, choose_covers(one, covariates(one)), tuple(findings), groups)
     }
 
 
@@ -68,7 +70,9 @@ def test_follow_up_differs_by_more_than_ten_points(missing, warned):
 
 @pytest.mark.parametrize("changes, warned", [
     ({"median_followup_months": 30.0, "followup_low": 25.0, "followup_high": 35.0}, True),
-    ({"median_followup_months": 30.0, "followup_low": 13.0, "followup_high": 35.0}, False),
+    ({"median_followup_months": 30.0, "followup_low": 13.0, "followup_high": 35.0}, True),  # 12 is less than two thirds of 30
+    ({"median_followup_months": 18.0, "followup_low": 13.0, "followup_high": 35.0}, False),
+    ({"median_followup_months": 18.1, "followup_low": 13.0, "followup_high": 35.0}, True),
     ({"median_followup_months": 30.0, "followup_low": 25.0, "followup_high": None}, True),
     ({"median_followup_months": None, "followup_low": None, "followup_high": None}, False),
     ({"followup_completeness": 0.75}, True),

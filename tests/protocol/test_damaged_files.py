@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from outcomes.capture import check_sheets, read_sheets, write_template
+from outcomes.capture import HeldRows, check_sheets, read_sheets, write_template
 from outcomes.errors import DataRefused
 from outcomes.protocol import DEFAULT, SHEETS, protocol_from_text, read_protocol
 from tests.capture.clinic import AS_OF, clinic, write_workbook
@@ -75,8 +75,8 @@ def put_to_use(protocol, place):
         assert isinstance(protocol.poor_words(measure), str)
         assert all(protocol.judges(measure, window) in {True, False} for window in protocol.windows)
     write_template(place / "template.xlsx", protocol)
-    check_sheets(read_sheets(place / "template.xlsx", protocol), protocol, as_of=AS_OF, held={})
-    check_sheets(CLINIC, protocol, as_of=AS_OF, held={})
+    check_sheets(read_sheets(place / "template.xlsx", protocol), protocol, as_of=AS_OF, held=HeldRows())
+    check_sheets(CLINIC, protocol, as_of=AS_OF, held=HeldRows())
 
 
 def refused_or_used(text):

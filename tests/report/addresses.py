@@ -1,6 +1,7 @@
 """Find the value at an address of the report, in a way written apart from the report's own."""
 
 import dataclasses
+import math
 from datetime import date
 
 
@@ -29,9 +30,14 @@ def value_at(comparison, protocol, address):
         held = [getattr(comparison, first)[int(number)]]
     elif first == "protocol":
         held = [protocol]
+    elif first == "families":
+        number, *rest = rest
+        held = [comparison.families[int(number)]]
     else:
         held = [getattr(comparison, first)]
     assert len(held) == 1, f"{address} names {len(held)} things"
+    if rest == ["lids_needed"]:
+        return lids_needed(held[0])
     return below(
         dataclasses.asdict(held[0]) if first != "protocol" else dataclasses.asdict(protocol.rules),
         rest[first == "protocol" :],
@@ -50,8 +56,15 @@ def below(held, path):
     return held
 
 
-SHARES = {"proportion", "followup_completeness", "confidence_level", "power"}
-DIFFERENCES = {"estimate", "low", "high", "could_find"}
+def lids_needed(finding):
+    """Lids needed grow with the square of how much finer a difference is to be found (a standard error goes with the root of n)."""
+    return math.ceil(
+        min(finding.grafted.n, finding.advanced.n) * (finding.could_find / finding.important_difference) ** 2
+    )
+
+
+SHARES = {"proportion", "followup_completeness", "confidence_level", "power", "tipping_share", "seen_share"}
+DIFFERENCES = {"estimate", "low", "high", "could_find", "important_difference"}
 
 
 def printed_value(comparison, protocol, address):

@@ -10,7 +10,7 @@ from outcomes.findings.results import Share
 from outcomes.protocol import COHORTS
 from tests.report.drawn import of_kind
 
-CRUDE, WEIGHTED = "crude", "weighted for the choice of cover"
+CRUDE, ADJUSTED = "crude", "adjusted for the choice of cover"
 FILL = {"grafted": "#173f6b", "advanced": "#ffffff"}
 INK, PAPER = "#222222", "#ffffff"
 
@@ -32,16 +32,16 @@ def between(estimate, low, high):
 def middle(side):
     if isinstance(side, Share):
         return side.proportion, *between(side.proportion, side.low, side.high)
-    return side.median, *between(side.median, side.q1, side.q3)
+    at = side.median if side.mean is None else side.mean
+    return at, *between(at, side.q1, side.q3)
 
 
 def compare_differences(found, findings, protocol):
-    """Crude as crude and adjusted as adjusted, each with its own limits; the bar is what the missing lids could make of it."""
-    parts = {CRUDE: "contrast", WEIGHTED: "adjusted"}
-    held = [(each, 100 if each.outcome == "poor" else 1) for each in findings]
+    """Crude as crude and adjusted as adjusted, each with its own limits and an end at each."""
+    parts = {CRUDE: "contrast", ADJUSTED: "adjusted"}
+    held = [(each, 100 if each.is_share else 1) for each in findings]
     points = {(mark.said["measure"], mark.said["way"]): mark for mark in of_kind(found, "point", "way")}
     lines = {(mark.said["measure"], mark.said["way"]): mark for mark in of_kind(found, "rule mark", "way")}
-    bars = {mark.said["measure"]: mark for mark in of_kind(found, "bar", "measure")}
     drawn = 0
     for finding, by in held:
         name = label_of(finding, protocol)
@@ -61,18 +61,14 @@ def compare_differences(found, findings, protocol):
             assert point.fill == (INK if way == CRUDE else PAPER)
             assert point.points[0][1] == line.points[0][1]
             drawn += 1
-        ends = finding.if_missing
-        if ends.low is None or ends.high is None:
-            assert name not in bars
-        else:
-            assert (bars[name].left, bars[name].right) == (near(by * ends.low), near(by * ends.high))
     assert len(points) == len(lines) == drawn > 0
+    assert len(of_kind(found, "tick", "way")) == 2 * drawn
     assert len({mark.points[0][1] for mark in points.values()}) > 1
 
 
 def label_of(finding, protocol):
     measure = protocol.measure(finding.measure)
-    words = protocol.poor_words(measure) if finding.outcome == "poor" else "yes"
+    words = protocol.poor_words(measure) if finding.is_share else "yes"
     return measure.label if words == "yes" else f"{measure.label}: {words}"
 
 
@@ -218,3 +214,34 @@ def compare_timing(found, findings, protocol):
 def moment(mark, findings):
     nearest = min((each.at_months for each in findings), key=lambda at: abs(at - mark.left))
     return nearest, "grafted" if mark.left < nearest else "advanced"
+
+
+def compare_overview(found, findings, protocol):
+    """The judged difference of each measure with its limits, in multiples of what matters; advanced skin's side is on the left."""
+    points = {mark.said["measure"].split(", ")[0]: mark for mark in of_kind(found, "point", "measure")}
+    lines = {mark.said["measure"].split(", ")[0]: mark for mark in of_kind(found, "rule mark", "measure")}
+    assert len(points) == len(lines) == len(findings) > 0
+    for finding in findings:
+        measure = protocol.measure(finding.measure)
+        judged = finding.adjusted or finding.contrast
+        way = (1 if finding.is_share or measure.worse == "higher" else -1) / finding.important_difference
+        name = label_of(finding, protocol)
+        assert points[name].centre == near(way * judged.estimate)
+        ends = sorted((way * judged.low, way * judged.high))
+        assert [lines[name].left, lines[name].right] == near(ends)
+        decided = finding.verdict.startswith(("better", "may be better"))
+        assert points[name].fill == (INK if decided else PAPER)
+
+
+def compare_checks(found, findings, protocol):
+    """Each check of each measure with its limits, in the panel of the measure, the main analysis first."""
+    for finding in findings:
+        label = protocol.measure(finding.measure).label
+        lines = [mark for mark in of_kind(found, "rule mark", "check") if mark.panel.startswith(f"{label} (")]
+        judged = finding.adjusted or finding.contrast
+        told = [judged, *(each for each in finding.checks if each.low is not None)]
+        assert sorted((mark.left, mark.right) for mark in lines) == [
+            (near(low), near(high)) for low, high in sorted((each.low, each.high) for each in told)
+        ]
+        points = [mark for mark in of_kind(found, "point", "check") if mark.panel.startswith(f"{label} (")]
+        assert sorted(mark.centre for mark in points) == near(sorted(each.estimate for each in told))

@@ -18,6 +18,7 @@ from outcomes.findings.results import (
     Contrast,
     Curve,
     CurvePoint,
+    Fact,
     Finding,
     FlowStep,
     Followed,
@@ -104,11 +105,9 @@ def invented_comparison() -> Comparison:
             for number, cohort in enumerate(LIDS)
         ),
         warnings=(
-            Caution("clustered", "1 patient has two lids in the comparison; intervals and p respect it."),
-            Caution(
-                "follow_up_differs", "At six months 78% of grafted and 82% of advanced lids that were due were seen."
-            ),
-            Caution("masking_matters", "12 of 183 reviews were by an assessor who did not know the cover <masked>."),
+            Caution("clustered", (Fact("clustered", numbers=(40, 39)),)),
+            Caution("follow_up_differs", (Fact("reviewed_apart", ("notching",), (0.78, 0.92)),)),
+            Caution("masking_matters", (Fact("masked_saw_less", ("oedema of the cover at six months <masked>",)),)),
         ),
         queries=("case 7: distraction over 15 mm",),
     )

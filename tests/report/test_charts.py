@@ -18,7 +18,7 @@ from outcomes.report.charts.drawing import Canvas, Figure, Forms, picture, speci
 from outcomes.report.charts.follow_up import followed_figures, seen_figures
 from outcomes.report.charts.individual_values import lids_figures
 from outcomes.report.charts.theme import ONE_COLUMN, SCREEN, TWO_COLUMNS
-from outcomes.report.finding_index import main_findings
+from outcomes.report.finding_index import main_findings, main_outcomes
 from outcomes.report.typst_render import FONTS
 from tests.report.invented import empty_comparison, invented_comparison, one_sided_comparison
 
@@ -93,7 +93,7 @@ def test_every_lid_is_a_point(pictures):
 
 def test_every_difference_has_a_point_and_a_line_with_two_ends(pictures):
     found = marks(pictures["differences"])
-    held = [each for each in main_findings(WHOLE, PROTOCOL) if each.contrast.estimate is not None]
+    held = [each for each in main_outcomes(WHOLE, PROTOCOL) if each.contrast.estimate is not None]
     ways = len(held) + sum(each.adjusted is not None for each in held)
     assert found.count("point") == ways
     assert found.count("tick") == 2 * ways

@@ -7,19 +7,27 @@ from dataclasses import replace
 
 import pytest
 
+from outcomes.findings.results import LidCourse
 from outcomes.protocol import COHORTS, default_protocol
-from outcomes.report.charts.balance import balance_picture
-from outcomes.report.charts.curves import curves_pictures
-from outcomes.report.charts.differences import differences_picture
-from outcomes.report.charts.follow_up import followed_picture, seen_picture
-from outcomes.report.charts.grades import grades_pictures
-from outcomes.report.charts.individual_values import lids_picture
-from outcomes.report.charts.windows import windows_pictures
+from outcomes.report.charts.balance import balance_figures
+from outcomes.report.charts.checks import checks_figures
+from outcomes.report.charts.courses import courses_figures, pairs_figures
+from outcomes.report.charts.curves import curves_figures
+from outcomes.report.charts.differences import differences_figures
+from outcomes.report.charts.drawing import picture, specified
+from outcomes.report.charts.follow_up import followed_figures, seen_figures
+from outcomes.report.charts.grades import grades_figures
+from outcomes.report.charts.individual_values import lids_figures
+from outcomes.report.charts.overview import overview_figures
+from outcomes.report.charts.theme import SCREEN
+from outcomes.report.charts.windows import windows_figures
 from tests.report.chart_numbers import (
     FILL,
     compare_balance,
+    compare_checks,
     compare_curves,
     compare_differences,
+    compare_overview,
     compare_windows,
     near,
 )
@@ -34,36 +42,41 @@ DAYS_A_MONTH = 365.25 / 12
 SINCE_DIVISION = [each for each in WHOLE.findings if each.clock == "division"]
 
 
-def main(outcome=None):
+def read(figure):
+    """The marks of a figure as drawn for the page."""
+    return marks(picture(figure, SCREEN).inline)
+
+
+def main(outcome="main"):
     names = {measure.id for measure in PROTOCOL.main_measures}
     return [
         each
         for each in SINCE_DIVISION
-        if each.measure in names and each.window == PROTOCOL.primary_window and outcome in {None, each.outcome}
+        if each.measure in names and each.window == PROTOCOL.primary_window and outcome == each.outcome
     ]
 
 
 def test_differences():
     held = [each for each in main() if each.contrast.estimate is not None]
     assert any(each.adjusted for each in held)
-    compare_differences(marks(differences_picture(WHOLE, PROTOCOL).inline), held, PROTOCOL)
+    compare_differences(read(differences_figures(WHOLE, PROTOCOL)[0]), held, PROTOCOL)
 
 
 def test_a_difference_that_was_not_adjusted_has_no_weighted_point():
     findings = tuple(replace(each, adjusted=None) for each in WHOLE.findings)
     bare = replace(WHOLE, findings=findings)
-    found = marks(differences_picture(bare, PROTOCOL).inline)
+    found = read(differences_figures(bare, PROTOCOL)[0])
     assert {mark.said["way"] for mark in of_kind(found, "point", "way")} == {"crude"}
 
 
 def test_balance():
-    compare_balance(marks(balance_picture(WHOLE, PROTOCOL).inline), WHOLE.balance, bound=PROTOCOL.rules.imbalance_smd)
+    compare_balance(read(balance_figures(WHOLE, PROTOCOL)[0]), WHOLE.balance, bound=PROTOCOL.rules.imbalance_smd)
 
 
 def test_every_lid():
-    found = marks(lids_picture(WHOLE, PROTOCOL).inline)
+    found = read(lids_figures(WHOLE, PROTOCOL)[0])
     panels = Counter(mark.plot for mark in of_kind(found, "point", "cohort"))
-    held = main("value")
+    held = [each for each in main() if not each.is_share]
     assert len(panels) == len(held)
     for plot, finding in zip(sorted(panels), held, strict=True):
         points = [mark for mark in of_kind(found, "point", "cohort") if mark.plot == plot]
@@ -95,38 +108,93 @@ def test_windows(place, outcome, is_main):
     held = [
         each
         for each in SINCE_DIVISION
-        if each.measure in measures and each.outcome == outcome and each.grafted.n + each.advanced.n
+        if each.measure in measures
+        and each.outcome != "value"
+        and each.is_share == (outcome == "poor")
+        and each.grafted.n + each.advanced.n
     ]
-    compare_windows(marks(windows_pictures(WHOLE, PROTOCOL)[place].inline), held, PROTOCOL)
+    compare_windows(read(windows_figures(WHOLE, PROTOCOL)[place]), held, PROTOCOL)
 
 
 def test_grades():
-    pictures = {picture.id: picture for picture in grades_pictures(WHOLE, PROTOCOL)}
+    figures = {figure.id: figure for figure in grades_figures(WHOLE, PROTOCOL)}
     graded = [measure for measure in PROTOCOL.measures if PROTOCOL.value_field(measure).levels]
-    assert len(pictures) == len(graded)
+    assert len(figures) == len(graded)
     for measure in graded:
-        found = marks(pictures[f"grades-{measure.id.replace('_', '-')}"].inline)
+        found = read(figures[f"grades-{measure.id.replace('_', '-')}"])
         held = [
-            getattr(each, cohort)
+            each
             for each in SINCE_DIVISION
-            if (each.measure, each.outcome) == (measure.id, "value") and each.grafted.n + each.advanced.n
-            for cohort in COHORTS
+            if (each.measure, each.outcome) == (measure.id, "main") and each.grafted.n + each.advanced.n
         ]
-        rows = {}
-        for mark in of_kind(found, "bar", "level"):
-            rows.setdefault(mark.number("y"), []).append(mark)
-        words = [mark.text for mark in of_kind(found, "text mark", "words")]
-        assert [word.rpartition("(n ")[2] for word in words] == [f"{side.n})" for side in held]
-        for side, height in zip([side for side in held if side.n], sorted(rows), strict=True):
-            compare_stack(sorted(rows[height], key=lambda mark: mark.left), side)
+        for cohort in COHORTS:
+            columns = {}
+            for mark in of_kind(found, "bar", "grade"):
+                if mark.panel == cohort.capitalize():
+                    columns.setdefault(round(mark.points[0][0]), []).append(mark)
+            sides = [getattr(each, cohort) for each in held]
+            for side, place in zip([side for side in sides if side.n], sorted(columns), strict=True):
+                compare_stack(sorted(columns[place], key=lambda mark: mark.low), side)
+            numbers = [mark for mark in of_kind(found, "text mark") if mark.panel == cohort.capitalize()]
+            counts = sorted((mark for mark in numbers if mark.text.isdigit()), key=lambda mark: mark.points[0][0])
+            assert [int(mark.text) for mark in counts] == [side.n for side in sides]
 
 
 def compare_stack(bars, side):
-    """Bars from left to right, one a grade, as wide as its share of the lids; each begins where the one before ends."""
-    assert [(mark.number("level"), (mark.right - mark.left) * side.n) for mark in bars] == [
-        (level, near(number)) for level, number in side.counts
+    """Bars from the bottom to the top, one a grade, as high as its share of the lids; each begins where the one before ends."""
+    assert [(mark.high - mark.low) * side.n for mark in bars] == near([number for _, number in side.counts])
+    assert [mark.low for mark in bars] == near([0, *(mark.high for mark in bars[:-1])])
+
+
+def test_overview():
+    decided = {"better with advanced", "better with graft", "may be better with advanced", "may be better with graft"}
+    names = {measure.id for measure in PROTOCOL.main_measures}
+    held = [
+        each
+        for each in SINCE_DIVISION
+        if each.family == "planned"
+        and (each.measure in names or each.verdict in decided)
+        and each.judged.low is not None
+        and each.important_difference
     ]
-    assert [mark.left for mark in bars] == near([0, *(mark.right for mark in bars[:-1])])
+    assert any(each.verdict in decided for each in held)
+    compare_overview(read(overview_figures(WHOLE, PROTOCOL)[0]), held, PROTOCOL)
+
+
+def test_checks():
+    held = [each for each in main() if each.checks]
+    assert held
+    compare_checks(read(checks_figures(WHOLE, PROTOCOL)[0]), held, PROTOCOL)
+
+
+COURSES = (
+    LidCourse("G001", "grafted", "margin_position", (7, 42, 183), (5.0, 5.5, 6.0), (4.5, None, 5.0), 100),
+    LidCourse("A001", "advanced", "margin_position", (8, 190), (4.0, 4.5), (4.0, 4.0)),
+)
+
+
+def test_courses_hold_every_value_of_every_lid_and_mark_the_revised():
+    (figure,) = courses_figures(replace(WHOLE, courses=COURSES), PROTOCOL)
+    rows = [row for each in specified(figure, SCREEN)["datasets"].values() for row in each]
+    values = {(row["case"], row["day"], row["value"]) for row in rows if "value" in row}
+    assert values == {
+        (each.case, day, value) for each in COURSES for day, value in zip(each.days, each.values, strict=True)
+    }
+    assert {row["case"] for row in rows if row.get("revised")} == {"G001"}
+    assert figure.single_lids
+
+
+def test_a_lid_stands_beside_its_fellow_lid_of_the_review_nearest_to_the_main_one():
+    (figure,) = pairs_figures(replace(WHOLE, courses=COURSES), PROTOCOL)
+    rows = [row for each in specified(figure, SCREEN)["datasets"].values() for row in each if "case" in row]
+    assert {(row["case"], row["day"], row["operated"], row["fellow"]) for row in rows} == {
+        ("G001", 183, 6.0, 5.0),
+        ("A001", 190, 4.5, 4.0),
+    }
+
+
+def test_nothing_of_single_lids_is_drawn_without_courses():
+    assert courses_figures(WHOLE, PROTOCOL) == pairs_figures(WHOLE, PROTOCOL) == ()
 
 
 @pytest.mark.parametrize("place", range(len(PROTOCOL.timed)), ids=[timed.id for timed in PROTOCOL.timed])
@@ -134,11 +202,11 @@ def test_curves(place):
     curves = [each for each in WHOLE.curves if each.event == PROTOCOL.timed[place].id]
     assert len(curves) == 2
     only = replace(WHOLE, curves=tuple(curves))
-    compare_curves(marks(curves_pictures(only, PROTOCOL)[0].inline), curves)
+    compare_curves(read(curves_figures(only, PROTOCOL)[0]), curves)
 
 
 def test_seen():
-    found = marks(seen_picture(WHOLE, PROTOCOL).inline)
+    found = read(seen_figures(WHOLE, PROTOCOL)[0])
     states = {"seen": "seen", "due, not seen": "missing", "not yet due": "not_due", "not applicable": "not_applicable"}
     labels = {window.label: window.id for window in PROTOCOL.windows}
     drawn = {
@@ -155,7 +223,7 @@ def test_seen():
 
 
 def test_followed():
-    found = marks(followed_picture(WHOLE, PROTOCOL).inline)
+    found = read(followed_figures(WHOLE, PROTOCOL)[0])
     drawn = {}
     for mark in found:
         if "case" in mark.said:

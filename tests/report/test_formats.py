@@ -18,36 +18,29 @@ def test_a_share_is_whole_unless_that_hides_an_event(share, printed):
 
 
 @pytest.mark.parametrize(
-    "difference, printed, said",
-    [
-        (-0.12, "−12", "12 fewer"),
-        (0.09, "+9", "9 more"),
-        (0.0, "0", "0"),
-        (-0.0, "0", "0"),
-        (-0.002, "−0.2", "0.2 fewer"),
-    ],
+    "difference, printed", [(-0.12, "−12"), (0.09, "+9"), (0.0, "0"), (-0.0, "0"), (-0.002, "−0.2")]
 )
-def test_a_difference_of_shares_keeps_its_sign(difference, printed, said):
+def test_a_difference_of_shares_keeps_its_sign(difference, printed):
     assert formats.points(difference) == printed
-    assert formats.fewer_or_more(difference) == said
 
 
 @pytest.mark.parametrize(
-    "field, value, printed, said",
+    "field, value, printed",
     [
-        (MM, 0.5, "+0.5", "0.5 mm more"),
-        (MM, -1.0, "−1.0", "1.0 mm less"),
-        (MM, -8.9e-16, "0.0", "0.0 mm"),
-        (GRADE, -1.0, "−1", "1 grades less"),
-        (GRADE, 0.5, "+0.5", "0.5 grades more"),
-        (GRADE, 0.0, "0", "0 grades"),
-        (PERCENT, -5.0, "−5", "5% less"),
-        (PERCENT, 0.0, "0", "0%"),
+        (MM, 0.5, "+0.50"),
+        (MM, -1.0, "−1.00"),
+        (MM, -8.9e-16, "0.00"),
+        (GRADE, -0.349, "−0.35"),
+        (PERCENT, -5.04, "−5.0"),
     ],
 )
-def test_a_difference_of_values_keeps_its_sign_and_its_unit(field, value, printed, said):
-    assert formats.measured_change(field)(value) == printed
-    assert formats.less_or_more(field)(value) == said
+def test_a_difference_of_means_keeps_its_sign_and_has_two_decimals_or_of_per_cent_one(field, value, printed):
+    assert formats.mean_change(field)(value) == printed
+
+
+@pytest.mark.parametrize("p, said", [(0.0004, "<0.001"), (0.034, "= 0.034")])
+def test_a_p_value_in_a_sentence_has_one_sign(p, said):
+    assert formats.p_words(p) == said
 
 
 @pytest.mark.parametrize(

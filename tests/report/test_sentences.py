@@ -31,10 +31,10 @@ def numbers_of(thing):
         return set(NUMBER.findall(thing))
     if thing is None or isinstance(thing, bool):
         return set()
-    return {f"{abs(value):.{decimals}f}" for value in (thing, 100 * thing) for decimals in (0, 1, 2)}
+    return {f"{abs(value):.{decimals}f}" for value in (thing, 100 * thing) for decimals in (0, 1, 2, 3)}
 
 
-ALLOWED = {"100", f"{100 * PROTOCOL.rules.confidence_level:.0f}", f"{100 * PROTOCOL.rules.power:.0f}"}
+ALLOWED = {"0.001", f"{100 * PROTOCOL.rules.confidence_level:.0f}", f"{100 * PROTOCOL.rules.power:.0f}"}
 
 
 def test_every_number_in_a_sentence_is_a_number_of_the_finding():
@@ -83,14 +83,16 @@ def test_counts_come_first():
     finding = next(each for each in main_findings(COMPARISONS["whole"], PROTOCOL) if each.outcome == "poor")
     grafted, advanced = finding.grafted, finding.advanced
     assert plain(finding_sentences(finding, PROTOCOL)[0]) == (
-        f"{grafted.events} of {grafted.n} grafted lids ({100 * grafted.proportion:.0f} of 100), and "
-        f"{advanced.events} of {advanced.n} advanced lids ({100 * advanced.proportion:.0f} of 100)."
+        f"Skin graft: {grafted.events} of {grafted.n} lids ({100 * grafted.proportion:.0f}%). "
+        f"Advanced skin: {advanced.events} of {advanced.n} lids ({100 * advanced.proportion:.0f}%)."
     )
 
 
 def test_a_cohort_that_nobody_saw_is_said_so():
     finding = next(each for each in COMPARISONS["one-sided"].findings if each.advanced.n)
-    assert plain(counts_sentence(finding, PROTOCOL)).startswith("No grafted lid was seen (0 lids), and ")
+    assert plain(counts_sentence(finding, PROTOCOL)).startswith(
+        "Skin graft: no lid was measured (0 lids). Advanced skin: "
+    )
     told = " ".join(plain(each) for each in finding_sentences(finding, PROTOCOL))
     assert "The difference was not estimated: no grafted lid was measured." in told
     assert f"{100 * PROTOCOL.rules.confidence_level:.0f}% interval" not in told
@@ -121,10 +123,10 @@ def hand_made(**changes):
             estimate=-0.08,
             low=-0.301,
             high=0.119,
-            effective_n_grafted=11.2,
-            effective_n_advanced=14.9,
+            p=0.42,
         ),
-        unseen=Unseen(Range(-0.36, 0.28)),
+        unseen=Unseen(Range(-0.36, 0.28), tipping_lids=2, tipping_share=2 / 6, seen_share=1 / 22),
+        important_difference=0.15,
         could_find=0.41,
         verdict="cannot tell",
         notes=(Note("unseen"),),
@@ -132,27 +134,24 @@ def hand_made(**changes):
     return dataclasses.replace(whole, **changes)
 
 
-def test_a_finding_is_told_in_these_words():
+def test_a_finding_is_said_in_these_words():
     assert [plain(sentence) for sentence in finding_sentences(hand_made(), PROTOCOL)] == [
-        "3 of 18 grafted lids (17 of 100), and 1 of 22 advanced lids (5 of 100).",
-        "With advanced skin that is 12 fewer in 100, 95% interval from 33 fewer to 9 more.",
-        "Adjusted for how the covers were chosen it is 8 fewer in 100, 95% interval from 30 fewer to 12 more.",
+        "Skin graft: 3 of 18 lids (17%). Advanced skin: 1 of 22 lids (5%).",
+        "Crude difference, advanced minus grafted: −12 percentage points (95% interval −33 to +9).",
+        "Adjusted for how the covers were chosen: −8 percentage points (95% interval −30 to +12), p = 0.42.",
+        "4 grafted and 6 advanced lids were due and not measured.",
+        "The difference would vanish if 2 of them (33%) had a poor result; of those measured 5% had.",
         (
-            "4 grafted and 6 advanced lids were due and not measured; had they been, "
-            "the unweighted difference could be anything from 36 fewer to 28 more in 100."
-        ),
-        (
-            "With this many lids, a true difference of 41 in 100 would be found in 80 of 100 such series; "
-            "a smaller one would more often be missed."
+            "With this many lids a true difference of 41 percentage points would be found in 80% of such series; "
+            "the smallest that matters is 15 percentage points."
         ),
         "Verdict: cannot tell (lids were measured more completely with one cover, and the difference does not survive that).",
     ]
 
 
 def test_what_a_finding_does_not_hold_is_said_or_left_out():
-    told = [
-        plain(sentence) for sentence in finding_sentences(hand_made(adjusted=None, could_find=None, notes=()), PROTOCOL)
-    ]
+    bare = hand_made(adjusted=None, could_find=None, notes=(), unseen=Unseen())
+    told = [plain(sentence) for sentence in finding_sentences(bare, PROTOCOL)]
     assert told[2] == "It could not be adjusted for how the covers were chosen."
     assert told[-1] == "Verdict: cannot tell."
     assert len(told) == 5

@@ -130,7 +130,10 @@ def test_every_missing_count_of_the_baseline_is_printed():
 
 def test_the_terminal_says_whose_lids_the_warnings_and_the_reading():
     shown = on_terminal(terminal_summary(WHOLE, PROTOCOL), width=140)
-    assert "18 grafted lids of 18 patients and 22 advanced lids of 21 patients" in shown
+    assert (
+        "18 lids of 18 patients covered with a skin graft and 22 lids of 21 patients covered with advanced skin"
+        in shown
+    )
     assert all(each.text.split(".")[0] in shown for each in WHOLE.warnings)
     assert "better with advanced" in shown
     assert "not advice" in shown

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from outcomes.statistics.logistic import firth, firth_profile, fit_resamples, maximum_likelihood
+from outcomes.statistics.logistic import firth, firth_profile, maximum_likelihood
 from tests.reference import close_enough, reference_case
 
 
@@ -149,19 +149,6 @@ def test_a_weight_is_a_lid_counted_so_often(seed):
             assert weighted.coefficients == pytest.approx(repeated.coefficients, rel=1e-5, abs=1e-6)
 
 
-def test_each_resample_is_fitted_as_if_alone():
-    covariates, outcome, generator = random_lids(11, 24)
-    drawn = generator.multinomial(24, np.full(24, 1 / 24), size=60)
-    fitted = fit_resamples(covariates, outcome, drawn)
-    separated = 0
-    for row, weight in zip(fitted, drawn, strict=True):
-        alone = maximum_likelihood(covariates, outcome, weight=weight)
-        separated += alone.separated
-        expected = firth(covariates, outcome, weight=weight) if alone.separated else alone
-        assert row == pytest.approx(expected.fitted, abs=1e-6)
-    assert 0 < separated < 60  # both ways were taken
-
-
 def test_a_covariate_that_never_varies_does_no_harm():
     covariates, outcome, _ = random_lids(5, 40)
     plain = maximum_likelihood(covariates, outcome)
@@ -224,8 +211,6 @@ def test_the_penalised_fit_does_not_depend_on_the_origin(seed, origin):
         (lambda: maximum_likelihood([[1], [2]], [0, 1], weight=[1, -1]), r"weight\[1\] is -1"),
         (lambda: maximum_likelihood([[1], [2]], [0, 1], weight=[0, 0]), "weight is 0 for every row"),
         (lambda: maximum_likelihood([[1], [2]], [0, 1], weight=[1, 1, 1]), "weight has 3 values"),
-        (lambda: fit_resamples([[1], [2]], [0, 1], [[1, 1, 1]]), "resample_weights has the shape"),
-        (lambda: fit_resamples([[1], [2]], [0, 1], [[1, -1]]), "resample_weights"),
         (lambda: firth_profile([[1], [2]], [0, 1], 2), "column is 2: must be a whole number from 0"),
         (lambda: firth_profile([[1], [2]], [0, 1], 1, confidence_level=95), "confidence_level is 95"),
     ],

@@ -92,6 +92,8 @@ def test_a_review_whose_date_was_amended_is_not_stored_twice_by_the_same_file(tm
     again = record_rows(path, clinic(), source=FILE, at=AT)
     assert (again.change, again.skipped["reviews"]) == (None, 3)
     corrected = [row for row in clinic() if row != review(1)] + [review(1, days=91)]
+    settled = record_rows(path, corrected, source=FILE, at=AT)  # the sheet agrees now: the amendment is settled
+    assert (settled.change, settled.skipped["reviews"], dict(settled.amended)) == (3, 3, {})
     assert record_rows(path, corrected, source=FILE, at=AT).change is None
 
 

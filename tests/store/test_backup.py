@@ -46,7 +46,7 @@ def past(path, case="C1"):
         return register.history(case)
 
 
-@pytest.mark.parametrize("passphrase", ["", "open sesame"])
+@pytest.mark.parametrize("passphrase", ["", "open sesame, please"])
 def test_a_restored_register_has_the_same_digest_history_and_freezes(tmp_path, passphrase):
     path = lived_in(tmp_path)
     told = backup(path, tmp_path / "backup.zip", at=AT, passphrase=passphrase)
@@ -134,7 +134,7 @@ def test_a_backup_that_is_not_whole_touches_nothing(tmp_path):
         path.read_bytes(),
     ):
         packed.write_bytes(content)
-        for act in (lambda: restore(packed, path, overwrite=True), lambda: check_backup(packed)):
+        for act in (lambda: restore(packed, path, overwrite=True), lambda: check_backup(packed, beside=path)):
             with pytest.raises(RegisterRefused):
                 act()
         assert path.read_bytes() == before

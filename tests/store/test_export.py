@@ -6,9 +6,12 @@ import warnings
 
 import pytest
 
+from outcomes.capture import HeldRows, check_sheets, read_sheets
 from outcomes.errors import RegisterRefused
+from outcomes.protocol import default_protocol
 from outcomes.store import export_plain, reading
-from tests.store.clinic import made
+from outcomes.store.export import OBEYED
+from tests.store.clinic import AT, case, made, patient, review
 
 
 def exported(tmp_path):
@@ -54,3 +57,23 @@ def test_nothing_is_overwritten(tmp_path):
     exported(tmp_path)
     with pytest.raises(RegisterRefused, match="already"), reading(tmp_path / "register.duckdb") as register:
         export_plain(register, tmp_path / "plain")
+
+
+@pytest.mark.parametrize("sign", OBEYED)
+def test_no_cell_is_obeyed_by_a_spreadsheet_and_every_cell_is_loaded_again(tmp_path, sign):
+    surgeon = f"{sign}1+1" if sign.strip() else "AB"
+    rows = [patient(1), case(1, surgeon=surgeon), review(1, retraction_mm=-0.5)]
+    with reading(made(tmp_path, rows)) as register:
+        export_plain(register, tmp_path / "plain")
+        held = register.held()
+    with (tmp_path / "plain" / "reconstructions.csv").open(encoding="utf-8", newline="") as file:
+        cells = [cell for row in csv.reader(file) for cell in row]
+    assert not [cell for cell in cells if cell.startswith(OBEYED)]
+    assert ",-0.5," in (tmp_path / "plain" / "reviews.csv").read_text()  # a number is no formula
+    checked = check_sheets(
+        read_sheets(tmp_path / "plain", default_protocol()), default_protocol(), as_of=AT.date(), held=HeldRows()
+    )
+    if sign != "=":
+        assert {row.key: row.values for row in checked.rows if row.sheet == "reconstructions"} == held[
+            "reconstructions"
+        ]

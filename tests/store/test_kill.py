@@ -1,4 +1,4 @@
-"""The short form of tests/store/kill.py: two kills of each act."""
+"""The short form of tests/store/kill.py: one kill of each act."""
 
 import subprocess
 import sys
@@ -11,6 +11,6 @@ import pytest
 @pytest.mark.skipif(sys.platform == "win32", reason="needs fork and SIGKILL")
 def test_a_register_is_whole_after_its_program_was_killed():
     script = Path(__file__).with_name("kill.py")
-    done = subprocess.run([sys.executable, script, "14"], capture_output=True, text=True, check=False)
+    done = subprocess.run([sys.executable, script, "17"], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
-    assert sum(int(line.split()[-1]) for line in done.stdout.splitlines()) == 14
+    assert sum(int(line.split()[-1]) for line in done.stdout.splitlines()) == 17

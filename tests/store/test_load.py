@@ -1,5 +1,6 @@
 """Loads and their repetition: what is stored, amended, skipped, and what the digest says."""
 
+from dataclasses import replace
 from datetime import date
 
 import polars as pl
@@ -32,7 +33,8 @@ def test_a_repeated_load_is_skipped_and_leaves_no_byte_changed(tmp_path):
 def test_a_changed_row_is_an_amendment_and_keeps_its_predecessor(tmp_path):
     path = made(tmp_path)
     second = Source(file="clinic 2.xlsx", digest="cd" * 32, who="NB", reason="measured again")
-    done = record_rows(path, [review(1, retraction_mm=2.0, oedema=None)], source=second, at=AT)
+    row = replace(review(1, retraction_mm=2.0, oedema=None), erases=frozenset({"oedema"}))
+    done = record_rows(path, [row], source=second, at=AT)
     assert (dict(done.amended), dict(done.stored)) == ({"reviews": 1}, {})
     with reading(path) as register:
         past = [entry for entry in register.history("C1") if entry.change == done.change]
@@ -43,6 +45,16 @@ def test_a_changed_row_is_an_amendment_and_keeps_its_predecessor(tmp_path):
     assert {(entry.file, entry.file_digest, entry.who, entry.reason, entry.at, entry.day) for entry in past} == {
         ("clinic 2.xlsx", "cd" * 32, "NB", "measured again", AT, date(2025, 4, 28)),
     }
+
+
+def test_a_value_that_the_sheet_does_not_give_is_kept(tmp_path):
+    path = made(tmp_path)
+    done = record_rows(path, [review(1, retraction_mm=None, oedema=None)], source=FILE, at=AT)
+    assert (done.change, done.skipped) == (None, {"reviews": 1})
+    record_rows(path, [review(1, retraction_mm=2.0, oedema=None)], source=FILE, at=AT)
+    with reading(path) as register:
+        row = register.held()["reviews"]["C1", "2025-04-28", "NB", "clinic"]
+    assert (row["retraction_mm"], row["oedema"]) == (2.0, 1)
 
 
 def test_a_case_that_was_loaded_once_has_each_value_once_in_its_history(tmp_path):

@@ -1,71 +1,145 @@
-"""Any sequence of loads and amendments against a second account of the same rules, kept in plain dictionaries."""
+"""Loads, amendments and removals in any order, against a second account of the same rules in plain dictionaries.
 
+The long form: `python tests/store/test_model.py 300` runs that many sequences.
+"""
+
+import shutil
+import sys
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 
-from hypothesis import given, settings
+from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as some
+from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule, run_state_machine_as_test
 
-from outcomes.store import Amendment, Source, amend_value, check_register, reading, record_rows
+from outcomes.protocol import RowAddress
+from outcomes.store import (
+    Amendment,
+    Source,
+    amend_value,
+    check_register,
+    reading,
+    record_rows,
+    remove_row,
+    restore_row,
+)
 from tests.store.clinic import AT, FILE, case, made, patient, review
 
-FIELDS = ("retraction_mm", "oedema", "masked")
-VALUES = {"retraction_mm": [None, 0.5, 1.0], "oedema": [None, 0, 1], "masked": [None, "yes", "no"]}
-reviews = some.fixed_dictionaries({name: some.sampled_from(values) for name, values in VALUES.items()})
-loads = some.dictionaries(some.sampled_from([1, 2]), reviews, min_size=1).map(lambda rows: ("load", rows))
-amendments = some.sampled_from(FIELDS).flatmap(
-    lambda name: some.tuples(
-        some.just("amend"), some.sampled_from([1, 2]), some.just(name), some.sampled_from(VALUES[name])
-    )
+WHY = Source(reason="typed wrongly")
+VALUES = {"retraction_mm": [0.5, 1.0], "oedema": [0, 1], "masked": ["yes", "no"]}
+DAY = review(1).values["reviewed_on"]
+ABSENT = "absent"
+numbers = some.sampled_from([1, 2])
+names = some.sampled_from(list(VALUES))
+# Each cell: its column is not there, or is blank, or has a value.
+sheets = some.dictionaries(
+    numbers,
+    some.fixed_dictionaries({name: some.sampled_from([ABSENT, None, *values]) for name, values in VALUES.items()}),
+    min_size=1,
 )
+amendments = names.flatmap(lambda name: some.tuples(some.just(name), some.sampled_from([None, *VALUES[name]])))
 
 
 class Account:
-    """What stands, and what the sheet said last; a cell counts only when the sheet says something else than before."""
+    """What stands of one review, and what the sheet said last of each amended value."""
 
     def __init__(self):
-        self.stands, self.said, self.amended = {}, {}, set()
+        self.stands, self.said, self.removed = None, {}, False
 
-    def load(self, number, row):
-        if number not in self.stands:
-            self.stands[number], self.said[number] = dict(row), dict(row)
-            return
-        for name, cell in row.items():
-            if (number, name) in self.amended and cell == self.said[number][name]:
-                continue
-            self.stands[number][name] = cell
-            self.said[number][name] = cell
-            self.amended.discard((number, name))
+    def load(self, row, *, erase):
+        given = {name: cell for name, cell in row.items() if cell != ABSENT and (erase or cell is not None)}
+        if self.stands is None:
+            self.stands = {name: given.get(name) for name in VALUES}
+        elif not self.removed:
+            for name, cell in given.items():
+                if name not in self.said or cell != self.said[name]:
+                    self.stands[name] = cell
+                    self.said.pop(name, None)
 
-    def amend(self, number, name, value):
-        if (number, name) not in self.amended:
-            self.said[number][name] = self.stands[number][name]
-        self.amended.add((number, name))
-        self.stands[number][name] = value
+    def amend(self, name, value):
+        self.said.setdefault(name, self.stands[name])
+        if self.said[name] == value:
+            del self.said[name]
+        self.stands[name] = value
 
 
-@settings(max_examples=6, deadline=None)
-@given(some.lists(loads | amendments, min_size=3, max_size=7))
-def test_what_stands_is_what_the_second_account_says(acts):
-    account = Account()
-    with tempfile.TemporaryDirectory() as folder:
-        path = made(Path(folder), [patient(1), patient(2), case(1), case(2)])
-        for act in acts:
-            if act[0] == "load":
-                rows = [review(number, trichiasis=None, **row) for number, row in act[1].items()]
-                record_rows(path, rows, source=FILE, at=AT)
-                for number, row in act[1].items():
-                    account.load(number, row)
-            elif act[1] in account.stands and account.stands[act[1]][act[2]] != act[3]:
-                _, number, name, value = act
-                where = Amendment(f"C{number}", name, value, review(number).values["reviewed_on"])
-                amend_value(path, where, source=Source(reason="r"), at=AT)
-                account.amend(number, name, value)
-        with reading(path) as register:
+class Register(RuleBasedStateMachine):
+    def __init__(self):
+        super().__init__()
+        self.folder = tempfile.mkdtemp(prefix="store-model-")
+        self.path = made(Path(self.folder), [patient(1), patient(2), case(1), case(2)])
+        self.accounts = {1: Account(), 2: Account()}
+        self.removed_cases = set()
+
+    def teardown(self):
+        shutil.rmtree(self.folder)
+
+    def there(self, number):
+        account = self.accounts[number]
+        return account.stands is not None and not account.removed and number not in self.removed_cases
+
+    @rule(rows=sheets, erase=some.booleans())
+    def load(self, rows, erase):
+        given = []
+        for number, cells in rows.items():
+            row = review(
+                number, trichiasis=None, **{name: None if cell == ABSENT else cell for name, cell in cells.items()}
+            )
+            blank = frozenset(name for name, cell in cells.items() if cell is None)
+            given.append(replace(row, erases=blank if erase else frozenset()))
+        record_rows(self.path, [*given, case(1), case(2)], source=FILE, at=AT)
+        for number, cells in rows.items():
+            if number not in self.removed_cases:
+                self.accounts[number].load(cells, erase=erase)
+
+    @rule(number=numbers, change=amendments)
+    def amend(self, number, change):
+        name, value = change
+        if self.there(number) and self.accounts[number].stands[name] != value:
+            amend_value(self.path, Amendment(f"C{number}", name, value, DAY), source=WHY, at=AT)
+            self.accounts[number].amend(name, value)
+
+    @rule(number=numbers)
+    def remove_or_restore_review(self, number):
+        account, address = self.accounts[number], RowAddress(f"C{number}", DAY)
+        if account.stands is not None and number not in self.removed_cases:
+            (restore_row if account.removed else remove_row)(self.path, address, source=WHY, at=AT)
+            account.removed = not account.removed
+
+    @precondition(lambda self: any(account.stands for account in self.accounts.values()))
+    @rule(number=numbers)
+    def remove_or_restore_case(self, number):
+        act = restore_row if number in self.removed_cases else remove_row
+        act(self.path, RowAddress(f"C{number}"), source=WHY, at=AT)
+        self.removed_cases ^= {number}
+
+    @invariant()
+    def what_stands_is_what_the_account_says(self):
+        with reading(self.path) as register:
             held = {int(key[0][1:]): row for key, row in register.held()["reviews"].items()}
-            last = {(entry.sheet, entry.record, entry.field): entry.value for entry in register.history("C1")}
-        assert {number: {name: row.get(name) for name in FIELDS} for number, row in held.items()} == account.stands
-        if 1 in account.stands:
-            past = {name: value for (sheet, _, name), value in last.items() if sheet == "reviews" and name in FIELDS}
-            assert {name: past.get(name) for name in FIELDS} == account.stands[1]
-        assert check_register(path) == ()
+            last = {(entry.sheet, entry.field): entry.value for entry in register.history("C1")}
+        there = {number: self.accounts[number].stands for number in (1, 2) if self.there(number)}
+        assert {number: {name: row.get(name) for name in VALUES} for number, row in held.items()} == there
+        if self.accounts[1].stands is not None:
+            assert {name: last.get(("reviews", name)) for name in VALUES} == self.accounts[1].stands
+        assert check_register(self.path) == ()
+
+
+def run(examples, steps):
+    chosen = settings(
+        max_examples=examples,
+        stateful_step_count=steps,
+        deadline=None,
+        suppress_health_check=list(HealthCheck),
+        phases=(Phase.explicit, Phase.reuse, Phase.generate),  # each step opens a register: shrinking takes too long
+    )
+    run_state_machine_as_test(Register, settings=chosen)
+
+
+def test_what_stands_is_what_the_second_account_says():
+    run(8, 10)
+
+
+if __name__ == "__main__":
+    run(int(sys.argv[1]), 12)

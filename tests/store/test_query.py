@@ -233,12 +233,12 @@ def test_a_withdrawn_patient_is_in_no_view(tmp_path):
 def test_a_freeze_is_asked_as_it_was_frozen(tmp_path):
     register = made(tmp_path)
     freeze(register, "first", source=Source(), at=AT)
-    freeze(register, "closed", source=Source(), at=AT, passphrase="correct horse")
+    freeze(register, "closed", source=Source(), at=AT, passphrase="correct horse battery")
     withdraw_patient(register, "P2", source=Source(reason="asked"), at=AT)
     count = SqlQuestion("select count(*) from cases", {})
     assert ask(register, count).rows == ((2,),)
     assert ask(register, count, frozen="first").rows == ((3,),)
-    assert ask(register, count, frozen="closed", passphrase="correct horse").rows == ((3,),)
+    assert ask(register, count, frozen="closed", passphrase="correct horse battery").rows == ((3,),)
 
 
 def test_every_question_of_ours_is_answered(con):

@@ -18,7 +18,7 @@ def everything(register):
     return {grain: pl.DataFrame(register.extract(grain)).rows() for grain in GRAINS}
 
 
-@pytest.mark.parametrize("passphrase", ["", "open sesame"])
+@pytest.mark.parametrize("passphrase", ["", "open sesame, please"])
 def test_a_freeze_reads_like_the_register_did_then(tmp_path, passphrase):
     path = made(tmp_path)
     with reading(path) as register:
@@ -89,7 +89,7 @@ def test_a_file_that_is_missing_or_was_added_is_seen(tmp_path):
 
 def test_a_closed_freeze_needs_its_passphrase_and_every_changed_byte_is_seen(tmp_path):
     path = made(tmp_path)
-    place = frozen(path, passphrase="open sesame").place
+    place = frozen(path, passphrase="open sesame, please").place
     whole = place.read_bytes()
     assert b"PAR1" not in whole
     for wrong in ("", "open sesam"):
@@ -97,7 +97,7 @@ def test_a_closed_freeze_needs_its_passphrase_and_every_changed_byte_is_seen(tmp
             pass
     for position in (0, 20, len(whole) // 2, len(whole) - 1):
         place.write_bytes(whole[:position] + bytes([whole[position] ^ 1]) + whole[position + 1 :])
-        with pytest.raises(RegisterRefused), reading_frozen(path, "spring", "open sesame"):
+        with pytest.raises(RegisterRefused), reading_frozen(path, "spring", "open sesame, please"):
             pass
     assert sorted(each.name for each in place.parent.iterdir()) == [place.name]
 

@@ -162,6 +162,8 @@ def test_a_damaged_head_is_said(tmp_path):
         "insert into patients by name select * replace ('P8' as patient_id, 99 as record) from patients where patient_id = 'P1'",
         "update changes set who = 'XX'",
         "update changes set made_at = '2020-01-01'",
+        "update patients set withdrawn = true where patient_id = 'P1'",
+        "update reviews set removed = true where case_id = 'C1'",
         "update register set protocol = replace(protocol, 'mm', 'cm')",
         "delete from changes",
         "update seals set seal = repeat('0', 64) where place = 1",

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping as MappingOf
 from typing import Any
 
-from outcomes.capture.codes import plain_code
 from outcomes.capture.foreign.mapping import BY_CASE, BY_LINK, BY_PATIENT_AND_SIDE, LINK, Mapping
+from outcomes.protocol import folded_code
 
 _SIDES = {"right": "R", "left": "L"}
 
@@ -62,7 +62,7 @@ class CodeFinder:
         return case, patient or self.patient_of.get(case, "")
 
     def _spelled(self, kind: str, code: str) -> str:
-        return self.spelling.setdefault((kind, plain_code(code)), code) if code else ""
+        return self.spelling.setdefault((kind, folded_code(code)), code) if code else ""
 
     def _linked(self, number: str) -> str:
         if number not in self.links:

@@ -6,8 +6,8 @@ from collections.abc import Mapping as MappingOf
 from dataclasses import dataclass, field
 from datetime import date
 
-from outcomes.capture.entry import HeldRows
 from outcomes.capture.foreign.account import CellAccount
+from outcomes.capture.held_rows import HeldRows
 from outcomes.protocol import SHEETS, Protocol, Raw
 
 Key = tuple[str, ...]

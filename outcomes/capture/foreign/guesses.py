@@ -34,6 +34,7 @@ from outcomes.protocol import Protocol
 from outcomes.protocol.synonyms import plain
 
 _KEYS = ("case_id", "patient_id", LINK)
+_DASHES = {"-", "–", "—"}
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,8 @@ def guess_mapping(sheets: Sequence[ForeignSheet], protocol: Protocol, *, as_of: 
     mapping = _with_codes(mapping, notes)
     mapping = _with_dates(mapping, sheets, protocol, notes, as_of)
     mapping = _with_visits(mapping, protocol)
-    mapping, words = guess_words(mapping, sheets, protocol, as_of)
+    mapping, words, signs = guess_words(mapping, sheets, protocol, as_of)
+    notes["missing"] = _missing_note(signs)
     skipped = {name: layout.skip for name, layout in layouts.items() if layout}
     return MappingGuess(
         mapping, notes, columns, words, skipped, tuple(name for name, layout in layouts.items() if layout is None)
@@ -80,7 +82,7 @@ def completed_mapping(
 ) -> MappingGuess:
     """An edited mapping with the words that its columns now need; what it says already stays as it is."""
     known = mapping.words
-    whole, words = guess_words(replace(mapping, words={}), sheets, protocol, as_of)
+    whole, words, signs = guess_words(replace(mapping, words={}), sheets, protocol, as_of)
     merged = {field: {**whole.words.get(field, {}), **known.get(field, {})} for field in {**whole.words, **known}}
     seen = {(each.field, plain(each.word)): each for each in words}
     notes = tuple(
@@ -101,8 +103,21 @@ def completed_mapping(
         for rule in table.columns
     }
     needed = required_without_column(mapping, protocol)
-    required = {"required": f"CHECK: no column goes to {', '.join(needed)}"} if needed else {}
-    return MappingGuess(replace(mapping, words=merged, missing=missing), required, columns, notes)
+    said = {"missing": _missing_note(signs)}
+    if needed:
+        said["required"] = f"CHECK: no column goes to {', '.join(needed)}"
+    return MappingGuess(replace(mapping, words=merged, missing=missing), said, columns, notes)
+
+
+def _missing_note(signs: Counter[str]) -> str:
+    """How often each sign for not recorded is in a mapped column; a dash may have meant that nothing was found."""
+    counts = ", ".join(f'"{sign}" {count} cells' for sign, count in signs.items())
+    dash = (
+        "CHECK: a dash may also mean none or no: then give it that meaning under words; "
+        if signs.keys() & _DASHES
+        else ""
+    )
+    return f"{dash}read as not recorded in every column{': ' if counts else ''}{counts}"
 
 
 def required_without_column(mapping: Mapping, protocol: Protocol) -> tuple[str, ...]:
@@ -165,10 +180,11 @@ def _with_dates(
 ) -> Mapping:
     """The order of day and month, by the dates that show it."""
     shows: Counter[str] = Counter()
-    open_dates = 0
+    open_dates = short_years = 0
     for cell in _date_cells(mapping, sheets, protocol):
         read = read_date_text(cell, latest=as_of)
         shows[read.order] += bool(read.order)
+        short_years += any(read_date_text(cell, order, latest=as_of).two_digit_year for order in ORDERS)
         open_dates += read.day is None and all(read_date_text(cell, order, latest=as_of).day for order in ORDERS)
     order, count = max(shows.items(), key=lambda shown: shown[1], default=("", 0))
     others = sum(shows.values()) - count
@@ -179,6 +195,9 @@ def _with_dates(
     elif open_dates:
         order = DAY_FIRST if any(sheet.form.date_order == DAY_FIRST for sheet in sheets) else UNKNOWN
         notes["dates"] = f'CHECK: {open_dates} dates can be read both ways; give "day first" or "month first"'
+    if short_years:
+        said = f"CHECK: {short_years} years of two digits are read as the last such year up to {as_of.year}"
+        notes["dates"] = "; ".join(filter(None, (notes.get("dates", ""), said)))
     return replace(mapping, dates=order)
 
 

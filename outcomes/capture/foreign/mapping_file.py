@@ -85,7 +85,7 @@ def _lines(source: str, guess: MappingGuess) -> Iterator[str]:
         ("patient_code", mapping.patient_code),
     ):
         yield _noted(f"{key} = {_text(value)}", guess.notes.get(key, ""))
-    yield _noted(f"missing = [{', '.join(map(_text, mapping.missing))}]", "read as not recorded in every column")
+    yield _noted(f"missing = [{', '.join(map(_text, mapping.missing))}]", guess.notes.get("missing", ""))
     if mapping.visits:
         yield ""
         yield "[visits]  # days after division: used where a visit has no date, and then stored as known by month only"

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from outcomes.capture.entry import HeldRows, RowQuery
+from outcomes.capture.entry import RowQuery
 from outcomes.capture.foreign.account import CellAccount
 from outcomes.capture.foreign.assembly import assemble
 from outcomes.capture.foreign.context import Assembly, Key, LoadContext
 from outcomes.capture.foreign.fit import fitted
 from outcomes.capture.foreign.mapping import Mapping
 from outcomes.capture.foreign.sheet import ForeignSheet
+from outcomes.capture.held_rows import HeldRows
 from outcomes.capture.raw_sheets import RawSheet, RawSheets, SheetForm
 from outcomes.capture.validation import CheckedRows, check_sheets
 from outcomes.errors import Problem
@@ -58,7 +59,7 @@ def _drop_named_only(assembly: Assembly, held: HeldRows) -> None:
     for sheet in ("patients", "reconstructions"):
         rows = assembly.rows[sheet]
         for key in [key for key, values in rows.items() if values.keys() <= {"case_id", "patient_id"}]:
-            if key in held.get(sheet, {}):
+            if key in held.values.get(sheet, {}):
                 del rows[key]
 
 

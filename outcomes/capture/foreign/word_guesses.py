@@ -46,8 +46,8 @@ class WordGuess:
 
 def guess_words(
     mapping: Mapping, sheets: Sequence[ForeignSheet], protocol: Protocol, as_of: date
-) -> tuple[Mapping, tuple[WordGuess, ...]]:
-    """The mapping with its signs for not recorded and the words that no field reads as they are; and those words.
+) -> tuple[Mapping, tuple[WordGuess, ...], Counter[str]]:
+    """The mapping with its signs for not recorded and the words that no field reads as they are; those words; the signs.
 
     A word that no synonym explains means `?`; a field with very many such words keeps none of them.
     """
@@ -68,7 +68,7 @@ def guess_words(
     words: dict[str, dict[str, str]] = {}
     for each in kept:
         words.setdefault(each.field, {})[each.word] = each.meaning
-    return replace(mapping, words=words), kept
+    return replace(mapping, words=words), kept, signs
 
 
 def _field_cells(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import polars as pl
 
@@ -63,3 +64,12 @@ def _by_cover(series: CaseSeries, lids: pl.DataFrame, name: str, level: FigureKi
 def _days(lids: pl.DataFrame, name: str, level: FigureKind) -> DurationFigure:
     q1, median, q3 = (math.floor(each + 0.5) for each in quartiles(lids.get_column(name).to_numpy()))
     return DurationFigure(level, lids.height, lids.get_column("patient_id").n_unique(), median, q1, q3)
+
+
+def without_durations_used(durations: tuple[DurationFigures, ...]) -> tuple[DurationFigures, ...]:
+    """The same where the patient is unlike all lids that were seen."""
+    return tuple(replace(each, grafted=_unused(each.grafted), advanced=_unused(each.advanced)) for each in durations)
+
+
+def _unused(side: CoverDurations) -> CoverDurations:
+    return replace(side, like=None, used=None, why=side.why or "unlike")

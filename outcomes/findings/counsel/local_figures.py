@@ -5,20 +5,29 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
+from types import MappingProxyType
 
 import polars as pl
 
-from outcomes.cohort import DAYS_IN_MONTH, CaseSeries, Register, Selection, assemble, column, followed, read_frames
-from outcomes.findings.counsel.durations import duration_figures
-from outcomes.findings.counsel.matching import groups_for, in_parts
-from outcomes.findings.counsel.outcome_figures import COVERS, outcome_figures, published_figure, without_small_counts
-from outcomes.findings.counsel.patient import NOBODY, PatientValues, features, patient_of_case
-from outcomes.findings.counsel.results import Basis, Counsel, LikeGroup, ObservedRange, OutcomeFigures, OutOfRange
+from outcomes.cohort import DAYS_IN_MONTH, CaseSeries, Register, Selection, assemble, followed, read_frames
+from outcomes.findings.counsel.durations import duration_figures, without_durations_used
+from outcomes.findings.counsel.matching import groups_for
+from outcomes.findings.counsel.outcome_figures import (
+    outcome_figures,
+    published_figure,
+    without_figures_used,
+)
+from outcomes.findings.counsel.patient import NOBODY, PatientValues, cover_order, features, patient_of_case
+from outcomes.findings.counsel.ranges import observed_ranges, out_of_range
+from outcomes.findings.counsel.results import Basis, Counsel, LikeGroup, OutcomeFigures
 from outcomes.findings.counsel.warnings import counsel_cautions, covers_differ
+from outcomes.findings.disclosure.leaflet import public_leaflet
 from outcomes.findings.estimable import estimable
-from outcomes.findings.results import Stamp
-from outcomes.protocol import Protocol, Value
+from outcomes.findings.results import Stamp, Verdict
+from outcomes.protocol import CounselItem, Protocol, Value
 from outcomes.statistics.kaplan_meier import median_follow_up
+
+NO_VERDICTS: Mapping[str, Verdict] = MappingProxyType({})
 
 
 def read_for_counsel(
@@ -30,53 +39,78 @@ def read_for_counsel(
     return assemble(frames, protocol, Selection(as_of)), values
 
 
-def local_figures(series: CaseSeries, values: PatientValues, stamp: Stamp, *, public: bool = False) -> Counsel:
-    """Give all local figures for one patient, leaving out the patient's own lids; or, in public, for nobody in particular."""
-    others = _without(series, values.patient)
-    patient = features(NOBODY if public else values, series.protocol)
-    observed = _observed(others, patient)
-    outside = _outside(observed, series.protocol)
-    groups = _groups(series.protocol, patient, outside)
-    outcomes = _outcomes(others, groups, patient)
+def local_figures(
+    series: CaseSeries,
+    values: PatientValues,
+    stamp: Stamp,
+    *,
+    public: bool = False,
+    verdicts: Mapping[str, Verdict] = NO_VERDICTS,
+) -> Counsel:
+    """Give all local figures for one patient, leaving out the patient's own lids; or, in public, for nobody in particular.
+
+    `verdicts` are those of the comparison, by the outcome of the sheet.
+    """
+    protocol = series.protocol
+    others, asked = _without(series, values.patient), NOBODY if public else values
+    patient = features(asked, protocol)
+    observed = observed_ranges(others, patient)
+    outside = out_of_range(observed, protocol)
+    withheld = any(each.withholds for each in outside)
+    groups = () if withheld else groups_for(protocol, patient)
+    outcomes, common = _outcomes(others, groups, patient)
+    durations = tuple(duration_figures(others, item, common) for item in protocol.told if item.characteristic)
     missing = any(side.missing for each in outcomes for side in (each.grafted, each.advanced))
-    if public:
-        outcomes = without_small_counts(outcomes, series.protocol.rules.public_threshold)
-    return Counsel(
+    if withheld:
+        outcomes, durations = without_figures_used(outcomes), without_durations_used(durations)
+    found = Counsel(
         stamp=stamp,
         public=public,
-        outcomes=outcomes,
-        durations=tuple(duration_figures(others, each, groups) for each in series.protocol.told if each.characteristic),
+        order=cover_order(asked, stamp.digest),
+        withheld=withheld,
+        outcomes=tuple(replace(each, verdict=verdicts.get(each.id)) for each in outcomes),
+        durations=durations,
         observed=observed,
         outside=outside,
         basis=_basis(others),
         covers_differ=bool(covers_differ(others)),
         cautions=counsel_cautions(others, outcomes, observed),
-        published=tuple(published_figure(each) for each in series.protocol.published),
+        published=tuple(published_figure(each) for each in protocol.published),
         left_out_lids=series.cases.height - others.cases.height,
         somebody_missing=missing,
-        fewest_lids=series.protocol.counsel.fewest_lids,
+        fewest_lids=protocol.counsel.fewest_lids,
     )
+    return public_leaflet(found, others) if public else found
 
 
 def _outcomes(
     series: CaseSeries, groups: tuple[LikeGroup, ...], patient: Mapping[str, Value]
-) -> tuple[OutcomeFigures, ...]:
-    """Tell every result; several times of one event are outcomes of the same lids, so that none seems to go down with time."""
-    items = [each for each in series.protocol.told if not each.characteristic]
-    answers = {each.id: outcome_figures(series, each, groups, patient) for each in items}
-    place = {each.id: _place(answers[each.id], groups) for each in items}
-    for each in items:
-        widest = max(
-            place[other.id] for other in items if other.id == each.id or (each.timed and other.timed == each.timed)
-        )
-        if place[each.id] < widest:
-            answers[each.id] = outcome_figures(series, each, groups[widest:], patient)
-    return tuple(answers[each.id] for each in items)
+) -> tuple[tuple[OutcomeFigures, ...], tuple[LikeGroup, ...]]:
+    """Every outcome, and the rules from the one that they have in common on.
+
+    All outcomes that lids like the patient's can give count lids of one rule, the narrowest that has enough for each of
+    them. Several times of one event count the same lids, so that no count falls with time.
+    """
+    items = [item for item in series.protocol.told if not item.characteristic]
+    narrowest = {item.id: outcome_figures(series, item, groups, patient) for item in items}
+    place = {item.id: max(_place(narrowest[same], groups) for same in _same_event(item, items)) for item in items}
+    common = max((each for each in place.values() if each < len(groups)), default=0)
+    figures = [
+        narrowest[item.id]
+        if _place(narrowest[item.id], groups) == max(place[item.id], common)
+        else outcome_figures(series, item, groups[max(place[item.id], common) :], patient)
+        for item in items
+    ]
+    return tuple(figures), groups[common:]
 
 
-def _place(answer: OutcomeFigures, groups: tuple[LikeGroup, ...]) -> int:
-    """How far the rules had to be relaxed for this answer; past the last one when it counts all lids."""
-    return len(groups) if answer.group is None else groups.index(answer.group)
+def _same_event(item: CounselItem, items: list[CounselItem]) -> list[str]:
+    return [other.id for other in items if other is item or (item.timed and other.timed == item.timed)]
+
+
+def _place(figures: OutcomeFigures, groups: tuple[LikeGroup, ...]) -> int:
+    """How far the rules had to be relaxed for these figures; past the last one where all lids are counted."""
+    return len(groups) if figures.group is None else groups.index(figures.group)
 
 
 def _without(series: CaseSeries, patient: str) -> CaseSeries:
@@ -87,43 +121,6 @@ def _without(series: CaseSeries, patient: str) -> CaseSeries:
         name: getattr(series, name).join(kept, on="case_id", how="semi") for name in ("reviews", "values", "events")
     }
     return replace(series, cases=cases, **parts)
-
-
-def _observed(series: CaseSeries, patient: Mapping[str, Value]) -> tuple[ObservedRange, ...]:
-    """The patient's values beside the range of each cover, where enough lids have the value recorded."""
-    observed = []
-    for name in series.protocol.counsel.ranges:
-        value = patient[name]
-        for cohort in COVERS if value is not None else ():
-            known = series.cohort(cohort).get_column(column(series.protocol.characteristic(name))).drop_nulls()
-            if known.len() < series.protocol.counsel.fewest_lids:
-                continue
-            low, high = float(known.min()), float(known.max())  # type: ignore[arg-type]
-            number = float(value)  # type: ignore[arg-type]
-            observed.append(ObservedRange(name, number, cohort, known.len(), low, high, not low <= number <= high))
-    return tuple(observed)
-
-
-def _outside(observed: tuple[ObservedRange, ...], protocol: Protocol) -> tuple[OutOfRange, ...]:
-    """Where the patient lies outside what was observed: said once when that is so with both covers."""
-    out_of_range = []
-    for name in dict.fromkeys(each.characteristic for each in observed if each.outside):
-        ranges = [each for each in observed if each.characteristic == name]
-        out = [each for each in ranges if each.outside]
-        parts = [out] if len(out) == len(ranges) else [[each] for each in out]
-        for part in parts:
-            low, high = (
-                in_parts(protocol.characteristic(name), end)
-                for end in (min(e.low for e in part), max(e.high for e in part))
-            )
-            out_of_range.append(OutOfRange(name, "both" if len(part) > 1 else part[0].cohort, low, high))
-    return tuple(out_of_range)
-
-
-def _groups(protocol: Protocol, patient: Mapping[str, Value], outside: tuple[OutOfRange, ...]) -> tuple[LikeGroup, ...]:
-    """The rules of likeness; none when nobody was like the patient in something that the rules look at."""
-    looked_at = {name for rule in protocol.likeness for name, _ in rule.within}
-    return () if looked_at & {each.characteristic for each in outside} else groups_for(protocol, patient)
 
 
 def _basis(series: CaseSeries) -> Basis:

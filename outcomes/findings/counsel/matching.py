@@ -2,39 +2,56 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 import polars as pl
 
 from outcomes.cohort import column
-from outcomes.findings.counsel.results import Bound, Cohort, LikeGroup, Shortfall
-from outcomes.protocol import Characteristic, Likeness, Protocol, Value
+from outcomes.findings.counsel.results import Bound, Cohort, LikeGroup, Relaxation, Shortfall
+from outcomes.protocol import Likeness, Protocol, Value
 
 HAIR = 1e-9
-WHOLE = 100
-
-
-def group_of(rule: Likeness, protocol: Protocol, patient: Mapping[str, Value]) -> LikeGroup | None:
-    """The rule with the patient's values in it; None when one that it needs is not known."""
-    wanted = [patient[name] for name in (*rule.same, *(name for name, _ in rule.within))]
-    if any(value is None for value in wanted):
-        return None
-    between = tuple(
-        Bound(
-            name,
-            in_parts(protocol.characteristic(name), reach),
-            max(0.0, _number(patient[name]) - reach),
-            _number(patient[name]) + reach,
-        )
-        for name, reach in rule.within
-    )
-    return LikeGroup(rule.id, tuple((name, str(patient[name])) for name in rule.same), between)
 
 
 def groups_for(protocol: Protocol, patient: Mapping[str, Value]) -> tuple[LikeGroup, ...]:
-    """Every rule that can be applied to the patient, the narrowest first."""
-    made = [group_of(rule, protocol, patient) for rule in protocol.likeness]
-    return tuple(group for group in made if group is not None)
+    """Every different rule with the patient's values in it, the narrowest first.
+
+    A characteristic that is not known of the patient is left out of every rule; where a field that must be the same is not
+    known there is no rule at all.
+    """
+    groups = {
+        (group.same, group.between): group
+        for rule in reversed(protocol.likeness)
+        if (group := _group(rule, protocol, patient)) is not None
+    }
+    return tuple(reversed(groups.values()))
+
+
+def _group(rule: Likeness, protocol: Protocol, patient: Mapping[str, Value]) -> LikeGroup | None:
+    if any(patient[name] is None for name in rule.same):
+        return None
+    known = [(name, reach) for name, reach in rule.within if patient[name] is not None]
+    between = tuple(
+        Bound(name, reach, max(0.0, _number(patient[name]) - reach), _number(patient[name]) + reach)
+        for name, reach in known
+    )
+    same = tuple((name, str(patient[name])) for name in rule.same)
+    return LikeGroup(rule.id, same, between, tuple(_relaxed(rule, protocol.likeness[0], patient)))
+
+
+def _relaxed(rule: Likeness, narrowest: Likeness, patient: Mapping[str, Value]) -> Iterator[tuple[str, Relaxation]]:
+    """In what the rule looks more widely than the narrowest one."""
+    reaches = dict(rule.within)
+    for name in narrowest.same:
+        if name not in rule.same:
+            yield name, "left_out"
+    for name, reach in narrowest.within:
+        if patient[name] is None:
+            yield name, "unknown"
+        elif name not in reaches:
+            yield name, "left_out"
+        elif reaches[name] > reach:
+            yield name, "widened"
 
 
 def is_like(group: LikeGroup, protocol: Protocol) -> pl.Expr:
@@ -45,11 +62,6 @@ def is_like(group: LikeGroup, protocol: Protocol) -> pl.Expr:
         for bound in group.between
     ]
     return pl.all_horizontal(parts).fill_null(value=False)
-
-
-def in_parts(characteristic: Characteristic, value: float) -> float:
-    """The value as it is printed: a share in whole parts of 100."""
-    return float(round(WHOLE * value)) if characteristic.ratio else float(value)
 
 
 def shortfalls(group: LikeGroup, known: Mapping[Cohort, int], fewest: int) -> tuple[Shortfall, ...]:

@@ -49,6 +49,7 @@ def outcome_figures(
     return OutcomeFigures(
         item.id,
         item.words,
+        item.section,
         _when(item, series.protocol),
         _bound(item, series.protocol),
         sides[0],
@@ -144,40 +145,12 @@ def _bound(item: CounselItem, protocol: Protocol) -> float | None:
     return poor.bound if poor else None
 
 
-def without_small_counts(outcomes: tuple[OutcomeFigures, ...], threshold: int) -> tuple[OutcomeFigures, ...]:
-    """The same for a leaflet that leaves the room: all lids of a cover only, and no count that could point to a person.
-
-    An answer goes when the lids with the result, or those without it, number from 1 to one less than the threshold; and
-    the later of two answers that differ in so few, such as the same event by three and by five years.
-    """
-    kept: list[OutcomeFigures] = []
-    for answer in outcomes:
-        grafted, advanced = (_public_side(answer, cohort, kept, threshold) for cohort in COVERS)
-        nothing = Prediction("public", (), 0, 0, 0)
-        kept.append(replace(answer, grafted=grafted, advanced=advanced, group=None, shortfalls=(), prediction=nothing))
-    return tuple(kept)
-
-
-def _public_side(answer: OutcomeFigures, cohort: Cohort, before: list[OutcomeFigures], threshold: int) -> CoverFigures:
-    side = answer.side(cohort)
-    figure = side.all
-    small = figure is not None and (
-        any(
-            _small(count, threshold)
-            for count in (figure.events, figure.known - figure.events, figure.n - figure.events)
-        )
-        or any(_small(abs(figure.events - other.events), threshold) for other in _same_words(answer, cohort, before))
+def without_figures_used(outcomes: tuple[OutcomeFigures, ...]) -> tuple[OutcomeFigures, ...]:
+    """The same where the patient is unlike all lids that were seen: no figure is used, and none is predicted."""
+    return tuple(
+        replace(each, grafted=_unused(each.grafted), advanced=_unused(each.advanced), published=()) for each in outcomes
     )
-    if small or figure is None:
-        why: NoFigureReason = "suppressed" if small else side.why
-        return replace(side, all=None, like=None, predicted=None, used=None, why=why, due=0, missing=0)
-    return replace(side, like=None, predicted=None, used=figure, due=0, missing=0)
 
 
-def _same_words(answer: OutcomeFigures, cohort: Cohort, before: list[OutcomeFigures]) -> list[RiskFigure]:
-    earlier = [each.side(cohort).all for each in before if each.words == answer.words]
-    return [each for each in earlier if each is not None]
-
-
-def _small(count: int, threshold: int) -> bool:
-    return 0 < count < threshold
+def _unused(side: CoverFigures) -> CoverFigures:
+    return replace(side, like=None, predicted=None, used=None, why=side.why or "unlike")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -13,29 +14,42 @@ from outcomes.cohort import Frames, column
 from outcomes.cohort.characteristics import with_characteristics
 from outcomes.cohort.extracts import TYPES
 from outcomes.errors import DataRefused, Problem
-from outcomes.protocol import Characteristic, Protocol, Value
+from outcomes.findings.counsel.results import Cohort
+from outcomes.protocol import Characteristic, Likeness, Protocol, Value
 
 SHEETS = ("patients", "reconstructions")
 
 
 @dataclass(frozen=True)
 class PatientValues:
-    """The patient's values by field, and, when it is a case of the register, the patient whose lids are left out."""
+    """The patient's values by field, and, when it is a case of the register, its code and the patient whose lids are left out."""
 
     values: Mapping[str, Value]
     patient: str = ""
+    case: str = ""
 
 
 NOBODY = PatientValues({})
 
 
 def fields_needed(protocol: Protocol) -> tuple[str, ...]:
-    """The fields without which no lids like the patient's can be selected, in the order of the rules."""
-    named = [name for rule in protocol.likeness for name in rule.same]
-    for rule in protocol.likeness:
-        for name, _ in rule.within:
-            named += _sources(protocol.characteristic(name))
-    return tuple(dict.fromkeys(named))
+    """The fields that every rule of likeness uses, in the order of the rules: without them no lids can be selected."""
+    by_rule = [_fields_of(rule, protocol) for rule in protocol.likeness]
+    return tuple(name for name in by_rule[0] if all(name in fields for fields in by_rule)) if by_rule else ()
+
+
+def _fields_of(rule: Likeness, protocol: Protocol) -> list[str]:
+    named = list(rule.same)
+    for name, _ in rule.within:
+        named += _sources(protocol.characteristic(name))
+    return named
+
+
+def cover_order(patient: PatientValues, digest: str) -> tuple[Cohort, Cohort]:
+    """The order in which the covers are shown, drawn by the case code; by the values typed, or the register, without one."""
+    drawn_by = patient.case or repr(sorted((name, str(value)) for name, value in patient.values.items())) + digest
+    first = hashlib.sha256(drawn_by.encode()).digest()[0] % 2
+    return ("advanced", "grafted") if first else ("grafted", "advanced")
 
 
 def _sources(characteristic: Characteristic) -> list[str]:
@@ -49,7 +63,8 @@ def read_patient(
     values: dict[str, Value] = {"operated_on": as_of}
     problems = []
     for name, raw in given.items():
-        reading = protocol.field("reconstructions", name).read(raw, as_of=as_of)
+        field = protocol.field("reconstructions", name)
+        reading = field.read(_whole_word(raw, field.allowed), as_of=as_of)
         values[name] = reading.value
         if reading.problem:
             problems.append(Problem("counsel", 0, options[name], reading.problem))
@@ -60,6 +75,21 @@ def read_patient(
     if problems:
         raise DataRefused("these values cannot be a patient's; nothing was worked out", problems)
     return PatientValues(values)
+
+
+def _whole_word(typed: str, allowed: tuple[str, ...]) -> str:
+    """The word of a closed list that alone begins so, or has a word in it that begins so; else what was typed.
+
+    >>> _whole_word("full", ("skin", "skin and muscle", "full thickness")), _whole_word("skin", ("skin", "skin and muscle"))
+    ('full thickness', 'skin')
+    """
+    short = " ".join(typed.split()).casefold()
+    if not short or short in allowed:
+        return typed
+    starts = [each for each in allowed if each.casefold().startswith(short)]
+    inside = [each for each in allowed if any(word.startswith(short) for word in each.casefold().split())]
+    matches = starts if len(starts) == 1 else inside
+    return matches[0] if len(matches) == 1 else typed
 
 
 def _age(text: str, protocol: Protocol) -> tuple[int, str]:
@@ -89,7 +119,7 @@ def overlaid(patient: PatientValues, typed: PatientValues) -> PatientValues:
     typed_values = {name: value for name, value in typed.values.items() if value is not None}
     if "birth_year" not in typed_values:
         typed_values.pop("operated_on", None)
-    return PatientValues({**patient.values, **typed_values}, patient.patient)
+    return PatientValues({**patient.values, **typed_values}, patient.patient, patient.case)
 
 
 def features(patient: PatientValues, protocol: Protocol) -> dict[str, Value]:

@@ -10,12 +10,21 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from outcomes.findings.results import Caution, Clock, Stamp
+from outcomes.findings.results import Clock, Stamp, Verdict
 
 Cohort = Literal["grafted", "advanced"]
 FigureKind = Literal["all", "like", "predicted"]
-NoFigureReason = Literal["", "never_used", "too_few", "suppressed"]
+NoFigureReason = Literal["", "never_used", "too_few", "suppressed", "unlike"]
+Relaxation = Literal["widened", "left_out", "unknown"]
 NoPredictionReason = Literal["", "timed", "no_terms", "few_results", "outside", "public"]
+
+
+@dataclass(frozen=True)
+class CounselCaution:
+    """One thing that the surgeon must know before giving these figures to a patient."""
+
+    code: str
+    text: str
 
 
 @dataclass(frozen=True)
@@ -33,6 +42,11 @@ class OfHundred:
     not_low: int
     not_high: int
     competed: int = 0
+
+    @property
+    def spared(self) -> int:
+        """How many had it not and were there to the end."""
+        return self.had_not - self.competed
 
 
 @dataclass(frozen=True)
@@ -68,6 +82,11 @@ class CoverFigures:
     why: NoFigureReason
     due: int
     missing: int
+
+    @property
+    def counted(self) -> Literal["all", "like"]:
+        """Which count of lids stands behind the figure that is used; a prediction has that of all lids."""
+        return "like" if self.used is not None and self.used is self.like else "all"
 
 
 @dataclass(frozen=True)
@@ -108,11 +127,15 @@ class Bound:
 
 @dataclass(frozen=True)
 class LikeGroup:
-    """One rule of likeness with the patient's own values put in: fields that are the same, and bounds."""
+    """One rule of likeness with the patient's own values put in: fields that are the same, and bounds.
+
+    `relaxed` says in what it looks more widely than the narrowest rule, and how.
+    """
 
     rule: str
     same: tuple[tuple[str, str], ...]
     between: tuple[Bound, ...]
+    relaxed: tuple[tuple[str, Relaxation], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -162,13 +185,14 @@ class TimePoint:
 
 @dataclass(frozen=True)
 class OutcomeFigures:
-    """One outcome for both covers. `group` is the rule of likeness that both could bear; None where none could.
+    """One outcome for both covers. `group` is the rule of likeness that leaves enough lids of both; None where none does.
 
-    `bound` is the value from which a measure is poor.
+    `bound` is the value from which a measure is poor. `verdict` is that of the comparison, None where it gives none.
     """
 
     id: str
     words: str
+    section: str
     when: TimePoint
     bound: float | None
     grafted: CoverFigures
@@ -177,6 +201,7 @@ class OutcomeFigures:
     prediction: Prediction
     shortfalls: tuple[Shortfall, ...]
     published: tuple[PublishedFigure, ...]
+    verdict: Verdict | None = None
 
     def side(self, cohort: Cohort) -> CoverFigures:
         """The figures of one cover."""
@@ -193,10 +218,17 @@ class DurationFigures:
     advanced: CoverDurations
     group: LikeGroup | None
 
+    def side(self, cohort: Cohort) -> CoverDurations:
+        """The durations of one cover."""
+        return self.grafted if cohort == "grafted" else self.advanced
+
 
 @dataclass(frozen=True)
 class ObservedRange:
-    """The patient's value of a characteristic beside the range of one cover's lids; `n` lids have it recorded."""
+    """The patient's value of a characteristic beside the range of one cover's lids; `n` lids have it recorded.
+
+    `outside` the range it may still be near enough to a lid to be like it by the narrowest rule; `unlike` it is not.
+    """
 
     characteristic: str
     value: float
@@ -205,27 +237,32 @@ class ObservedRange:
     low: float
     high: float
     outside: bool
+    unlike: bool
 
 
 @dataclass(frozen=True)
 class OutOfRange:
-    """Where the patient lies outside everything seen, with one cover or with both, and the range that was seen.
+    """Where no lid is like the patient's, with one cover or with both, and the range that was seen.
 
-    A share is in whole parts of 100.
+    `withholds` tells that the rules of likeness use the characteristic, so that no local figure holds for the patient.
     """
 
     characteristic: str
     cohort: Cohort | Literal["both"]
     low: float
     high: float
+    withholds: bool
 
 
 @dataclass(frozen=True)
 class Basis:
-    """From which lids the figures come: how many of each cover, of how many patients, operated on when."""
+    """From which lids the figures come: how many of each cover, of how many patients, operated on when.
+
+    A public leaflet gives no patients where they would tell of few second lids.
+    """
 
     lids: int
-    patients: int
+    patients: int | None
     grafted: int
     advanced: int
     first: date | None
@@ -235,17 +272,22 @@ class Basis:
 
 @dataclass(frozen=True)
 class Counsel:
-    """Everything that a sheet for one patient, or a public leaflet, holds."""
+    """Everything that a sheet for one patient, or a public leaflet, holds.
+
+    `order` is the order in which the covers are shown. `withheld` tells that no local figure holds for the patient.
+    """
 
     stamp: Stamp
     public: bool
+    order: tuple[Cohort, Cohort]
+    withheld: bool
     outcomes: tuple[OutcomeFigures, ...]
     durations: tuple[DurationFigures, ...]
     observed: tuple[ObservedRange, ...]
     outside: tuple[OutOfRange, ...]
     basis: Basis
     covers_differ: bool
-    cautions: tuple[Caution, ...]
+    cautions: tuple[CounselCaution, ...]
     published: tuple[PublishedFigure, ...]
     left_out_lids: int
     somebody_missing: bool

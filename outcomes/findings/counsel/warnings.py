@@ -7,21 +7,20 @@ from collections.abc import Iterator
 import numpy as np
 
 from outcomes.cohort import CaseSeries, column
-from outcomes.findings.counsel.results import CoverFigures, ObservedRange, OutcomeFigures
-from outcomes.findings.results import Caution
+from outcomes.findings.counsel.results import CounselCaution, CoverFigures, ObservedRange, OutcomeFigures
 from outcomes.statistics.balance import standardised_difference
 
 
 def counsel_cautions(
-    series: CaseSeries, told: tuple[OutcomeFigures, ...], seen: tuple[ObservedRange, ...]
-) -> tuple[Caution, ...]:
+    series: CaseSeries, outcomes: tuple[OutcomeFigures, ...], observed: tuple[ObservedRange, ...]
+) -> tuple[CounselCaution, ...]:
     """Give every warning that holds for these figures, in the order of their weight."""
     return (
-        *_outside(series, seen),
-        *_too_few(series, told),
+        *_outside(series, observed),
+        *_too_few(series, outcomes),
         *_imbalance(series),
-        *_follow_up(series, told),
-        *_lost(series, told),
+        *_follow_up(series, outcomes),
+        *_lost(series, outcomes),
     )
 
 
@@ -40,58 +39,67 @@ def covers_differ(series: CaseSeries) -> tuple[str, ...]:
     return tuple(names)
 
 
-def _outside(series: CaseSeries, seen: tuple[ObservedRange, ...]) -> Iterator[Caution]:
-    for each in seen:
+def _outside(series: CaseSeries, observed: tuple[ObservedRange, ...]) -> Iterator[CounselCaution]:
+    matched = {name for rule in series.protocol.likeness[:1] for name, _ in rule.within}
+    for each in observed:
         if each.outside:
             label = series.protocol.characteristic(each.characteristic).label
-            yield Caution(
+            none = (
+                " No local figure holds for such a patient: the sheet prints none."
+                if each.unlike and each.characteristic in matched
+                else ""
+            )
+            yield CounselCaution(
                 "outside",
-                f"{label}: the patient's {each.value:.4g} lies outside all that was seen in the {each.n} {each.cohort} "
-                f"lids ({each.low:.4g} to {each.high:.4g}). No local figure speaks for such a patient.",
+                f"{label}: the patient's {each.value:.4g} lies outside the range of the {each.n} {each.cohort} lids "
+                f"({each.low:.4g} to {each.high:.4g}).{none}",
             )
 
 
-def _too_few(series: CaseSeries, told: tuple[OutcomeFigures, ...]) -> Iterator[Caution]:
+def _too_few(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[CounselCaution]:
     thin = [
         f"{series.protocol.told_words(each.id)} ({side.cohort})"
-        for each in told
+        for each in outcomes
         for side in (each.grafted, each.advanced)
         if side.why == "too_few"
     ]
     if thin:
-        yield Caution("too_few", f"Too few lids to say anything of: {', '.join(thin)}.")
+        yield CounselCaution("too_few", f"Too few lids to say anything of: {', '.join(thin)}.")
 
 
-def _imbalance(series: CaseSeries) -> Iterator[Caution]:
+def _imbalance(series: CaseSeries) -> Iterator[CounselCaution]:
     apart = covers_differ(series)
     if apart:
-        yield Caution(
+        yield CounselCaution(
             "imbalance",
             f"The cover was chosen because of the lid: the cohorts differed in {', '.join(map(str.lower, apart))}. "
             "The difference between the two columns is not the effect of the cover.",
         )
 
 
-def _follow_up(series: CaseSeries, told: tuple[OutcomeFigures, ...]) -> Iterator[Caution]:
+def _follow_up(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[CounselCaution]:
     points = series.protocol.rules.follow_up_difference_points
-    for each in told:
+    for each in outcomes:
         grafted, advanced = (_known_share(side) for side in (each.grafted, each.advanced))
         if grafted is not None and advanced is not None and abs(grafted - advanced) * 100 > points:
             name = series.protocol.told_words(each.id)
-            yield Caution(
+            yield CounselCaution(
                 "follow_up_differs",
                 f"{name[0].upper()}{name[1:]}: the covers were not followed alike; of lids due, the result is known in "
                 f"{grafted:.0%} grafted and {advanced:.0%} advanced.",
             )
 
 
-def _lost(series: CaseSeries, told: tuple[OutcomeFigures, ...]) -> Iterator[Caution]:
+def _lost(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[CounselCaution]:
     lost = [
-        each for each in told for side in (each.grafted, each.advanced) if side.all and side.missing > side.all.known
+        each
+        for each in outcomes
+        for side in (each.grafted, each.advanced)
+        if side.all and side.missing > side.all.known
     ]
     names = dict.fromkeys(series.protocol.told_words(each.id) for each in lost)
     if names:
-        yield Caution("missing_could_reverse", f"More lids are missing than known in: {', '.join(names)}.")
+        yield CounselCaution("missing_could_reverse", f"More lids are missing than known in: {', '.join(names)}.")
 
 
 def _known_share(side: CoverFigures) -> float | None:

@@ -1,4 +1,4 @@
-"""Which counts may leave the clinic, so that none of them points at a person?
+"""Counts that point at nobody.
 
 A count is safe when it is none, or at least the protocol's threshold. A part of a whole is safe when what is left of the
 whole is safe too, because who knows both knows the difference.
@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import groupby
 
-from outcomes.findings.results import BalanceLine, Finding, FlowStep, Share, TimedFinding, Values
+from outcomes.findings.results import BalanceLine, Count, FlowStep, SmallCount
 
 OTHER_LEVELS = "other levels, taken together"
 QUARTERS = 4
@@ -26,59 +26,46 @@ def safe_part(part: float, whole: float, threshold: int) -> bool:
     return safe(part, threshold) and safe(whole - part, threshold)
 
 
-def safe_seen(finding: Finding, cases: tuple[int, int], threshold: int) -> bool:
-    """Tell whether the lids seen, and those not seen, of both cohorts point at nobody."""
-    sides = zip((finding.grafted, finding.advanced), cases, strict=True)
-    return all(safe_part(side.n, whole, threshold) for side, whole in sides)
+def public_count(part: int, whole: int, threshold: int) -> Count:
+    """The part where it is safe; else that it, or the rest of the whole, is under the threshold."""
+    if safe_part(part, whole, threshold):
+        return part
+    return SmallCount(threshold, all_but=safe(part, threshold))
 
 
-def safe_events(finding: Finding, threshold: int) -> bool:
-    """Tell whether the lids with a poor result, and those without, point at nobody; a value has no such counts."""
-    sides = [side for side in (finding.grafted, finding.advanced) if isinstance(side, Share)]
-    return all(safe_part(side.events, side.n, threshold) for side in sides)
+def safe_events(events: int, n: int, threshold: int) -> bool:
+    """Tell whether those with an event, and those without, point at nobody; not all have it, or everybody's result were told."""
+    return safe_part(events, n, threshold) and not 0 < events == n
 
 
-def safe_middle(side: Share | Values, threshold: int) -> bool:
+def public_events(events: int, n: int, threshold: int) -> Count:
+    """The events where they are safe; else that they, or those without, are under the threshold."""
+    return events if safe_events(events, n, threshold) else SmallCount(threshold, all_but=safe(events, threshold))
+
+
+def safe_middle(n: int, threshold: int) -> bool:
     """Tell whether a middle value has so many lids on either side of it that it cannot tell how many lie there."""
-    return side.n == 0 or side.n >= 2 * threshold
+    return n == 0 or n >= 2 * threshold
 
 
-def safe_quartiles(side: Values, threshold: int) -> bool:
+def safe_quartiles(n: int, threshold: int) -> bool:
     """Tell whether every quarter holds so many lids that a quartile cannot tell how many lie beyond it.
 
     A quartile between two values says exactly how many lids lie above it; from four times the threshold on, that is as
     many as the threshold or more.
     """
-    return side.n == 0 or side.n >= QUARTERS * threshold
-
-
-def public_moments(timed: Sequence[TimedFinding], cases: tuple[int, int], threshold: int) -> tuple[TimedFinding, ...]:
-    """The moments of one event between which nobody can be counted out: every step up is none, or safe, in both cohorts."""
-    kept: list[TimedFinding] = []
-    before = (0, 0)
-    for finding in timed:
-        sides = (finding.grafted, finding.advanced)
-        now = (sides[0].events, sides[1].events)
-        out = zip(sides, cases, strict=True)
-        if not all(
-            safe_part(each.n, whole, threshold) and safe_part(each.events, each.n, threshold) for each, whole in out
-        ):
-            continue
-        if all(safe(later - earlier, threshold) for later, earlier in zip(now, before, strict=True)):
-            kept.append(finding)
-            before = now
-    return tuple(kept)
+    return n == 0 or n >= QUARTERS * threshold
 
 
 def public_flow(flow: Sequence[FlowStep], cases: tuple[int, int], threshold: int) -> tuple[FlowStep, ...]:
-    """The steps whose difference from every step that is kept is none, or safe; why lids left is not told."""
+    """The steps whose difference from every step that is kept is none, or safe; without why lids left."""
     kept = [FlowStep("cases", *cases)]
-    told = []
+    shown = []
     for step in flow:
         if all(_safe_difference(step, other, threshold) for other in kept):
             kept.append(step)
-            told.append(replace(step, lost=()))
-    return tuple(told)
+            shown.append(FlowStep(step.id, step.grafted, step.advanced, (), step.label, step.window))
+    return tuple(shown)
 
 
 def _safe_difference(step: FlowStep, other: FlowStep, threshold: int) -> bool:
@@ -87,14 +74,14 @@ def _safe_difference(step: FlowStep, other: FlowStep, threshold: int) -> bool:
 
 
 def public_balance(lines: Sequence[BalanceLine], cases: tuple[int, int], threshold: int) -> tuple[BalanceLine, ...]:
-    """The baseline table without lines that point at anybody; levels with few lids are taken together."""
-    told: list[BalanceLine] = []
+    """The baseline table without lines that point at anybody; levels with few lids are put together."""
+    shown: list[BalanceLine] = []
     for _, group in groupby(lines, key=lambda line: line.field):
         of_field = list(group)
         if not _safe_known(of_field[0], cases, threshold):
             continue
-        told.extend(_levels_together(of_field, threshold) if len(of_field) > 1 else _alone(of_field[0], threshold))
-    return tuple(told)
+        shown.extend(_levels_together(of_field, threshold) if len(of_field) > 1 else _alone(of_field[0], threshold))
+    return tuple(shown)
 
 
 def _safe_known(line: BalanceLine, cases: tuple[int, int], threshold: int) -> bool:

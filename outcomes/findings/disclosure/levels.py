@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from outcomes.findings.disclosure.microdata import Shared
+from outcomes.findings.disclosure.microdata import SharedData
 from outcomes.findings.disclosure.suppression import public
 from outcomes.findings.results import Comparison, Finding, Group, Level, Share, Values
 from outcomes.protocol import Protocol
@@ -47,9 +47,6 @@ def _summarised(side: Share | Values) -> Share | Values:
     return replace(side, counts=()) if isinstance(side, Values) else side
 
 
-def shared_at(level: Level, shared: Shared) -> Shared:
-    """The rows given to other researchers at the level: none with a journal's counts, from which they could be told apart."""
-    if level != "journal":
-        return shared
-    note = "rows of single lids do not go with counts of any size; make a pack for the public for them"
-    return replace(shared, k=0, withheld=0, recoding="", tables=(), note=note)
+def shared_at(level: Level, shared: SharedData) -> SharedData:
+    """The rows for other researchers at the level: none beside a journal's counts, from which lids could be told apart."""
+    return SharedData(shared.k_required, "journal") if level == "journal" and shared.tables else shared

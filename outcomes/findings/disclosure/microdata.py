@@ -1,37 +1,47 @@
-"""Which rows can be given to other researchers, so that nobody in them stands out?
+"""De-identified rows for other researchers: one table of lids, one of counted values.
 
-Dates are left out or become whole months, codes are replaced, surgeons and places are left out. What an outsider could know
-of a person (age, sex, side, year of operation) is made coarser step by step, and withheld for the few lids that would still
-stand out, until every combination is shared by at least k patients (k-anonymity, Samarati & Sweeney 1998). A value or a level
-that fewer than k lids of a cohort have is put together with its neighbours and told as the middle of them, so that no count of
-fewer than k lids can be made from one column.
+Dates, codes, surgeons and places are never in them. What an outsider could know of a person is coarsened, and withheld where a
+row would still stand out, until each row is one of k patients' and no class tells a poor result (k_anonymity.py). Whether a lid was
+reviewed at the primary window is visible, and part of its class. A value that fewer than k lids of a cohort have is merged with
+its neighbours. The rows are sorted by what they show, so their order tells nothing. Values of other windows are counted and not
+linked to lids, because the windows at which a lid was seen would tell how long it was followed.
 """
 
 from __future__ import annotations
 
-import hashlib
 import io
-from collections import Counter
 from dataclasses import dataclass
+from typing import Literal
 
+import numpy as np
 import polars as pl
 
-from outcomes.cohort import DAYS_IN_MONTH, SEEN, CaseSeries, column, followed, states
-from outcomes.findings.disclosure.k_anonymity import KEY, WITHHELD, coarse_enough, smallest_class
+from outcomes.cohort import SEEN, CaseSeries, column, states
+from outcomes.findings.disclosure.k_anonymity import (
+    Recoding,
+    Results,
+    Table,
+    recodings,
+)
+from outcomes.findings.disclosure.merging import merged_column
+from outcomes.findings.disclosure.quasi_identifiers import FIELDS, LEFT_OUT, NAMES, WITHHELD, quasi_identifiers
+from outcomes.findings.outcomes import is_poor
 from outcomes.findings.results import Stamp
 from outcomes.protocol import COHORTS, Characteristic
 
-OTHER = "other"
-NOT_GIVEN = ("surgeon", "site", "sex")
-PUT_TOGETHER = "Values that too few lids of a cohort have are told as the middle of their neighbours'."
+Refusal = Literal["", "not_requested", "too_few_patients", "no_recoding", "journal"]
+CANDIDATES = 200
+_NOT_SHARED = ("surgeon", "site", "recurrent_tumour")
+_COUNTED = ("cohort", "measure", "window", "value")
 
 
 @dataclass(frozen=True)
 class SharedTable:
-    """One table to be given away: its name, its columns with their words, and its bytes in each form."""
+    """One table: its columns, those that identify a row, and its bytes in each form."""
 
     name: str
     columns: tuple[SharedColumn, ...]
+    key: tuple[str, ...]
     csv: bytes
     parquet: bytes
     rows: int
@@ -39,241 +49,242 @@ class SharedTable:
 
 @dataclass(frozen=True)
 class SharedColumn:
-    """One column: its kind (string, integer or number), what it means, its unit, and the words that it may hold."""
+    """One column: its type in Table Schema, its label, unit, and the words that it may hold.
+
+    `about` says which description it has; `window` is the review of a measured value.
+    """
 
     name: str
-    kind: str
-    title: str
-    description: str
+    kind: Literal["string", "integer", "number"]
+    about: str
+    label: str = ""
     unit: str = ""
     allowed: tuple[str, ...] = ()
+    window: str = ""
 
 
 @dataclass(frozen=True)
-class Shared:
-    """What may be given away. `k` is the smallest number of patients with one key; without tables nothing may, and `note` says why."""
+class Coarsening:
+    """To which level a column that an outsider could know was coarsened, and the share of its information lost."""
 
-    k: int
-    asked: int
-    lids: int
-    withheld: int
-    recoding: str
+    column: str
+    level: str
+    loss: float
+
+
+@dataclass(frozen=True)
+class SharedData:
+    """What may be given to other researchers; without tables `refusal` says why.
+
+    `k` is the smallest number of patients in a class, `k_required` the protocol's. `withheld` rows have no coarsened column.
+    Of the cohorts in `without_unreviewed` the lids that were not reviewed are left out: they are fewer than k patients'.
+    """
+
+    k_required: int
+    refusal: Refusal = ""
+    k: int = 0
+    lids: int = 0
+    withheld: int = 0
+    loss: float = 0.0
+    without_unreviewed: tuple[str, ...] = ()
+    coarsened: tuple[Coarsening, ...] = ()
     tables: tuple[SharedTable, ...] = ()
-    note: str = ""
 
 
-def shared(series: CaseSeries, stamp: Stamp) -> Shared:
-    """The tall and the wide table, or the reason why there is none."""
-    asked = series.protocol.rules.k_anonymity
-    found = coarse_enough(series, asked)
-    if found is None:
-        return Shared(
-            0,
-            asked,
-            series.cases.height,
-            0,
-            "",
-            note=f"fewer than {asked} patients: rows of so few would point at persons",
-        )
-    recoding, key = found
-    k = smallest_class(key)
-    release = f"{stamp.digest[:12]} {stamp.frozen or 'no data lock'} as of {stamp.as_of.isoformat()}"
-    tables = (_wide(series, key, asked, release), _tall(series, key, asked, release))
-    withheld = key.filter(pl.col("sex") == WITHHELD).height
-    return Shared(k, asked, key.height, withheld, recoding.says(), tables)
+def not_requested(series: CaseSeries) -> SharedData:
+    """No rows, because nobody requested them."""
+    return SharedData(series.protocol.rules.k_anonymity, "not_requested")
 
 
-def _coded(series: CaseSeries, key: pl.DataFrame) -> pl.DataFrame:
-    """Give each lid a code that says nothing: its order is drawn from what is not given away."""
-    secret = [
-        hashlib.sha256("|".join(str(each) for each in row).encode()).hexdigest()
-        for row in series.cases.sort("case_id").select("case_id", "operated_on", "birth_year", "divided_on").iter_rows()
-    ]
-    ranked = key.with_columns(pl.Series("secret", secret, dtype=pl.String)).sort("secret")
-    codes = [f"L{number:04d}" for number in range(1, ranked.height + 1)]
-    return ranked.with_columns(pl.Series("lid", codes, dtype=pl.String)).drop("secret")
+def shared_data(series: CaseSeries, stamp: Stamp) -> SharedData:
+    """The tables with the least loss of information in which nobody stands out, or the reason why there are none."""
+    k = series.protocol.rules.k_anonymity
+    if series.cases.get_column("patient_id").n_unique() < k:
+        return SharedData(k, "too_few_patients")
+    cases, without = _cases(series)
+    table = _table(series, cases)
+    for _, recoding in zip(range(CANDIDATES), recodings(table, k), strict=False):
+        lids = _lids(series, cases, table, recoding)
+        if not _shown_tells(series, lids):
+            return _shared(series, table, recoding, lids, (stamp, without))
+    return SharedData(k, "no_recoding")
 
 
-def _wide(series: CaseSeries, key: pl.DataFrame, asked: int, release: str) -> SharedTable:
+def _cases(series: CaseSeries) -> tuple[pl.DataFrame, tuple[str, ...]]:
+    """The cases with their stratum, but for lids that were not reviewed where they are fewer than k patients'; and of which cohorts."""
+    at_primary = pl.col("window") == series.protocol.primary_window
+    seen = _seen(series).filter(at_primary & pl.col("measure").is_in(_main(series))).get_column("case_id").unique()
+    reviewed = pl.col("case_id").is_in(seen.to_list())
+    cases = series.cases.with_columns(reviewed.alias("reviewed"))
+    patients = pl.col("patient_id").n_unique().over("cohort", "reviewed")
+    few = cases.filter(~pl.col("reviewed") & (patients < series.protocol.rules.k_anonymity))
+    kept = cases.join(few.select("case_id"), on="case_id", how="anti", maintain_order="left")
+    return kept, tuple(each for each in COHORTS if each in few.get_column("cohort"))
+
+
+def _table(series: CaseSeries, cases: pl.DataFrame) -> Table:
+    held = {(lid, measure, window): value for lid, _, window, measure, value in _seen(series).iter_rows()}
+    return Table(
+        patients=cases.get_column("patient_id").to_list(),
+        strata=[f"{cohort} {reviewed}" for cohort, reviewed in cases.select("cohort", "reviewed").iter_rows()],
+        quasi=quasi_identifiers(series, cases),
+        results=_results(series, cases, held),
+    )
+
+
+def _main(series: CaseSeries) -> list[str]:
+    """The measures whose values at the primary window stand in the table of lids."""
+    if series.protocol.primary_window not in {each.id for each in series.windows}:
+        return []
+    return [each.id for each in series.protocol.main_measures if each in series.measures]
+
+
+def _seen(series: CaseSeries) -> pl.DataFrame:
+    return states(series).filter(pl.col("status") == SEEN).select("case_id", "cohort", "window", "measure", "value")
+
+
+def _results(series: CaseSeries, cases: pl.DataFrame, held: dict[tuple[str, str, str], float]) -> Results:
+    """Which results of the table were seen and which were poor: a row a lid, a column a main measure that is judged."""
+    protocol, lids = series.protocol, cases.get_column("case_id")
+    window = protocol.window(protocol.primary_window)
+    judged = [each for each in map(protocol.measure, _main(series)) if protocol.judges(each, window)]
+    values = np.array(
+        [[held.get((lid, each.id, window.id), np.nan) for each in judged] for lid in lids], dtype=np.float64
+    ).reshape(lids.len(), len(judged))
+    poor = np.zeros(values.shape, dtype=np.bool_)
+    for number, each in enumerate(judged):
+        if each.poor is not None:
+            poor[:, number] = is_poor(values[:, number], each.poor)
+    return Results(~np.isnan(values), poor)
+
+
+def _lids(series: CaseSeries, cases: pl.DataFrame, table: Table, recoding: Recoding) -> pl.DataFrame:
+    """The table of lids under a recoding, sorted by all that it shows."""
     given = [each for each in series.protocol.characteristics if _is_given(each)]
-    own = series.cases.select("case_id", *(pl.col(column(each)).alias(each.id) for each in given))
-    observed = followed(series).select(
-        "case_id", (pl.col("observed") / DAYS_IN_MONTH).floor().cast(pl.Float64).alias("months_followed")
-    )
-    frame = _coded(series, key).join(own, on="case_id").join(observed, on="case_id", how="left")
-    frame = frame.with_columns(_told(frame, name, asked) for name in (*own.columns[1:], "months_followed"))
-    measured = _at_primary(series, asked)
-    if measured.width > 1:
-        frame = frame.join(measured, on="case_id", how="left")
-    chosen = frame.sort("lid").select(
-        "lid",
-        "cohort",
-        *KEY,
-        *own.columns[1:],
-        pl.col("months_followed").cast(pl.Int64),
-        *measured.columns[1:],
-        pl.lit(release).alias("release"),
-    )
-    columns = (*_key_columns(), *(_characteristic(series, each) for each in given), *_last_columns(series, chosen))
-    return _table("wide", chosen, columns)
+    withheld = pl.Series(recoding.withheld)
+    columns = {
+        each.name: pl.Series(each.name, each.levels[level].values, dtype=pl.String)
+        for each, level in zip(table.quasi, recoding.levels, strict=True)
+        if each.levels[level].id != LEFT_OUT
+    }
+    frame = cases.select("case_id", "cohort", *(pl.col(column(each)).alias(each.id) for each in given))
+    measured = _at_primary(series)
+    frame = frame.with_columns(
+        pl.when(withheld).then(pl.lit(WITHHELD)).otherwise(values).alias(name) for name, values in columns.items()
+    ).join(measured, on="case_id", how="left", maintain_order="left")
+    merged = [each.id for each in given] + measured.columns[1:]
+    k = series.protocol.rules.k_anonymity
+    frame = frame.with_columns(merged_column(frame, name, k) for name in merged)
+    return frame.select("cohort", *columns, *merged).sort("cohort", *columns, *merged, nulls_last=True)
 
 
 def _is_given(each: Characteristic) -> bool:
-    return each.levels_of not in NOT_GIVEN and not each.years_since and not each.year_of
+    known = {each.field, each.levels_of, each.years_since, each.year_of, *each.days_between}
+    return not known & {*FIELDS, *_NOT_SHARED}
 
 
-def _told(frame: pl.DataFrame, name: str, asked: int) -> pl.Series:
-    """A column as it is given away: in each cohort no value that fewer lids have than asked."""
-    told: list[object] = [None] * frame.height
-    for cohort in COHORTS:
-        at = [number for number, each in enumerate(frame.get_column("cohort")) if each == cohort]
-        values = frame.get_column(name).gather(at).to_list()
-        replaced = levels_together(values, asked) if frame.schema[name] == pl.String else together(values, asked)
-        for number, value in zip(at, values, strict=True):
-            told[number] = replaced.get(value)
-    return pl.Series(name, told, dtype=frame.schema[name])
-
-
-def together(values: list[float | None], asked: int) -> dict[float | None, float]:
-    """What each value is told as: neighbours are put together until so many lids have them; nothing where there are fewer in all.
-
-    >>> together([0, 0, 0, 1, 2, 2, None], asked=3)
-    {0: 0, 1: 2, 2: 2}
-    """
-    counts = Counter(value for value in values if value is not None)
-    groups: list[list[float]] = [[]]
-    for value in sorted(counts):
-        if sum(counts[each] for each in groups[-1]) >= asked:
-            groups.append([])
-        groups[-1].append(value)
-    if len(groups) > 1 and sum(counts[each] for each in groups[-1]) < asked:
-        last = groups.pop()
-        groups[-1].extend(last)
-    if sum(counts.values()) < asked:
-        return {}
-    return {value: _middle(group, counts) for group in groups for value in group}
-
-
-def _middle(group: list[float], counts: Counter[float]) -> float:
-    """The lower middle one of the lids of a group: always a value that was measured."""
-    lids = sorted(value for value in group for _ in range(counts[value]))
-    return lids[(len(lids) - 1) // 2]
-
-
-def levels_together(values: list[str | None], asked: int) -> dict[str | None, str | None]:
-    """What each level is told as: those that fewer lids have than asked are told as other, or not at all if these are too few."""
-    counts = Counter(value for value in values if value is not None)
-    rare = [level for level, number in counts.items() if number < asked]
-    other = OTHER if sum(counts[level] for level in rare) >= asked else None
-    return {level: other if level in rare else level for level in counts}
-
-
-def _at_primary(series: CaseSeries, asked: int) -> pl.DataFrame:
+def _at_primary(series: CaseSeries) -> pl.DataFrame:
     window = series.protocol.primary_window
-    names = [measure.id for measure in series.protocol.main_measures if measure in series.measures]
-    seen = _seen(series, asked).filter(pl.col("window") == window)
     columns = [
-        pl.col("value").filter(pl.col("measure") == name).first().alias(f"{name}_{window}")
-        for name in names
-        if window in [each.id for each in series.windows]
+        pl.col("value").filter(pl.col("measure") == name).first().alias(f"{name}_{window}") for name in _main(series)
     ]
-    return seen.group_by("case_id").agg(columns)
+    return _seen(series).filter(pl.col("window") == window).group_by("case_id").agg(columns)
 
 
-def _seen(series: CaseSeries, asked: int) -> pl.DataFrame:
-    """Every value that stands for a window, put together with its neighbours in its cohort where too few lids have it."""
-    seen = states(series).filter(pl.col("status") == SEEN).select("case_id", "cohort", "window", "measure", "value")
-    told = [
-        group.with_columns(_told(group, "value", asked))
-        for _, group in seen.group_by("window", "measure", maintain_order=True)
-    ]
-    return pl.concat(told).drop_nulls("value") if told else seen
+def _shown_tells(series: CaseSeries, lids: pl.DataFrame) -> bool:
+    """Tell whether the merged values, as a reader sees them, tell a result of any class."""
+    window = series.protocol.window(series.protocol.primary_window)
+    coarsened = [each for each in NAMES if each in lids.columns]
+    for measure in map(series.protocol.measure, _main(series)):
+        if measure.poor is None or not series.protocol.judges(measure, window):
+            continue
+        shown = lids.drop_nulls(f"{measure.id}_{window.id}")
+        poor = is_poor(shown.get_column(f"{measure.id}_{window.id}").cast(pl.Float64).to_numpy(), measure.poor)
+        classes = shown.select(pl.struct("cohort", *coarsened).rank("dense").alias("class")).to_series().to_numpy()
+        seen = np.ones((shown.height, 1), dtype=np.bool_)
+        if Results(seen, poor.reshape(-1, 1)).tells(classes.astype(np.int64)).any():
+            return True
+    return False
 
 
-def _tall(series: CaseSeries, key: pl.DataFrame, asked: int, release: str) -> SharedTable:
-    order = pl.Enum([each.id for each in series.protocol.windows])
-    frame = (
-        _coded(series, key)
-        .select("case_id", "lid", "cohort")
-        .join(_seen(series, asked).drop("cohort"), on="case_id")
-        .with_columns(pl.col("window").cast(order).alias("at"))
-        .sort("lid", "measure", "at")
-        .select("lid", "cohort", "measure", "window", "value", pl.lit(release).alias("release"))
+def _shared(
+    series: CaseSeries, table: Table, recoding: Recoding, lids: pl.DataFrame, made: tuple[Stamp, tuple[str, ...]]
+) -> SharedData:
+    stamp, without_unreviewed = made
+    release = f"{stamp.digest[:12]} {stamp.frozen or 'no data lock'} as of {stamp.as_of.isoformat()}"
+    coarsened = tuple(
+        Coarsening(each.name, each.levels[level].id, loss)
+        for each, level, loss in zip(table.quasi, recoding.levels, recoding.losses, strict=True)
     )
-    measures = tuple(measure.id for measure in series.protocol.measures)
-    windows = tuple(window.id for window in series.protocol.windows)
-    columns = (
-        *_key_columns()[:2],
-        SharedColumn(
-            "measure",
-            "string",
-            "Measure",
-            "What was measured: see the definitions of the pack.",
-            allowed=measures,
-        ),
-        SharedColumn("window", "string", "Review", "The review window after division of the pedicle.", allowed=windows),
-        SharedColumn(
-            "value",
-            "number",
-            "Value",
-            f"In the unit of the measure; a yes is 1, a no 0, a grade its number. {PUT_TOGETHER}",
-        ),
-        _release(),
+    return SharedData(
+        series.protocol.rules.k_anonymity,
+        k=recoding.k,
+        lids=lids.height,
+        withheld=int(recoding.withheld.sum()),
+        loss=recoding.loss,
+        without_unreviewed=without_unreviewed,
+        coarsened=coarsened,
+        tables=(_lids_table(series, lids, coarsened, release), _values_table(series, release)),
     )
-    return _table("tall", frame, columns)
 
 
-def _key_columns() -> tuple[SharedColumn, ...]:
-    coarse = f"Made coarser; '{WITHHELD}' where the lid would have stood out; blank where it is not told of any lid."
-    return (
-        SharedColumn("lid", "string", "Lid", "A code made for this release; it links the two tables and nothing else."),
-        SharedColumn("cohort", "string", "Cohort", "How the flap was covered.", allowed=("grafted", "advanced")),
-        SharedColumn("age_band", "string", "Age at operation", f"In years, by year of birth. {coarse}"),
-        SharedColumn("sex", "string", "Sex", coarse),
-        SharedColumn("side", "string", "Side", coarse),
-        SharedColumn("operated", "string", "Years of operation", coarse),
-    )
+def _lids_table(series: CaseSeries, lids: pl.DataFrame, coarsened: tuple[Coarsening, ...], release: str) -> SharedTable:
+    quasi = [SharedColumn(each.column, "string", each.column) for each in coarsened if each.column in lids.columns]
+    given = [_characteristic(series, each) for each in series.protocol.characteristics if _is_given(each)]
+    window = series.protocol.primary_window
+    measured = [_measured(series, name, window) for name in _main(series)]
+    columns = (_cohort(), *quasi, *given, *measured, SharedColumn("release", "string", "release"))
+    frame = lids.with_columns(pl.lit(release).alias("release"))
+    return _written("lids", frame, columns, ())
 
 
 def _characteristic(series: CaseSeries, each: Characteristic) -> SharedColumn:
-    unit = each.unit or next(
-        (field.unit for field in series.protocol.fields if each.field and field.id == each.field), ""
+    unit = each.unit or next((one.unit for one in series.protocol.fields if each.field and one.id == each.field), "")
+    if each.levels_of:
+        return SharedColumn(each.id, "string", "level", each.label, unit)
+    return SharedColumn(each.id, "number", "yes_no" if each.values else "number", each.label, unit)
+
+
+def _measured(series: CaseSeries, name: str, window: str) -> SharedColumn:
+    measure = series.protocol.measure(name)
+    unit = series.protocol.value_field(measure).unit
+    return SharedColumn(f"{name}_{window}", "number", "measured", measure.label, unit, window=window)
+
+
+def _values_table(series: CaseSeries, release: str) -> SharedTable:
+    """How many lids have each value of every measure at every window, merged so that no count is under k."""
+    k = series.protocol.rules.k_anonymity
+    seen = _seen(series)
+    merged = [
+        group.with_columns(merged_column(group, "value", k))
+        for _, group in seen.group_by("window", "measure", maintain_order=True)
+    ]
+    counted = (pl.concat(merged) if merged else seen).drop_nulls("value").group_by(_COUNTED).len("lids")
+    measures, windows = series.protocol.measures, series.protocol.windows
+    frame = (
+        counted.sort("cohort", "measure", pl.col("window").cast(pl.Enum([each.id for each in windows])), "value")
+        .select(*_COUNTED, pl.col("lids").cast(pl.Int64))
+        .with_columns(pl.lit(release).alias("release"))
     )
-    few = "Levels of too few lids are told as 'other'." if each.levels_of else f"A yes is 1, a no 0. {PUT_TOGETHER}"
-    kind = "string" if each.levels_of else "number"
-    return SharedColumn(each.id, kind, each.label, f"{few} Blank: not recorded, or not told.", unit)
-
-
-def _last_columns(series: CaseSeries, chosen: pl.DataFrame) -> tuple[SharedColumn, ...]:
-    window = series.protocol.window(series.protocol.primary_window)
-    measured = []
-    for measure in series.protocol.main_measures:
-        name = f"{measure.id}_{window.id}"
-        if name in chosen.columns:
-            field = series.protocol.value_field(measure)
-            said = f"{measure.label}, {window.label} after division. {field.says()}. {PUT_TOGETHER} Blank: not seen, or not told."
-            measured.append(SharedColumn(name, "number", measure.label, said, field.unit))
-    months = SharedColumn(
-        "months_followed",
-        "integer",
-        "Months followed",
-        f"Whole months from division to the last day known. {PUT_TOGETHER} Blank: not divided.",
-        "months",
+    columns = (
+        _cohort(),
+        SharedColumn("measure", "string", "measure", allowed=tuple(each.id for each in measures)),
+        SharedColumn("window", "string", "window", allowed=tuple(each.id for each in windows)),
+        SharedColumn("value", "number", "value"),
+        SharedColumn("lids", "integer", "lids"),
+        SharedColumn("release", "string", "release"),
     )
-    return (months, *measured, _release())
+    return _written("values", frame, columns, _COUNTED)
 
 
-def _release() -> SharedColumn:
-    return SharedColumn(
-        "release", "string", "Release", "The register's digest, the data lock and the day for which the rows speak."
-    )
+def _cohort() -> SharedColumn:
+    return SharedColumn("cohort", "string", "cohort", allowed=COHORTS)
 
 
-def _table(name: str, frame: pl.DataFrame, columns: tuple[SharedColumn, ...]) -> SharedTable:
+def _written(name: str, frame: pl.DataFrame, columns: tuple[SharedColumn, ...], key: tuple[str, ...]) -> SharedTable:
     if frame.columns != [each.name for each in columns]:
-        raise ValueError(f"{name}: the columns {frame.columns} are not those that are told")
+        raise ValueError(f"{name}: the columns {frame.columns} are not those that are described")
     text, packed = io.BytesIO(), io.BytesIO()
-    blank = frame.with_columns(pl.col(pl.String).replace("", None))
-    blank.write_csv(text)
-    blank.write_parquet(packed, compression="zstd", statistics=True)
-    return SharedTable(name, columns, text.getvalue(), packed.getvalue(), frame.height)
+    frame.write_csv(text)
+    frame.write_parquet(packed, compression="zstd", statistics=True)
+    return SharedTable(name, columns, key, text.getvalue(), packed.getvalue(), frame.height)

@@ -6,7 +6,7 @@ from outcomes.cohort import CaseSeries
 from outcomes.findings.decision_rule import Evidence
 from outcomes.findings.families import TimedDraft
 from outcomes.findings.propensity import CoverChoice
-from outcomes.findings.results import TimedFinding
+from outcomes.findings.results import TimedFinding, exact
 from outcomes.findings.time_to_event.sensitivity import followed_shares
 from outcomes.protocol import Timed
 from outcomes.statistics.result import TestedEstimate, not_estimable
@@ -22,7 +22,7 @@ def timed_draft(
     estimate = judged or not_estimable(rules.confidence_level)
     evidence = Evidence(
         None if choice.no_overlap else estimate,
-        fewest=min(finding.grafted.n, finding.advanced.n),
+        fewest=min(exact(finding.grafted.n), exact(finding.advanced.n)),
         too_few=rules.too_few_lids,
         more_is_worse=not timed.good,
         measured=followed_shares(finding),

@@ -46,7 +46,7 @@ def _described(finding: Finding, protocol: Protocol) -> str:
     field = protocol.value_field(measure)
     written = formats.measured(field)
     parts = [
-        f"{cohort} median {written(side.median)} {field.unit}".strip() + f" in {side.n} lids"
+        f"{cohort} median {written(side.median)} {field.unit}".strip() + f" in {formats.count(side.n)} lids"
         for cohort in COHORTS
         if isinstance(side := getattr(finding, cohort), Values) and side.median is not None
     ]

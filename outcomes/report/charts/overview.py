@@ -74,7 +74,8 @@ def _row(finding: Finding, protocol: Protocol) -> dict[str, Any]:
 
 def _chart(rows: list[dict[str, Any]], canvas: Canvas, size: Size) -> Chart:
     labels = [row["measure"] for row in rows]
-    axis = alt.Axis(domain=False, ticks=False, grid=False, labelLimit=size.em(24), labelExpr="split(datum.label, ', ')")
+    name = "split(datum.label, ', ')[0]" if size.terse else "split(datum.label, ', ')"
+    axis = alt.Axis(domain=False, ticks=False, grid=False, labelLimit=size.em(24), labelExpr=name)
     names = alt.Y("measure:N", sort=labels, title=None, axis=axis)
     words = [
         "← favours advanced skin" + "\u00a0" * 3 + "favours skin graft →",
@@ -103,7 +104,10 @@ def _chart(rows: list[dict[str, Any]], canvas: Canvas, size: Size) -> Chart:
         beside.encode(x=at, y=names, text="text:N", description="address:N"),
         verdicts.encode(x=at, y=names, text="verdict:N"),
     ]
+    if size.terse:
+        alone = canvas.chart(rows).mark_text(align="left", baseline="middle", fontSize=size.small)
+        told = [alone.encode(x=at, y=names, text="verdict:N")]
     drawn: Chart = alt.layer(band, zero, *level_intervals(base, across, size, y=names), points, *told).properties(
-        width=NOMINAL, height=size.em(3.1) * len(rows)
+        width=NOMINAL, height=size.em(1.6 if size.terse else 3.1) * len(rows)
     )
     return drawn

@@ -39,6 +39,7 @@ class Size:
     columns: int  # of small panels
     titled: bool = False  # the title stands in the drawing
     bold: bool = False
+    terse: bool = False  # words alone beside a mark, no numbers: they stand in a table
 
     def em(self, number: float) -> float:
         """So many times the size of the letters."""
@@ -58,6 +59,7 @@ class Size:
 SCREEN = Size("screen", 640, 12, 11, 2, titled=True, bold=True)
 ONE_COLUMN = Size("85mm", 85 * POINTS_IN_MM, 8, 7, 1)
 TWO_COLUMNS = Size("175mm", 175 * POINTS_IN_MM, 8, 7, 3)
+SLIDE = Size("slide", 872, 20, 18, 3, terse=True)
 PRINT = {85: ONE_COLUMN, 175: TWO_COLUMNS}
 
 

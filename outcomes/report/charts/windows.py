@@ -14,6 +14,7 @@ from outcomes.report.charts.chart_rows import middle, panel_heading
 from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure, addressed
 from outcomes.report.charts.theme import Panel, Size, cohort_point, upright_intervals
 from outcomes.report.finding_index import Shown, finding_place, findings_of, seen, who_phrase
+from outcomes.report.traced_text import NOT_SHOWN
 
 SHIFT = {"grafted": -0.17, "advanced": 0.17}
 TITLES = {
@@ -70,9 +71,12 @@ def _middle_words(finding: Finding, cohort: str, protocol: Protocol) -> str:
     if not side.n:
         return "nobody seen"
     if isinstance(side, Share):
-        return f"{side.events} of {side.n}"
+        events = NOT_SHOWN if side.events is None else formats.count(side.events)
+        return f"{events} of {formats.count(side.n)}"
+    if getattr(side, side.centre) is None:
+        return f"{NOT_SHOWN} in {formats.count(side.n)}"
     written = formats.measured(protocol.value_field(protocol.measure(finding.measure)))
-    return f"{written(getattr(side, side.centre))} in {side.n}"
+    return f"{written(getattr(side, side.centre))} in {formats.count(side.n)}"
 
 
 def _chart(panels: Panels, outcome: Shown, protocol: Protocol, canvas: Canvas, size: Size) -> Chart:

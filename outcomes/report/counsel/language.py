@@ -19,7 +19,22 @@ from outcomes.report.traced_text import Figure, Phrase, Piece, say
 
 LANGUAGES = Path(__file__).with_name("languages")
 ENGLISH = "en"
-OPEN_TABLES = ("outcomes", "windows", "names", "ranges", "likeness", "published")
+OPEN_TABLES = ("outcomes", "sections", "windows", "names", "ranges", "likeness", "published")
+FRACTIONS = (
+    (0.0, "nothing"),
+    (1 / 10, "tenth"),
+    (1 / 5, "fifth"),
+    (1 / 4, "quarter"),
+    (1 / 3, "third"),
+    (2 / 5, "two_fifths"),
+    (1 / 2, "half"),
+    (3 / 5, "three_fifths"),
+    (2 / 3, "two_thirds"),
+    (3 / 4, "three_quarters"),
+    (4 / 5, "four_fifths"),
+    (9 / 10, "nine_tenths"),
+    (1.0, "whole"),
+)
 _GAP = re.compile(r"\{(\w+)\}")
 Tree = dict[str, Any]
 
@@ -36,6 +51,10 @@ class Language:
         table, name = key.split(".")
         return filled(self.tree[table][name], pieces)
 
+    def named(self, table: str, name: str, other: str, **pieces: Piece | Phrase) -> Phrase:
+        """Say what the protocol calls so in the words of the language, or else in `other` words."""
+        return self.say(f"{table}.{name}", **pieces) if self.has(f"{table}.{name}") else (other,)
+
     def counted(self, noun: str, figure: Figure) -> Phrase:
         """Say a number of things in the form that the number takes."""
         forms = self.tree["plural"][noun]
@@ -50,6 +69,14 @@ class Language:
         """Say a date with the month as a word."""
         month = self.tree["months"][day.month - 1]
         return str(self.tree["date"].format(day=day.day, month=month, year=day.year))
+
+    def year(self, day: date) -> str:
+        """Say only the year of a date."""
+        return str(day.year)
+
+    def fraction(self, share: float) -> str:
+        """Say a share as the nearest fraction in words, such as a third."""
+        return str(self.tree["fractions"][min(FRACTIONS, key=lambda each: abs(each[0] - share))[1]])
 
     def decimal(self, value: float) -> str:
         """Say a number with at most one decimal, and the decimal mark of the language."""

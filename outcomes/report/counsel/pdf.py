@@ -13,8 +13,8 @@ from typing import Any, Literal
 
 import typst
 
-from outcomes.report.counsel.sheet import CoverCell, Section, Sheet, SheetLine
-from outcomes.report.traced_text import plain
+from outcomes.report.counsel.sheet import CoverCell, Pair, Section, Sheet
+from outcomes.report.traced_text import Phrase, plain
 from outcomes.report.typst_render import typesetter
 
 TEMPLATE = Path(__file__).with_name("templates") / "sheet.typ"
@@ -24,7 +24,7 @@ Paper = Literal["a4", "letter"]
 
 @dataclass(frozen=True)
 class Print:
-    """Sizes in points; the widths of a picture of 100 people and of a line of days in letters; the pages it may fill.
+    """Sizes in points, the width of a picture of 100 people in mm, and the pages that the sheet may fill.
 
     `room` is the least height of the space for notes, in letters.
     """
@@ -33,18 +33,17 @@ class Print:
     small: float
     foot: float
     picture: float
-    line: float
     pages: int
     room: float
 
 
-NORMAL = Print(size=14, small=11, foot=7, picture=3.5, line=5, pages=1, room=2.5)
-LARGE = Print(size=20, small=15, foot=9, picture=3.3, line=4, pages=2, room=3)
+NORMAL = Print(size=14, small=11, foot=7, picture=39, pages=2, room=2.5)
+LARGE = Print(size=20, small=15, foot=9, picture=40, pages=4, room=3)
 AIRS = (1.0, 0.6, 0.3, 0.0)
 
 
 def write_pdf_sheet(sheet: Sheet, path: Path, *, paper: Paper = "a4", large_print: bool = False) -> Path:
-    """Write the sheet: one page, or two in large print, with as much air between the lines as these pages have.
+    """Write the sheet on both sides of one paper, or of two in large print, with as much air as these pages have.
 
     A protocol that tells many more results, or a language with far longer words, may need a page more; letters are
     never made smaller.
@@ -88,12 +87,14 @@ def _data(sheet: Sheet, print_: Print, paper: str) -> dict[str, Any]:
         "region": region or None,
         "title": sheet.title,
         "name": sheet.name,
-        "warning": [plain(each) for each in sheet.warning],
+        "warning": _plain(sheet.warning),
         "opening": plain(sheet.opening),
-        "columns": sheet.columns,
-        "rows": [_row(row) for row in sheet.rows],
-        "lines": [_row(row) for row in sheet.lines],
-        "likeness": [plain(each) for each in sheet.likeness],
+        "legend": [[drawn, plain(words)] for drawn, words in sheet.legend],
+        "sections": [
+            {"heading": section.heading, "pairs": [_pair(pair) for pair in section.pairs]} for section in sheet.sections
+        ],
+        "lines": [_pair(pair) for pair in sheet.lines],
+        "likeness": _plain(sheet.likeness),
         "unknown": _section(sheet.unknown),
         "spaces": [_section(each) for each in sheet.spaces],
         "basis": _section(sheet.basis),
@@ -102,21 +103,31 @@ def _data(sheet: Sheet, print_: Print, paper: str) -> dict[str, Any]:
     }
 
 
-def _row(row: SheetLine) -> dict[str, Any]:
+def _pair(pair: Pair) -> dict[str, Any]:
     return {
-        "label": plain(row.label),
-        "cells": [_cell(cell) for cell in row.cells],
-        "published": [plain(each) for each in row.published],
+        "label": plain(pair.label),
+        "caption": plain(pair.caption),
+        "cells": [_cell(cell) for cell in pair.cells],
+        "nothing": _plain(pair.nothing),
+        "verdict": plain(pair.verdict),
+        "published": _plain(pair.published),
     }
 
 
 def _cell(cell: CoverCell) -> dict[str, Any]:
     return {
+        "cover": cell.cover,
+        "seen": _plain(cell.seen),
         "picture": cell.picture,
         "alt": plain(cell.alt),
-        "sentences": [plain(each) for each in cell.sentences],
+        "of": _plain(cell.sentences[:1]) if cell.picture else [],
+        "sentences": _plain(cell.sentences[1:] if cell.picture else cell.sentences),
     }
 
 
 def _section(section: Section) -> dict[str, Any]:
-    return {"heading": section.heading, "paragraphs": [plain(each) for each in section.paragraphs]}
+    return {"heading": section.heading, "paragraphs": _plain(section.paragraphs)}
+
+
+def _plain(phrases: tuple[Phrase, ...]) -> list[str]:
+    return [plain(each) for each in phrases]

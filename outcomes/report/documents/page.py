@@ -17,6 +17,7 @@ from outcomes.report.stamp import level_words, stamp_facts
 from outcomes.report.tables.baseline import adjustment_sentences
 from outcomes.report.tables.model import Table
 from outcomes.report.traced_text import Phrase
+from outcomes.report.warning_words import caution_words
 
 
 @dataclass(frozen=True)
@@ -39,6 +40,7 @@ FOLDS = (
     Fold("lids", "Single lids", charts=("every-lid", "courses", "fellow-")),
     Fold("grades", "Distribution of grades", charts=("grades-",), further=True),
     Fold("timed", "Recurrence, revision and time course", ("timing", "means"), ("curve-", "timing")),
+    Fold("days_shut", "Days with the eye shut", ("days_shut",)),
     Fold("flow", "Patient flow", ("flow", "cohorts"), ("flow",)),
     Fold("who", "Characteristics before operation", ("baseline",), ("balance",)),
     Fold("followed", "Follow-up", ("followed",), ("seen", "followed")),
@@ -82,6 +84,7 @@ def page(comparison: Comparison, protocol: Protocol, tables: Sequence[Table], pi
         .get_template("report.html")
         .render(
             comparison=comparison,
+            warnings=[(each.code, caution_words(each)) for each in comparison.warnings],
             level=level_words(comparison.level),
             who=who_sentence(comparison),
             question=question_sentence(protocol),

@@ -6,12 +6,12 @@ import json
 import shutil
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
 from outcomes.errors import WrongUsage
-from outcomes.findings.disclosure.microdata import Shared
+from outcomes.findings.disclosure.microdata import SharedData
 from outcomes.findings.results import Comparison, Level
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import Protocol
@@ -19,7 +19,7 @@ from outcomes.report.charts.flow import Flow, flow_text
 from outcomes.report.comparison_json import document
 from outcomes.report.finding_index import finding_place
 from outcomes.report.pack.checklist import series_table, strobe_table
-from outcomes.report.pack.data_package import datapackage
+from outcomes.report.pack.data_package import datapackage, refusal_words
 from outcomes.report.pack.figures import FigureOfPack, caption_of, pack_figures, write_figure
 from outcomes.report.pack.index_page import CHECKLISTS, Looked, Shown, contents_page, listed, words_page
 from outcomes.report.pack.manuscript import Part, abstract, is_told, limitations, methods_parts, shown_results
@@ -27,10 +27,11 @@ from outcomes.report.pack.number_index import Printed, numbers_csv, of_figure, o
 from outcomes.report.pack.poster import poster_data, poster_phrases, poster_tables, write_poster
 from outcomes.report.pack.slides import slides, write_talk
 from outcomes.report.pack.tables import pack_tables
+from outcomes.report.pack.target_trial import target_table
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Table
 from outcomes.report.tables.reproducible_zip import written_again
-from outcomes.report.tables.writers import write_table
+from outcomes.report.tables.writers.registry import write_table
 from outcomes.report.tables.writers.word import add_phrase, new_paper
 from outcomes.report.traced_text import Phrase, plain
 
@@ -44,13 +45,14 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True)
 class PackRequest:
-    """What was asked for: the filters as values and in words, the level, what allows it, the limit of the abstract."""
+    """The filters as values and in words, the level, what allows it, the limit of the abstract, whether rows are added."""
 
     filters: dict[str, Any]
     words: tuple[str, ...]
     level: Level
     approved: str
     word_limit: int
+    with_data: bool = False
 
 
 @dataclass(frozen=True)
@@ -59,7 +61,7 @@ class PackContent:
 
     comparison: Comparison
     facts: Congress
-    shared: Shared
+    shared: SharedData
     protocol: Protocol
     request: PackRequest
 
@@ -103,7 +105,8 @@ def _example(content: PackContent) -> str:
 
 def tree_of(content: PackContent) -> dict[str, Any]:
     """What comparison.json of a pack holds: the comparison, and beside it what else the pack prints."""
-    shared = {name: getattr(content.shared, name) for name in ("k", "asked", "lids", "withheld", "recoding", "note")}
+    shared = {each.name: getattr(content.shared, each.name) for each in fields(content.shared) if each.name != "tables"}
+    shared["coarsened"] = [asdict(each) for each in content.shared.coarsened]
     rules = {"rules": asdict(content.protocol.rules)}
     tree = {**document(content.comparison), "congress": asdict(content.facts), "shared": shared, "protocol": rules}
     plain_tree: dict[str, Any] = json.loads(json.dumps(tree))
@@ -137,13 +140,7 @@ def _fill(content: PackContent, folder: Path, progress: Progress) -> Made:
         _write_words(content, title, told, folder / "words" / name)
     step()
     shown = slides(content.comparison, content.facts, content.protocol, figures)
-    write_talk(
-        shown,
-        folder / "slides" / "talk.pptx",
-        stamp=content.stamp,
-        as_of=content.comparison.stamp.as_of,
-        sharp=folder / "figures",
-    )
+    write_talk(shown, folder / "slides" / "talk.pptx", content.comparison.stamp)
     step()
     told_abstract = parts["abstract"][1]
     data = poster_data(content.comparison, content.facts, content.protocol, figures, drafted=told_abstract)
@@ -162,7 +159,7 @@ def _fill(content: PackContent, folder: Path, progress: Progress) -> Made:
 
 def _checklists(content: PackContent, figures: Sequence[FigureOfPack], tables: Sequence[Table]) -> tuple[Table, ...]:
     places = frozenset((*(f"figures/{each.id}" for each in figures), *(f"tables/{each.id}" for each in tables), *WORDS))
-    return strobe_table(places), series_table(content.comparison, content.facts, places)
+    return strobe_table(places), target_table(places), series_table(content.comparison, content.facts, places)
 
 
 def _folder_of(table: Table) -> str:
@@ -223,13 +220,15 @@ def _run_on(sentences: Sequence[Phrase]) -> Phrase:
 def _write_data(content: PackContent, folder: Path) -> None:
     if not content.shared.tables:
         (folder / "README.txt").write_text(
-            f"No data are given away: {content.shared.note}.\n\n{content.stamp}\n", encoding="utf-8"
+            f"There are no data here: {refusal_words(content.shared)}.\n\n{content.stamp}\n", encoding="utf-8"
         )
         return
     for table in content.shared.tables:
         (folder / f"{table.name}.csv").write_bytes(table.csv)
         (folder / f"{table.name}.parquet").write_bytes(table.parquet)
-    (folder / "datapackage.json").write_text(datapackage(content.shared, content.stamp), encoding="utf-8")
+    (folder / "datapackage.json").write_text(
+        datapackage(content.shared, content.protocol, content.stamp), encoding="utf-8"
+    )
 
 
 def _printed(
@@ -243,7 +242,7 @@ def _printed(
         for part in told:
             yield from of_phrases(part.sentences, f"words/{name}", part.heading)
     for number, slide in enumerate(shown, start=1):
-        yield from of_phrases(slide.points, "slides/talk", f"slide {number}")
+        yield from of_phrases((slide.title, *slide.points), "slides/talk", f"slide {number}")
         yield from of_phrases(slide.notes, "slides/talk", f"notes of slide {number}")
         if slide.table:
             yield from of_table(slide.table, "slides/talk")

@@ -66,7 +66,7 @@ _STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
                 "tables/flow; words/methods, Reviews",
                 "covers, filters asked for, schedule of reviews",
             ),
-            ("6b", "Matching", "words/methods, Comparison", "none; overlap weights instead"),
+            ("6b", "Matching", "words/methods, Comparison", "none; adjustment instead"),
             (
                 "7",
                 "Outcomes, exposures and confounders defined",
@@ -82,8 +82,8 @@ _STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
             (
                 "9",
                 "What was done about bias",
-                "words/methods, Comparison; tables/sensitivity",
-                "weights, bounds for the missing, both clocks, masked reviews apart",
+                "words/methods, Comparison; tables/checks",
+                "adjustment, tipping points for the lids not measured, both clocks, masked reviews apart",
             ),
             (
                 "10",
@@ -109,18 +109,23 @@ _STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
                 "words/methods, Setting and cases",
                 "none but the filters asked for, which stand in the stamp",
             ),
-            ("12c", "Missing data", "words/methods, Comparison; tables/results", "bounded, never filled in"),
+            (
+                "12c",
+                "Missing data",
+                "words/methods, Comparison; tables/further",
+                "tipping points; nothing is filled in",
+            ),
             (
                 "12d",
                 "Loss to follow-up",
                 "words/methods, Comparison; tables/followed",
-                "bounds; share reviewed in each cohort",
+                "tipping points; lids seen in each cohort",
             ),
             (
                 "12e",
                 "Sensitivity analyses",
-                "tables/sensitivity",
-                "last known value, other clock, cover planned, masked reviews",
+                "tables/checks",
+                "cover planned, masked reviews, other clock, revised as poor, first cases left out, within surgeons",
             ),
         ),
     ),
@@ -139,28 +144,33 @@ _STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
             (
                 "14b",
                 "Missing for each variable",
-                "tables/baseline; tables/results",
+                "tables/baseline; tables/further",
                 "columns Not recorded; lids due and not seen",
             ),
             ("14c", "Length of follow-up", "tables/cohorts", "median with interval and completeness"),
             (
                 "15",
                 "Outcome events or summaries over time",
-                "tables/results; tables/timing; tables/events",
+                "tables/further; tables/timing; tables/events",
                 "every measure at every review",
             ),
             (
                 "16a",
                 "Unadjusted and adjusted estimates with precision; which confounders",
-                "tables/main; words/methods, Comparison",
-                "crude and weighted with intervals",
+                "tables/planned; words/methods, Comparison",
+                "crude and adjusted with intervals",
             ),
             ("16b", "Category boundaries", "tables/definitions", "the cut of each measure"),
-            ("16c", "Relative risk turned into absolute", "tables/main", "differences are absolute, in points of 100"),
+            (
+                "16c",
+                "Relative risk turned into absolute",
+                "tables/main",
+                "differences are absolute, in percentage points",
+            ),
             (
                 "17",
                 "Other analyses done",
-                "tables/sensitivity; tables/results",
+                "tables/checks; tables/further",
                 "all are there, none chosen by its result",
             ),
         ),
@@ -168,14 +178,14 @@ _STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
     (
         "Discussion",
         (
-            ("18", "Key results", AUTHOR, "readings: tables/main"),
+            ("18", "Key results", AUTHOR, "verdicts: tables/main"),
             (
                 "19",
                 "Limitations, direction of bias",
                 "words/limitations",
                 "the warnings that hold; the direction is for the author",
             ),
-            ("20", "Cautious interpretation", AUTHOR, "the rule of the readings: words/methods, Comparison"),
+            ("20", "Cautious interpretation", AUTHOR, "the rule of the verdicts: words/methods, Comparison"),
             ("21", "Whom the results hold for", AUTHOR, "who the cases were: tables/baseline"),
         ),
     ),
@@ -186,7 +196,7 @@ _STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
 def strobe_table(places: frozenset[str]) -> Table:
     """Each item of the statement for cohort studies, with the place in this pack or who must answer it."""
     rows = tuple(
-        Row(((number,), (asked,), (_where(where, places),), (there,)), band)
+        Row(((number,), (asked,), (where_words(where, places),), (there,)), band)
         for band, items in _STROBE
         for number, asked, where, there in items
     )
@@ -194,7 +204,7 @@ def strobe_table(places: frozenset[str]) -> Table:
     return Table("strobe", "STROBE items for cohort studies, and where each is answered", _columns(), rows, ((note,),))
 
 
-def _where(where: str, places: frozenset[str]) -> str:
+def where_words(where: str, places: frozenset[str]) -> str:
     """The places that this pack has; a public one has fewer, and says so."""
     if where == AUTHOR:
         return where
@@ -252,7 +262,7 @@ def series_table(comparison: Comparison, facts: Congress, places: frozenset[str]
         (
             "PROCESS",
             "The patient's own view",
-            "tables/results",
+            "tables/further",
             ("the patient's own answers, where the protocol has any",),
         ),
         (
@@ -271,7 +281,7 @@ def series_table(comparison: Comparison, facts: Congress, places: frozenset[str]
         ),
         ("IDEAL", "Learning of each surgeon told", "tables/baseline", _surgeons(facts)),
     )
-    rows = tuple(Row(((asked,), (_where(where, places),), there), band) for band, asked, where, there in items)
+    rows = tuple(Row(((asked,), (where_words(where, places),), there), band) for band, asked, where, there in items)
     note = f"Items in our own words after: {SOURCES['process']} {SOURCES['ideal']}"
     columns = (Column("asked", "What is asked"), Column("where", "Where"), Column("there", "What is there"))
     return Table("case-series", "Items for case series and for surgical innovation", columns, rows, ((note,),))

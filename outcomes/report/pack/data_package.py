@@ -1,45 +1,125 @@
-"""The dictionary of the shared columns: a Data Package with Table Schema, an open standard."""
+"""The dictionary of the shared tables: a Data Package with Table Schema, an open standard."""
 
 from __future__ import annotations
 
 import json
 from typing import Any
 
-from outcomes.findings.disclosure.k_anonymity import KEY
-from outcomes.findings.disclosure.microdata import Shared, SharedColumn, SharedTable
+from outcomes.findings.disclosure.microdata import Coarsening, SharedColumn, SharedData, SharedTable
+from outcomes.protocol import Protocol
+from outcomes.report import formats
+
+TABLES = {
+    "lids": "One row a lid. The order of the rows tells nothing: they are sorted by what they show.",
+    "values": "How many lids of a cohort have each value of a measure at a review.",
+}
+COARSENED = "Coarsened. 'withheld': the lid would have stood out. 'not recorded': blank in the register."
+MERGED = "Values that fewer than {k} lids of the cohort have are given as the middle one of their neighbours'."
+ABOUT = {
+    "cohort": ("Cohort", "How the flap was covered."),
+    "age_band": ("Age at operation", "In years, by year of birth."),
+    "sex": ("Sex", ""),
+    "side": ("Side", ""),
+    "year_of_operation": ("Year of operation", ""),
+    "diagnosis": ("Diagnosis", ""),
+    "days_shut": ("Days from operation to division", "How long the eye was shut."),
+    "months_followed": ("Months followed", "Whole months from division to the last day known."),
+    "smoker": ("Smoking", ""),
+    "prior_lid_radiotherapy": ("Earlier radiotherapy to the lid", ""),
+    "measure": ("Measure", "What was measured: see the definitions of the pack."),
+    "window": ("Review", "The review window after division of the pedicle."),
+    "value": ("Value", f"In the unit of the measure; a yes is 1, a no 0, a grade its number. {MERGED}"),
+    "lids": ("Lids", "How many lids of the cohort have this value, merged as said."),
+    "release": ("Release", "The register's digest, the data lock and the day for which the rows speak."),
+    "level": ("", "Levels of fewer than {k} lids are 'other'. Blank: not recorded, or too few."),
+    "yes_no": ("", f"A yes is 1, a no 0. {MERGED} Blank: not recorded, or too few."),
+    "number": ("", f"{MERGED} Blank: not recorded, or too few."),
+    "measured": ("", f"At {{window}} after division. {MERGED} Blank: not seen, or too few."),
+}
+LEVELS = {
+    "as_held": "as recorded",
+    "most_frequent": "the most frequent one against all others",
+    "left_out": "left out",
+}
+BAND_UNITS = {"age_band": "years", "year_of_operation": "years", "days_shut": "days", "months_followed": "months"}
+NOTES = (
+    (
+        "A class is the lids of one cohort, reviewed or not at the primary review, that are alike in every coarsened column. "
+        "Each has k patients or more, and in none are all results of a main measure poor."
+    ),
+    "The loss is the share of a column's entropy, at the finest level that may be given, that is not given.",
+    (
+        "Left out for every lid: dates, codes, surgeon, place, earlier treatment of the tumour, and the link between a lid and "
+        "its values at other reviews or the patient's other lid."
+    ),
+)
+REFUSALS = {
+    "not_requested": "rows of single lids are written only when they are asked for (pack --with-data)",
+    "too_few_patients": "there are fewer than {k} patients, so that rows would point at persons",
+    "journal": "rows of single lids do not go with counts of any size; make a pack for the public for them",
+    "no_recoding": "no coarsening hides every lid among {k} patients of whom not all have a poor result",
+}
 
 
-def datapackage(shared: Shared, stamp: str) -> str:
+def refusal_words(shared: SharedData) -> str:
+    """Say why no data are written."""
+    return REFUSALS[shared.refusal].format(k=shared.k_required)
+
+
+def level_words(coarsened: Coarsening) -> str:
+    """Say to which level a column was coarsened."""
+    unit = BAND_UNITS.get(coarsened.column, "")
+    return LEVELS.get(coarsened.level) or f"in bands of {coarsened.level} {unit}"
+
+
+def coarsening_lines(shared: SharedData) -> tuple[str, ...]:
+    """Say of every column that an outsider could know what became of it, and the share of its information lost."""
+    return tuple(
+        f"{ABOUT[each.column][0]}: {level_words(each)} ({formats.percent(each.loss)} of its information lost)"
+        for each in shared.coarsened
+    )
+
+
+def datapackage(shared: SharedData, protocol: Protocol, stamp: str) -> str:
     """Give the dictionary as JSON text."""
     package = {
         "profile": "data-package",
         "name": "shared-lids",
         "title": "De-identified lids after reconstruction with a tarsoconjunctival flap",
         "description": stamp,
-        "k_anonymity": {
-            "k": shared.k,
-            "asked": shared.asked,
-            "key": list(KEY),
-            "recoding": shared.recoding,
-            "withheld": shared.withheld,
-            "lids": shared.lids,
-            "note": "Two lids of one patient are not linked, so that nobody stands out by having two.",
-        },
-        "resources": [each for table in shared.tables for each in _resources(table)],
+        "disclosure_control": _disclosure_control(shared),
+        "resources": [each for table in shared.tables for each in _resources(table, shared, protocol)],
     }
     return json.dumps(package, indent=1, ensure_ascii=False) + "\n"
 
 
-def _resources(table: SharedTable) -> tuple[dict[str, Any], ...]:
-    schema: dict[str, Any] = {"fields": [_field(column) for column in table.columns], "missingValues": [""]}
-    if table.name == "wide":
-        schema["primaryKey"] = ["lid"]
-    else:
-        schema["primaryKey"] = ["lid", "measure", "window"]
-        schema["foreignKeys"] = [{"fields": ["lid"], "reference": {"resource": "wide", "fields": ["lid"]}}]
+def _disclosure_control(shared: SharedData) -> dict[str, Any]:
+    return {
+        "k": shared.k,
+        "k_required": shared.k_required,
+        "rows": shared.lids,
+        "rows_withheld": shared.withheld,
+        "loss": round(shared.loss, 3),
+        "columns": [
+            {"name": each.column, "level": each.level, "says": level_words(each), "loss": round(each.loss, 3)}
+            for each in shared.coarsened
+        ],
+        "without_lids_not_reviewed": list(shared.without_unreviewed),
+        "notes": list(NOTES),
+    }
+
+
+def _resources(table: SharedTable, shared: SharedData, protocol: Protocol) -> tuple[dict[str, Any], ...]:
+    schema: dict[str, Any] = {
+        "fields": [_field(column, shared, protocol) for column in table.columns],
+        "missingValues": [""],
+    }
+    if table.key:
+        schema["primaryKey"] = list(table.key)
     csv = {
         "profile": "tabular-data-resource",
         "name": table.name,
+        "description": TABLES[table.name],
         "path": f"{table.name}.csv",
         "encoding": "utf-8",
         "schema": schema,
@@ -52,14 +132,18 @@ def _resources(table: SharedTable) -> tuple[dict[str, Any], ...]:
     return csv, {"profile": "data-resource", **same, "description": f"The rows of {table.name}.csv; the same columns."}
 
 
-def _field(column: SharedColumn) -> dict[str, Any]:
-    unit = f" In {column.unit}." if column.unit else ""
-    told: dict[str, Any] = {
+def _field(column: SharedColumn, shared: SharedData, protocol: Protocol) -> dict[str, Any]:
+    label, about = ABOUT[column.about]
+    window = protocol.window(column.window).label if column.window else ""
+    coarse = COARSENED if column.about in {each.column for each in shared.coarsened} else ""
+    unit = f"In {column.unit}." if column.unit else ""
+    description = " ".join(filter(None, (about.format(k=shared.k_required, window=window), coarse, unit)))
+    field: dict[str, Any] = {
         "name": column.name,
         "type": column.kind,
-        "title": column.title,
-        "description": f"{column.description}{unit}",
+        "title": column.label or label,
+        "description": description,
     }
     if column.allowed:
-        told["constraints"] = {"enum": list(column.allowed)}
-    return told
+        field["constraints"] = {"enum": list(column.allowed)}
+    return field

@@ -27,6 +27,7 @@ class FigureOfPack:
     title: str
     caption: tuple[Phrase, ...]
     pictures: dict[int, Picture]
+    figure: Figure
 
 
 def pack_figures(comparison: Comparison, facts: Congress, protocol: Protocol, tell: Tell) -> tuple[FigureOfPack, ...]:
@@ -47,7 +48,7 @@ def in_print(figure: Figure) -> FigureOfPack:
     """Draw one figure in both widths."""
     sizes = {width: size for width, size in PRINT.items() if figure.narrow or size.columns > 1}
     drawn = {width: picture(figure, size) for width, size in sizes.items()}
-    return FigureOfPack(figure.id, figure.title, figure.caption, drawn)
+    return FigureOfPack(figure.id, figure.title, figure.caption, drawn, figure)
 
 
 def write_figure(figure: FigureOfPack, folder: Path, *, stamp: str) -> None:

@@ -7,18 +7,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from outcomes.findings.disclosure.microdata import Shared
+from outcomes.findings.disclosure.microdata import SharedData
 from outcomes.findings.results import Level, Stamp
 from outcomes.protocol import Protocol
 from outcomes.report.documents.templating import templates
+from outcomes.report.pack.data_package import coarsening_lines, refusal_words
 from outcomes.report.pack.figures import FigureOfPack
 from outcomes.report.pack.manuscript import Part
 from outcomes.report.stamp import level_words, stamp_facts
 from outcomes.report.tables.model import Table
-from outcomes.report.tables.writers import FORMATS
+from outcomes.report.tables.writers.registry import FORMATS
 
 KIB = 1024
-CHECKLISTS = ("strobe", "case-series")
+CHECKLISTS = ("strobe", "target", "case-series")
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,7 @@ class Shown:
 
     tables: Sequence[Table]
     figures: Sequence[FigureOfPack]
-    shared: Shared
+    shared: SharedData
     level: Level
     approved: str
     protocol: Protocol
@@ -98,6 +99,8 @@ def contents_page(stamp: Stamp, looked: Looked, shown: Shown, files: Sequence[Fi
             shown=shown,
             figures=shown.figures,
             shared=shown.shared,
+            coarsening=coarsening_lines(shown.shared),
+            refusal="" if shown.shared.tables else refusal_words(shown.shared),
             files=files,
             names=[file.name for file in files],
         )

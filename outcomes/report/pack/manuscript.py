@@ -37,6 +37,7 @@ from outcomes.report.sentences import (
 from outcomes.report.stamp import DIGEST_SHOWN
 from outcomes.report.tables.baseline import adjustment_sentences
 from outcomes.report.traced_text import Figure, Phrase, Place, joined, plain, say
+from outcomes.report.warning_words import caution_words
 
 LIBRARIES = ("duckdb", "polars", "numpy", "scipy")
 
@@ -260,7 +261,7 @@ ESTIMATORS = (
         "Planned comparisons are corrected by weighted Holm {}, the other reviews and timed events by false discovery rate {}.",
         ("holm", "fdr"),
     ),
-    ("What the lids not measured could change is told as a tipping point {}.", ("tipping",)),
+    ("What the lids not measured could change is given as a tipping point {}.", ("tipping",)),
     (
         "Dated events are estimated with death competing {}, states seen only at reviews from intervals {}.",
         ("aalen", "turnbull"),
@@ -311,7 +312,7 @@ def _software(comparison: Comparison) -> tuple[Phrase, ...]:
 def limitations(comparison: Comparison) -> tuple[Phrase, ...]:
     """The limits of this series: the warnings that hold for it, and what holds for every series of this kind."""
     return (
-        *((caution.text,) for caution in comparison.warnings),
+        *((caution_words(caution),) for caution in comparison.warnings),
         *limits_sentences(comparison),
         gap("what else limits this series that the register cannot know"),
     )

@@ -4,26 +4,30 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from outcomes.findings.results import Comparison
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import Protocol
-from outcomes.report.charts.balance import balance_figures
-from outcomes.report.charts.drawing import standing_alone
+from outcomes.report.charts.drawing import picture, standing_alone
 from outcomes.report.charts.flow import Flow, flow_figure
-from outcomes.report.headline import who_sentence
+from outcomes.report.charts.theme import TWO_COLUMNS
+from outcomes.report.headline import NOT_RANDOM, message, who_sentence
 from outcomes.report.pack import tables as made
 from outcomes.report.pack.figures import FigureOfPack, caption_of, curve_names, in_print
-from outcomes.report.pack.manuscript import Part, gap, limitations, verdicts
+from outcomes.report.pack.manuscript import Part, gap, verdicts
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Table
 from outcomes.report.traced_text import Phrase, plain
 from outcomes.report.typst_render import page_as, typesetter
+from outcomes.report.warning_words import caution_words
 
 TEMPLATE = Path(__file__).with_name("templates") / "poster.typ"
 NARROW, WIDE = 85, 175
+SLOTS = ("photograph, with consent", "ethics and consent, or governance reference", "contact, and a link or code")
+MOST_LIMITS = 4
 SIZES = (40, 38, 36, 34, 32, 30, 29, 28, 27, 26, 25, 24, 23, 22, 21, 20, 19, 18)
 
 
@@ -48,15 +52,15 @@ def poster_data(
 ) -> dict[str, Any]:
     """What the poster shows, as plain text and drawings; nothing in it is read as a language."""
     drawn = {figure.id: figure for figure in figures}
-    window = protocol.window(protocol.primary_window).label
     wanted = {
-        "overview": NARROW,
+        "overview": WIDE,
+        "grades-oedema": WIDE,
         "main-poor-by-window": WIDE,
         **dict.fromkeys([name for name in curve_names(protocol) if name in drawn][:1], NARROW),
     }
     stamp, as_of = stamp_line(comparison.stamp), comparison.stamp.as_of
     results, events = poster_tables(comparison, facts, protocol)
-    own = (_short_flow(comparison, facts, protocol), *_short_balance(comparison, protocol))
+    own = (_short_flow(comparison, facts, protocol),)
     return {
         "title": "Skin graft or advanced skin over a tarsoconjunctival flap of the lower lid",
         "authors": plain(gap("names, places, interests declared")),
@@ -69,8 +73,9 @@ def poster_data(
         "table": _table(results),
         "events": _table(events),
         "readings": [plain(each) for each in verdicts(comparison, protocol)],
-        "limits": [plain(each) for each in limitations(comparison)[:-1]],
-        "window": window,
+        "limits": [plain(each) for each in _limits(comparison)],
+        "message": message(comparison, protocol),
+        "slots": [plain(gap(each)) for each in SLOTS],
         "figures": {
             **{name: _figure(drawn[name], width, stamp) for name, width in wanted.items() if name in drawn},
             **{each.id: _figure(each, NARROW, stamp) for each in own},
@@ -82,7 +87,12 @@ def poster_data(
 
 def poster_phrases(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
     """The sentences of the poster that stand nowhere else in the pack."""
-    return (who_sentence(comparison), *verdicts(comparison, protocol), *limitations(comparison)[:-1])
+    return (who_sentence(comparison), *verdicts(comparison, protocol), *_limits(comparison))
+
+
+def _limits(comparison: Comparison) -> tuple[Phrase, ...]:
+    """The warnings that weigh most, and that covers were not chosen by chance; all are in words/limitations."""
+    return (*((caution_words(each),) for each in comparison.warnings[:MOST_LIMITS]), (NOT_RANDOM,))
 
 
 def poster_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> tuple[Table, Table]:
@@ -96,14 +106,10 @@ def _short_flow(comparison: Comparison, facts: Congress, protocol: Protocol) -> 
     return in_print(flow_figure(Flow(kept, facts.analysed, facts.operated, facts.other_covers), comparison))
 
 
-def _short_balance(comparison: Comparison, protocol: Protocol) -> tuple[FigureOfPack, ...]:
-    """Only what the cover may have been chosen for."""
-    lines = tuple(each for each in comparison.balance if each.adjusted_for and each.level in {"", "yes"})
-    return tuple(map(in_print, balance_figures(comparison, protocol, lines)))
-
-
 def _figure(figure: FigureOfPack, width: int, stamp: str) -> dict[str, str]:
-    svg = standing_alone(figure.pictures[width], stamp, font=False)
+    terse = width == WIDE and figure.id == "overview"
+    drawn = picture(figure.figure, replace(TWO_COLUMNS, terse=True)) if terse else figure.pictures[width]
+    svg = standing_alone(drawn, stamp, font=False)
     return {"title": figure.title, "caption": caption_of(figure), "svg": svg}
 
 

@@ -3,46 +3,63 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 from pptx import Presentation
 from pptx.dml.color import RGBColor
-from pptx.enum.text import MSO_ANCHOR
+from pptx.enum.text import MSO_ANCHOR, PP_ALIGN
+from pptx.oxml.ns import qn
 from pptx.util import Emu, Inches, Pt
 
-from outcomes.findings.results import Comparison
+from outcomes.findings.results import Comparison, Stamp
 from outcomes.findings.study_facts import Congress
-from outcomes.protocol import Protocol
-from outcomes.report.finding_index import is_public
-from outcomes.report.headline import limits_sentences, message, who_sentence
+from outcomes.protocol import COHORTS, Protocol
+from outcomes.report import formats
+from outcomes.report.charts.drawing import picture, standing_alone
+from outcomes.report.charts.theme import SLIDE
+from outcomes.report.finding_index import is_public, timed_place
+from outcomes.report.headline import (
+    NOT_RANDOM,
+    family_sentences,
+    limits_sentences,
+    message,
+    question_sentence,
+    who_sentence,
+)
 from outcomes.report.pack import tables as made
-from outcomes.report.pack.figures import FigureOfPack, caption_of, curve_names
+from outcomes.report.pack.figures import FigureOfPack, curve_names
 from outcomes.report.pack.manuscript import gap, is_told, limitations, notes_for, shown_results, verdicts
+from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.baseline import adjustment_sentences
 from outcomes.report.tables.model import Table
 from outcomes.report.tables.reproducible_zip import as_property, written_again
 from outcomes.report.tables.sensitivity import UNSEEN_NOTE
-from outcomes.report.tables.writers.slide import FACE, Area, add_slide_table
+from outcomes.report.tables.writers.slide import FACE, Area, add_slide_table, in_parts
 from outcomes.report.text_layout import OFFICE, lines_of
-from outcomes.report.traced_text import Phrase, plain
+from outcomes.report.traced_text import Phrase, Place, plain, say
+from outcomes.report.typst_render import drawing, png
+from outcomes.report.warning_words import caution_words
 
 WIDTH, HEIGHT, EDGE = 13.333, 7.5, 0.6
-TITLE = Area(EDGE, 0.4, WIDTH - 2 * EDGE, 1.0)
-BODY = Area(EDGE, 1.5, WIDTH - 2 * EDGE, 5.1)
-FOOT = Area(EDGE, 7.0, WIDTH - 2 * EDGE, 0.32)
+TITLE = Area(EDGE, 0.35, WIDTH - 2 * EDGE, 1.05)
+BODY = Area(EDGE, 1.5, WIDTH - 2 * EDGE, 5.4)
+FOOT = Area(EDGE, 7.05, WIDTH - 2 * EDGE, 0.3)
 INK, QUIET, BLUE = (RGBColor.from_string(each) for each in ("222222", "5C5C5C", "173F6B"))  # type: ignore[no-untyped-call]
-BLANK = 6
-LINE = 1.2
+TEXT_LAYOUT, TITLE_LAYOUT = 1, 5
+TITLE_PLACE, BODY_PLACE = 0, 1
+LINE, PPI = 1.2, 220
+SIZES = (28, 26, 24, 22, 20, 18)
 
 
 @dataclass(frozen=True)
 class Slide:
-    """One slide: its title, what it shows, and what the speaker is told."""
+    """One slide: its title, which says its message; what it shows; what the speaker says."""
 
-    title: str
+    title: Phrase
     points: tuple[Phrase, ...] = ()
     table: Table | None = None
     picture: FigureOfPack | None = None
@@ -52,106 +69,131 @@ class Slide:
 def slides(
     comparison: Comparison, facts: Congress, protocol: Protocol, figures: Sequence[FigureOfPack]
 ) -> tuple[Slide, ...]:
-    """The slides in the order of a six-minute paper."""
+    """The slides in the order of a six-minute paper; a table that is too high goes on over the next slide."""
     drawn = {figure.id: figure for figure in figures}
-    window = protocol.window(protocol.primary_window).label
-    primary = [each for each in shown_results(comparison, protocol) if is_told(each)]
-    curve = next((drawn[name] for name in curve_names(protocol) if name in drawn), None)
-    who = who_sentence(comparison)
-    held = [
+    who, window = who_sentence(comparison), protocol.window(protocol.primary_window).label
+    told = [each for each in shown_results(comparison, protocol) if is_told(each)]
+    every = [
         Slide(
-            "Skin graft or advanced skin over a tarsoconjunctival flap of the lower lid",
-            (gap("names, place, interests declared"), who),
+            ("Skin graft or advanced skin over a tarsoconjunctival flap of the lower lid",),
+            (gap("names, place, interests declared"), who, (question_sentence(protocol),)),
             notes=(who, gap("opening words")),
         ),
         Slide(
-            "The question",
+            ("Does a free skin graft or advanced lower-lid skin leave the better lid?",),
             (
                 gap("why it matters"),
-                ("Does a free skin graft or advanced lower-lid skin leave the better lid?",),
-                (f"Main results: {_listed(protocol)}, {window} after division of the pedicle.",),
-            ),
-            notes=(gap("one sentence on what is known"),),
-        ),
-        Slide(
-            "Who was counted",
-            table=_or_none(made.talk_flow_table(facts)),
-            notes=(("Every step with its reasons is in figures/flow and tables/flow.",),),
-        ),
-        Slide(
-            "How alike the cohorts were",
-            table=_or_none(made.talk_baseline_table(comparison, protocol)),
-            notes=adjustment_sentences(comparison),
-        ),
-        Slide(
-            "How the covers were compared",
-            (
-                (f"Day 0 is the day of division; the main review is {window} after it.",),
+                (f"Main measures: {_listed(protocol)}.",),
+                (f"Main review: {window} after division of the pedicle, which is day 0.",),
                 ("Lids of one patient are not independent: every interval allows for it.",),
                 ("Differences are adjusted for the characteristics recorded before operation.",),
-                (
-                    "Verdicts allow for how many comparisons were planned; may be better means that they would not survive that.",
-                ),
+                ("Verdicts allow for how many comparisons were planned.",),
             ),
             notes=limits_sentences(comparison),
         ),
         Slide(
-            "Main results",
+            _compared(comparison),
+            table=_or_none(made.talk_flow_table(facts, protocol)),
+            notes=(("Every step with its reasons is in figures/flow and tables/flow.",),),
+        ),
+        Slide(
+            (_balance_message(comparison),),
+            table=_or_none(made.talk_baseline_table(comparison, protocol)),
+            notes=adjustment_sentences(comparison),
+        ),
+        Slide((message(comparison, protocol),), picture=drawn.get("overview"), notes=notes_for(told, protocol)),
+        Slide(
+            family_sentences(comparison)[0] if comparison.families else ("Main results",),
             table=_or_none(made.talk_main_table(comparison, protocol)),
-            notes=notes_for(primary, protocol),
+            notes=notes_for(told, protocol),
         ),
         Slide(
-            message(comparison, protocol),
-            picture=drawn.get("overview"),
-            notes=notes_for(primary, protocol),
-        ),
-        Slide(
-            "What the lids not seen could change",
+            ("How much worse the lids not measured would have to be for a difference to vanish",),
             table=_or_none(made.talk_unseen_table(comparison, protocol)),
             notes=((UNSEEN_NOTE,),),
         ),
+        *_in_time(comparison, protocol, drawn),
         Slide(
-            f"In time: {curve.title[0].lower()}{curve.title[1:]}" if curve else "In time",
-            picture=curve,
-            notes=curve.caption if curve else (),
-        ),
-        Slide(
-            "Events",
+            ("Complications and revisions: counts, not rates",),
             table=_or_none(made.talk_happened_table(comparison, facts, protocol)),
             notes=made.happened_table(facts, protocol, public=is_public(comparison)).notes,
         ),
-        Slide("What limits this series", limitations(comparison)[:-1], notes=limitations(comparison)),
         Slide(
-            "What may be said",
-            (*verdicts(comparison, protocol), gap("what follows from this, and what does not")),
+            ("What limits this series",),
+            (*((caution_words(each),) for each in comparison.warnings[:MOST_LIMITS]), (NOT_RANDOM,)),
+            notes=limitations(comparison),
+        ),
+        Slide(
+            ("What may be said, and what not",),
+            (*verdicts(comparison, protocol), (NOT_RANDOM,), gap("what follows from this, and what does not")),
             notes=(
                 ("The verdicts are those of the register's fixed rule. They report past cases and give no advice.",),
             ),
         ),
     ]
-    return tuple(each for each in held if each.points or each.table or each.picture)
+    shown = [each for each in every if each.points or each.table or each.picture]
+    return tuple(part for each in shown for part in _in_parts(each))
+
+
+MOST_LIMITS = 4
+
+
+def _in_parts(slide: Slide) -> tuple[Slide, ...]:
+    if slide.table is None:
+        return (slide,)
+    parts = in_parts(slide.table, BODY)
+    return tuple(
+        replace(slide, table=part, title=slide.title if not at else (*slide.title, " (continued)"))
+        for at, part in enumerate(parts)
+    )
+
+
+def _compared(comparison: Comparison) -> Phrase:
+    counts = (Place(cohort, getattr(comparison, cohort)).figure("cases", formats.count) for cohort in COHORTS)
+    return say("{} lids with a skin graft and {} with advanced skin, and those lost at each step", *counts)
+
+
+def _balance_message(comparison: Comparison) -> str:
+    if any(each.code == "imbalance" for each in comparison.warnings):
+        return "The cohorts differed before operation; weighting makes them alike in what was recorded"
+    return "The cohorts were alike before operation in what was recorded"
+
+
+def _in_time(comparison: Comparison, protocol: Protocol, drawn: dict[str, FigureOfPack]) -> tuple[Slide, ...]:
+    """One event in time, with its verdict in the title."""
+    name = next((each for each in curve_names(protocol) if each in drawn), None)
+    if name is None:
+        return ()
+    timed = next((each for each in protocol.timed if name == f"curve-{each.id.replace('_', '-')}"), None)
+    found = next((each for each in comparison.timing if timed and each.event == timed.id and each.verdict), None)
+    title: Phrase = (drawn[name].title,)
+    if timed is not None and found is not None:
+        title = say(
+            "{} by {} months: {}",
+            timed.label,
+            timed_place(found).figure("at_months", formats.count),
+            found.verdict or "",
+        )
+    return (Slide(title, picture=drawn[name], notes=drawn[name].caption),)
 
 
 def _listed(protocol: Protocol) -> str:
-    from outcomes.report.formats import in_list
-
-    return in_list([measure.label.lower() for measure in protocol.main_measures])
+    return formats.in_list([measure.label.lower() for measure in protocol.main_measures])
 
 
 def _or_none(table: Table) -> Table | None:
     return table if table.rows else None
 
 
-def write_talk(held: Sequence[Slide], path: Path, *, stamp: str, as_of: date, sharp: Path) -> Path:
-    """Write the slides; pictures are taken from the folder of figures for print."""
-    show = Presentation()
-    show.slide_width, show.slide_height = Inches(WIDTH), Inches(HEIGHT)
-    for number, each in enumerate(held, start=1):
-        _add(show, each, number, stamp, sharp)
-    told = show.core_properties
-    told.title, told.author, told.comments = as_property(held[0].title), "", as_property(stamp)
-    told.last_modified_by, told.revision = "", 1
-    told.created = told.modified = _noon(as_of)
+def write_talk(shown: Sequence[Slide], path: Path, stamp: Stamp) -> Path:
+    """Write the slides in layouts with a place for the title, the text under it, and the stamp at the foot."""
+    show, line = _template(), stamp_line(stamp)
+    for number, each in enumerate(shown, start=1):
+        _add(show, each, f"{number}   {line}", line)
+    properties = show.core_properties
+    properties.title, properties.author, properties.comments = as_property(plain(shown[0].title)), "", as_property(line)
+    properties.last_modified_by, properties.revision, properties.language = "", 1, "en-GB"
+    properties.created = properties.modified = _noon(stamp.as_of)
     show.save(str(path))
     return written_again(path)
 
@@ -162,18 +204,41 @@ def _noon(day: date) -> Any:  # noqa: ANN401 - what the library asks for is a da
     return datetime(day.year, day.month, day.day, 12)  # noqa: DTZ001 - the library takes no zone
 
 
-def _add(show: Any, held: Slide, number: int, stamp: str, sharp: Path) -> None:  # noqa: ANN401 - the library's own show
-    slide = show.slides.add_slide(show.slide_layouts[BLANK])
+def _template() -> Any:  # noqa: ANN401 - the library's own show
+    """A wide show whose two layouts have their places where ours are, and no others."""
+    show = Presentation()
+    show.slide_width, show.slide_height = Inches(WIDTH), Inches(HEIGHT)
+    places = {TITLE_PLACE: TITLE, BODY_PLACE: BODY}
+    for owner in (show.slide_master, *(show.slide_layouts[at] for at in (TEXT_LAYOUT, TITLE_LAYOUT))):
+        for shape in list(owner.placeholders):
+            area = places.get(shape.placeholder_format.idx)
+            if area is None:
+                shape._element.getparent().remove(shape._element)  # noqa: SLF001 - the library has no way of its own
+                continue
+            shape.left, shape.top, shape.width, shape.height = (
+                Inches(part) for part in (area.left, area.top, area.width, area.height)
+            )
+    return show
+
+
+def _add(show: Any, shown: Slide, foot: str, stamp: str) -> None:  # noqa: ANN401 - the library's own show
+    slide = show.slides.add_slide(show.slide_layouts[TEXT_LAYOUT if shown.points else TITLE_LAYOUT])
     _band(slide)
-    _write(slide, "title", TITLE, ((held.title,),), Letters(28, bold=True))
-    if held.points:
-        _write(slide, "points", BODY, held.points, Letters(_fitting(held.points, BODY), air=0.6))
-    if held.table:
-        add_slide_table(slide, held.table, BODY)
-    if held.picture:
-        _picture(slide, held.picture, sharp)
-    _write(slide, "stamp", FOOT, ((f"{number}   {stamp}",),), Letters(8, colour=QUIET))
-    slide.notes_slide.notes_text_frame.text = "\n".join(plain(each) for each in (*held.notes, (stamp,)))
+    title = slide.shapes.title
+    title.name = "title"
+    _write(title, (shown.title,), Letters(_fitting((shown.title,), TITLE, bold=True), bold=True, colour=BLUE))
+    if shown.points:
+        body = slide.placeholders[BODY_PLACE]
+        body.name = "points"
+        _write(body, shown.points, Letters(_fitting(shown.points, BODY), air=0.5))
+    if shown.table:
+        add_slide_table(slide, shown.table, BODY)
+    if shown.picture:
+        _picture(slide, shown.picture, stamp)
+    box = slide.shapes.add_textbox(*(Inches(part) for part in (FOOT.left, FOOT.top, FOOT.width, FOOT.height)))
+    box.name = "stamp"
+    _write(box, ((foot,),), Letters(8, colour=QUIET))
+    slide.notes_slide.notes_text_frame.text = "\n".join(plain(each) for each in (*shown.notes, (stamp,)))
 
 
 def _band(slide: Any) -> None:  # noqa: ANN401 - the library's own slide
@@ -182,6 +247,7 @@ def _band(slide: Any) -> None:  # noqa: ANN401 - the library's own slide
     shape.fill.fore_color.rgb = BLUE
     shape.line.fill.background()
     shape.name = "edge"
+    shape._element.nvSpPr.cNvPr.set("descr", "")  # noqa: SLF001 - an ornament
 
 
 @dataclass(frozen=True)
@@ -194,39 +260,52 @@ class Letters:
     air: float = 0.0
 
 
-def _write(slide: Any, name: str, area: Area, phrases: Sequence[Phrase], letters: Letters) -> None:  # noqa: ANN401 - the library's own slide
-    box = slide.shapes.add_textbox(Inches(area.left), Inches(area.top), Inches(area.width), Inches(area.height))
-    box.name = name
-    frame = box.text_frame
+def _write(shape: Any, phrases: Sequence[Phrase], letters: Letters) -> None:  # noqa: ANN401 - the library's own shape
+    frame = shape.text_frame
     frame.word_wrap, frame.vertical_anchor = True, MSO_ANCHOR.TOP
     frame.margin_left = frame.margin_right = Emu(0)
     for number, phrase in enumerate(phrases):
         paragraph = frame.paragraphs[0] if not number else frame.add_paragraph()
-        paragraph.space_after = Pt(letters.size * letters.air)
+        paragraph.space_after, paragraph.alignment = Pt(letters.size * letters.air), PP_ALIGN.LEFT
+        _without_bullet(paragraph)
         run = paragraph.add_run()
         run.text = plain(phrase)
         run.font.size, run.font.bold, run.font.name = Pt(letters.size), letters.bold, FACE
         run.font.color.rgb = letters.colour
 
 
-def _fitting(phrases: Sequence[Phrase], area: Area) -> float:
+def _without_bullet(paragraph: Any) -> None:  # noqa: ANN401 - the library's own paragraph
+    held = paragraph._p.get_or_add_pPr()  # noqa: SLF001 - the library has no way of its own
+    held.set("marL", "0")
+    held.set("indent", "0")
+    held.append(held.makeelement(qn("a:buNone"), {}))
+
+
+def _fitting(phrases: Sequence[Phrase], area: Area, *, bold: bool = False) -> float:
     """The largest letters with which the paragraphs fit."""
-    for size in (24, 22, 20, 18, 16, 15, 14, 13, 12, 11):
-        lines = sum(lines_of(plain(each), area.width * 72, OFFICE * size) for each in phrases)
-        if (lines * LINE + 0.6 * len(phrases)) * size / 72 <= area.height:
+    wider = 1.08 if bold else 1.0
+    for size in SIZES:
+        lines = sum(lines_of(plain(each), area.width * 72, wider * OFFICE * size) for each in phrases)
+        if (lines * LINE + 0.5 * (len(phrases) - 1)) * size / 72 <= area.height:
             return size
-    return 10
+    return SIZES[-1]
 
 
-def _picture(slide: Any, figure: FigureOfPack, sharp: Path) -> None:  # noqa: ANN401 - the library's own slide
-    wide = max(figure.pictures)
-    held = figure.pictures[wide].plate
-    scale = min(BODY.width / held.width, BODY.height / held.height)
-    width, height = held.width * scale, held.height * scale
-    left = EDGE + (BODY.width - width) / 2
-    shown = slide.shapes.add_picture(
-        str(sharp / f"{figure.id}-{wide}mm.png"), Inches(left), Inches(BODY.top), Inches(width), Inches(height)
+def _picture(slide: Any, shown: FigureOfPack, stamp: str) -> None:  # noqa: ANN401 - the library's own slide
+    drawn = picture(shown.figure, SLIDE)
+    compiler = drawing(
+        standing_alone(drawn, stamp, font=False),
+        (drawn.plate.width, drawn.plate.height),
+        title=shown.title,
+        alt=drawn.description,
+        stamp=stamp,
     )
-    shown.name = f"figure {figure.id}"
-    words = f"{figure.title}. {caption_of(figure)}"
-    shown._element._nvXxPr.cNvPr.set("descr", words)  # noqa: SLF001 - the library has no way of its own
+    scale = min(BODY.width / drawn.plate.width, BODY.height / drawn.plate.height)
+    width, height = drawn.plate.width * scale, drawn.plate.height * scale
+    left = EDGE + (BODY.width - width) / 2
+    placed = slide.shapes.add_picture(
+        BytesIO(png(compiler, ppi=PPI / scale / 72, stamp=stamp)),
+        *(Inches(part) for part in (left, BODY.top, width, height)),
+    )
+    placed.name = f"figure {shown.id}"
+    placed._element._nvXxPr.cNvPr.set("descr", f"{shown.title}. {drawn.description}")  # noqa: SLF001 - the library has no way of its own

@@ -12,10 +12,11 @@ from outcomes.report.finding_index import finding_place, is_public
 from outcomes.report.finding_words import COVERS
 from outcomes.report.flow_words import reason_words, step_words
 from outcomes.report.pack.manuscript import is_told, shown_results
+from outcomes.report.pack.target_trial import target_trial_table
 from outcomes.report.sentences import (
     judged_part,
     measure_with_unit,
-    short_result,
+    middle_result,
     signed_change,
     verdict_words,
     with_interval,
@@ -45,6 +46,7 @@ def pack_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> 
         followed_table(comparison, protocol),
         sensitivity_table(comparison, protocol),
         unseen_table(comparison, protocol),
+        target_trial_table(comparison, protocol),
         definitions_table(protocol),
         timed_table(protocol),
     )
@@ -102,10 +104,14 @@ def flow_of_cases_table(facts: Congress) -> Table:
     return Table("flow", "Patient flow", columns, tuple(rows), (_register_note(facts), (FLOW_NOTE,)))
 
 
-def talk_flow_table(facts: Congress) -> Table:
-    """The lids that remain at each step, without those that left, for a slide."""
+def talk_flow_table(facts: Congress, protocol: Protocol) -> Table:
+    """The lids that remain at each step up to the main review, without those that left, for a slide."""
     whole = flow_of_cases_table(facts)
-    rows = (_pair_row(step_words(each), Place(f"congress.stages.{at}", each)) for at, each in enumerate(facts.stages))
+    rows = (
+        _pair_row(step_words(each), Place(f"congress.stages.{at}", each))
+        for at, each in enumerate(facts.stages)
+        if each.window in {"", protocol.primary_window}
+    )
     return replace(whole, id="talk-flow", rows=tuple(rows), notes=())
 
 
@@ -199,7 +205,7 @@ def _talk_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
     place, change = finding_place(finding), signed_change(finding, protocol)
     return (
         (measure_with_unit(finding, protocol),),
-        *(_unbroken(short_result(finding, cohort, protocol)) for cohort in COHORTS),
+        *(_unbroken(middle_result(finding, cohort, protocol)) for cohort in COHORTS),
         _unbroken(with_interval(place, judged_part(finding), change)),
         (verdict_words(finding),),
     )
@@ -214,12 +220,12 @@ def _unbroken(cell: Phrase) -> Phrase:
 
 
 def talk_baseline_table(comparison: Comparison, protocol: Protocol) -> Table:
-    """Only what the cover may have been chosen for, for a slide."""
+    """Only what was adjusted for, for a slide."""
     whole = baseline_table(comparison, protocol)
     chosen = [
         row
         for row, line in zip(whole.rows, comparison.balance, strict=True)
-        if line.adjusted_for and line.level in {"", "yes"}
+        if line.label in comparison.adjustment.covariates and line.level in {"", "yes"}
     ]
     cut = replace(whole, id="talk-baseline", rows=tuple(replace(row, band="") for row in chosen), notes=())
     return with_lids(
@@ -228,9 +234,12 @@ def talk_baseline_table(comparison: Comparison, protocol: Protocol) -> Table:
 
 
 def talk_happened_table(comparison: Comparison, facts: Congress, protocol: Protocol) -> Table:
-    """The events without what was done for each, for a slide."""
-    whole = happened_table(facts, protocol, public=is_public(comparison))
-    rows = tuple(replace(row, band="") for row in whole.rows if row.band == "Events")
+    """The complications and revisions without what was done for each, for a slide."""
+    cut = replace(
+        facts, happened=tuple(each for each in facts.happened if each.kind not in protocol.ends_follow_up), treated=()
+    )
+    whole = happened_table(cut, protocol, public=is_public(comparison))
+    rows = tuple(replace(row, band="") for row in whole.rows)
     if len(rows) < FEWEST_SHOWN:
         rows = ()
     return with_lids(replace(whole, id="talk-events", rows=rows, notes=()), comparison)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from outcomes.findings.results import Comparison, WindowFollowed
+from outcomes.findings.results import Comparison, Group, WindowFollowed
 from outcomes.protocol import Protocol
 from outcomes.report import formats
+from outcomes.report.finding_index import is_public
 from outcomes.report.finding_words import COVERS
 from outcomes.report.flow_words import loss_words, step_words
 from outcomes.report.tables.model import Column, Row, Table
-from outcomes.report.traced_text import Figure, Phrase, Place, joined, say
+from outcomes.report.traced_text import NOT_SHOWN, Figure, Phrase, Place, joined, say
 
 COHORTS = ("grafted", "advanced")
 FOLLOW_UP_NOTE = (
@@ -80,9 +81,13 @@ def _completeness(comparison: Comparison, cohort: str) -> Phrase:
 
 
 def _assessors(comparison: Comparison, cohort: str) -> Phrase:
-    held = getattr(comparison, cohort).assessors
-    counts = [(f"{name} ", Figure(formats.count(number), f"{cohort}.assessors.{name}")) for name, number in held]
-    return joined(list[Phrase](counts), "; ") if counts else ("nobody recorded",)
+    group: Group = getattr(comparison, cohort)
+    counts = [
+        (f"{name} ", Figure(formats.count(number), f"{cohort}.assessors.{name}")) for name, number in group.assessors
+    ]
+    if counts:
+        return joined(list[Phrase](counts), "; ")
+    return (NOT_SHOWN,) if is_public(comparison) and group.reviews else ("nobody recorded",)
 
 
 _GROUP_LINES = (

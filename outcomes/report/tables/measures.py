@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from outcomes.findings.results import Clock, Comparison, Finding
+from outcomes.findings.results import Clock, Comparison, Finding, Values
 from outcomes.protocol import Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import (
@@ -33,6 +33,7 @@ from outcomes.report.traced_text import ABSENT_CELL, Phrase, Place
 COHORTS = ("grafted", "advanced")
 MAIN, OTHERS = "Main measures", "Further measures with a difference"
 RESULTS_NOTE = "Means with standard deviations, or lids with a poor result of lids measured."
+MEDIANS_NOTE = "Means, medians where a mean is left out of public output, or lids with a poor result of lids measured."
 GRADES_NOTE = "Grades are ordered, not measured: their means are compared because a linear model adjusts these well."
 P_NOTE = (
     "p is that of the adjusted difference, or of the crude one where nothing could be adjusted for. Corrected: by Holm's method with "
@@ -83,10 +84,14 @@ def _main_notes(comparison: Comparison, findings: tuple[Finding, ...], protocol:
     graded = any(protocol.value_field(protocol.measure(each.measure)).levels for each in findings)
     return (
         (f"Differences are advanced minus grafted, with {level} intervals that allow for patients with two lids.",),
-        (RESULTS_NOTE,),
+        (MEDIANS_NOTE if any(_median(each) for each in findings) else RESULTS_NOTE,),
         *(((GRADES_NOTE,),) if graded else ()),
         *left_out_sentences(comparison, protocol),
     )
+
+
+def _median(finding: Finding) -> bool:
+    return isinstance(finding.grafted, Values) and finding.grafted.centre == "median" and seen(finding)
 
 
 def planned_table(comparison: Comparison, protocol: Protocol) -> Table:

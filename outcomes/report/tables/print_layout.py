@@ -23,7 +23,7 @@ def _is_decimal(cells: list[str]) -> bool:
 
 
 def decimals(table: Table) -> tuple[int, ...]:
-    """How many letters stand from the decimal point on, at most, in each column of bare numbers; nought for any other."""
+    """How many letters stand from the decimal point on, at most, in each column of bare numbers; zero for any other."""
     columns = enumerate(decimal_columns(table))
     return tuple(
         max(len(after_point(plain(row.cells[number]))) for row in table.rows) if points else 0
@@ -48,4 +48,4 @@ def _wanted(table: Table, number: int) -> float:
     longest_word = max((len(word) for text in (heading, *cells) for word in text.split()), default=1)
     longest_cell = max((len(text) for text in cells), default=1)
     # A heading may take three lines, so a third of it is asked for.
-    return min(max(longest_word + 1, longest_cell, len(heading) / HEADING_LINES, LEAST), max(MOST, longest_word + 1))
+    return min(max(longest_word + 2, longest_cell, len(heading) / HEADING_LINES, LEAST), max(MOST, longest_word + 2))

@@ -9,7 +9,7 @@ from outcomes.report.finding_index import timed_place
 from outcomes.report.finding_words import COVERS, note_words
 from outcomes.report.sentences import chance, from_to, with_interval
 from outcomes.report.tables.model import Column, Row, Table
-from outcomes.report.traced_text import ABSENT_CELL, Phrase, Place, say
+from outcomes.report.traced_text import ABSENT_CELL, NOT_SHOWN, Phrase, Place, say
 
 COHORTS = ("grafted", "advanced")
 
@@ -48,7 +48,11 @@ def _cells(finding: TimedFinding) -> tuple[Phrase, ...]:
     cohorts: list[Phrase] = []
     for cohort in COHORTS:
         cohorts.append(
-            say("{} of {}", place.figure(f"{cohort}.events", formats.count), place.figure(f"{cohort}.n", formats.count))
+            say(
+                "{} of {}",
+                place.figure(f"{cohort}.events", formats.count) if place.holds(f"{cohort}.events") else NOT_SHOWN,
+                place.figure(f"{cohort}.n", formats.count),
+            )
         )
         cohorts.append(_share(place, cohort))
     return (
@@ -69,7 +73,7 @@ def _whole_course(place: Place) -> Phrase:
 
 def _share(place: Place, cohort: str) -> Phrase:
     if not place.holds(f"{cohort}.estimate"):
-        return ("not estimated",)
+        return (NOT_SHOWN,) if place.held.withheld == "public" else ("not estimated",)
     return say("{} ({})", place.figure(f"{cohort}.estimate", formats.percent), from_to(place, cohort, formats.percent))
 
 

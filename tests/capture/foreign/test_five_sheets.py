@@ -15,6 +15,7 @@ from datetime import date, datetime, timedelta
 import openpyxl
 import pytest
 
+from outcomes.capture import HeldRows
 from outcomes.capture.foreign import (
     LoadContext,
     Mapping,
@@ -351,7 +352,7 @@ def mapped(tmp_path, name, *, edit=True):
         assert text.count(before) == 1, before
         text = text.replace(before, after)
     file.write_text(text, encoding="utf-8")
-    context = LoadContext(PROTOCOL, AS_OF, {}, {})
+    context = LoadContext(PROTOCOL, AS_OF, HeldRows(), {})
     return path, read, map_rows(read, read_mapping(file, PROTOCOL).mapping, context)
 
 
@@ -455,7 +456,9 @@ def refit(tmp_path, name, change):
     path, _, _ = mapped(tmp_path, name)
     change(path)
     return map_rows(
-        read_foreign(path), read_mapping(tmp_path / f"{name}.toml", PROTOCOL).mapping, LoadContext(PROTOCOL, AS_OF, {})
+        read_foreign(path),
+        read_mapping(tmp_path / f"{name}.toml", PROTOCOL).mapping,
+        LoadContext(PROTOCOL, AS_OF, HeldRows()),
     )
 
 
@@ -506,7 +509,7 @@ def test_a_later_course_is_joined_to_the_cases_that_the_register_holds(tmp_path)
     book.save(tmp_path / "course.xlsx")
     read = read_foreign(tmp_path / "course.xlsx")
     guess = guess_mapping(read, PROTOCOL, as_of=AS_OF)
-    result = map_rows(read, guess.mapping, LoadContext(PROTOCOL, AS_OF, held))
+    result = map_rows(read, guess.mapping, LoadContext(PROTOCOL, AS_OF, HeldRows(held)))
     reviews = [row.values for row in result.checked.rows if row.sheet == "reviews"]
     assert len(reviews) == 50
     assert [row.sheet for row in result.checked.rows if row.sheet != "reviews"] == []
@@ -538,3 +541,24 @@ def test_an_outside_table_of_acuity_is_read():
         ):
             value = field.read(reader.read(field, cell, replace(rule, read=how)).value, as_of=AS_OF).value
             assert value == pytest.approx(logmar, abs=0.0065), (cell, how)
+
+
+def test_a_cell_merged_over_the_visits_of_a_case_is_of_each_and_counted_once(tmp_path):
+    """The American sheet with each case's codes merged down over its visits, which gives the same rows and refusals."""
+    path, _, plain = mapped(tmp_path, "american", edit=False)
+    book = openpyxl.load_workbook(path)
+    sheet = book["Data"]
+    starts = [row for row in range(3, sheet.max_row) if sheet.cell(row, 1).value and sheet.cell(row, 10).value]
+    ends = [*(start - 1 for start in starts[1:]), starts[-1] + 2]
+    for start, end in zip(starts, ends, strict=True):
+        last = max(row for row in range(start, end + 1) if sheet.cell(row, 10).value)
+        for column in range(1, 10):
+            if last > start:
+                sheet.merge_cells(start_row=start, end_row=last, start_column=column, end_column=column)
+    book.save(tmp_path / "merged.xlsx")
+    read = read_foreign(tmp_path / "merged.xlsx")
+    mapping = read_mapping(tmp_path / "american.toml", PROTOCOL).mapping
+    result = map_rows(read, mapping, LoadContext(PROTOCOL, AS_OF, HeldRows(), {}))
+    assert [row.values for row in result.checked.rows] == [row.values for row in plain.checked.rows]
+    assert result.account.counts() == plain.account.counts()
+    assert [each.address for each in result.account.problems()] == [each.address for each in plain.account.problems()]

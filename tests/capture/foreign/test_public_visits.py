@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 import statsmodels
 
+from outcomes.capture import HeldRows
 from outcomes.capture.foreign import LoadContext, guess_mapping, map_rows, read_foreign, read_mapping, write_mapping
 from outcomes.protocol import default_protocol
 
@@ -61,7 +62,7 @@ def test_totals_are_those_of_the_package(tmp_path, rows):
         assert text.count(before) == 1, text
         text = text.replace(before, after)
     file.write_text(text)
-    result = map_rows(sheets, read_mapping(file, protocol).mapping, LoadContext(protocol, AS_OF, {}))
+    result = map_rows(sheets, read_mapping(file, protocol).mapping, LoadContext(protocol, AS_OF, HeldRows()))
     stored = {
         sheet: [row.values for row in result.checked.rows if row.sheet == sheet]
         for sheet in ("reconstructions", "reviews")

@@ -6,6 +6,7 @@ from datetime import date, datetime, time, timedelta
 
 import pytest
 
+from outcomes.capture import HeldRows
 from outcomes.capture.foreign import (
     LoadContext,
     completed_mapping,
@@ -102,6 +103,6 @@ def test_whatever_a_sheet_holds_is_accounted_for(tmp_path, name):
         write_mapping(file, name, guess)
         mapping = read_mapping(file, PROTOCOL).mapping
         assert mapping.words == guess.mapping.words
-        result = map_rows(read, mapping, LoadContext(PROTOCOL, AS_OF, {}, {}))
+        result = map_rows(read, mapping, LoadContext(PROTOCOL, AS_OF, HeldRows(), {}))
         assert sum(result.account.counts().values()) == sum(len(sheet.places()) for sheet in read)
         assert completed_mapping(mapping, read, PROTOCOL, as_of=AS_OF).mapping.words == mapping.words

@@ -71,7 +71,7 @@ def series_of_the_clinic():
     return read_for_counsel(invented_clinic(), PROTOCOL, as_of=AS_OF)[0]
 
 
-def patient(age="74", width="18", lid="30", depth="full thickness", laxity="", vision=""):
+def patient(age="74", width="18", lid="30", depth="full thickness", laxity="7", vision=""):
     given = dict(zip(list(OPTIONS)[1:], (width, lid, depth, laxity, vision), strict=True))
     return read_patient(given, age, protocol=PROTOCOL, as_of=AS_OF, options=OPTIONS)
 
@@ -79,45 +79,44 @@ def patient(age="74", width="18", lid="30", depth="full thickness", laxity="", v
 PATIENTS = {
     "typical": patient(laxity="8", vision="6/9"),
     "outside": patient(age="20", width="30"),
-    "old": patient(age="91", width="25", laxity="12", vision="6/60"),
+    "old": patient(age="91", width="25", laxity="9", vision="6/60"),
     "shallow": patient(age="60", width="12", lid="29", depth="skin and muscle", laxity="6"),
+    "few": patient(age="80", width="24", laxity="4"),
+}
+SHOWN = tuple(name for name in PATIENTS if name != "outside")
+VERDICTS = {
+    "lid_lower": "no difference that matters",
+    "notch": "cannot tell",
+    "swollen": "better with advanced",
+    "operated_again": "may be better with graft",
 }
 
 
-def counsel_for(register, asked, *, public=False, frozen="", protocol=PROTOCOL):
+def counsel_for(register, asked, *, public=False, frozen="", protocol=PROTOCOL, verdicts=VERDICTS):
     series = read_for_counsel(register, protocol, as_of=AS_OF)[0]
-    return local_figures(series, asked, made(series, frozen), public=public)
+    return local_figures(series, asked, made(series, frozen), public=public, verdicts=verdicts)
 
 
 @cache
 def counselled(name, *, public=False):
     """The figures of the invented clinic for one of the patients."""
     series = series_of_the_clinic()
-    return local_figures(series, PATIENTS[name], made(series, "spring"), public=public)
+    return local_figures(series, PATIENTS[name], made(series, "spring"), public=public, verdicts=VERDICTS)
 
 
 def made(series, frozen=""):
     return stamp(series, digest="0123456789ab" * 6, frozen=frozen, software="outcomes test")
 
 
-def lids(cohort, number, *, first=0, poor=0, age=74, width=18, depth="full thickness", measured=True):
+def lids(cohort, number, *, first=0, poor=0, **lid):
     """Sheets with so many alike lids of one cover, each of another patient; the first `poor` of them are poor in everything."""
     sheets = {"patients": [], "reconstructions": [], "reviews": [], "events": []}
     for place in range(first, first + number):
-        add_lid(
-            sheets,
-            f"{cohort}{place:03}",
-            cohort,
-            poor=place - first < poor,
-            age=age,
-            width=width,
-            depth=depth,
-            measured=measured,
-        )
+        add_lid(sheets, f"{cohort}{place:03}", cohort, poor=place - first < poor, **lid)
     return sheets
 
 
-def add_lid(sheets, case, cohort, *, poor, age, width, depth, measured):
+def add_lid(sheets, case, cohort, *, poor, age=74, width=18, laxity=7, depth="full thickness", measured=True):
     operated = date(2024, 3, 1)
     divided = operated + timedelta(days=20)
     sheets["patients"].append({"patient_id": f"P-{case}", "birth_year": operated.year - age})
@@ -131,6 +130,7 @@ def add_lid(sheets, case, cohort, *, poor, age, width, depth, measured):
             "defect_width_mm": float(width),
             "lid_width_mm": 30.0,
             "defect_depth": depth,
+            "distraction_mm": float(laxity),
             "diagnosis": "basal cell carcinoma",
             "side": "right",
         }

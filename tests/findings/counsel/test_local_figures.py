@@ -3,13 +3,15 @@
 from dataclasses import fields, is_dataclass
 from datetime import date
 
+import numpy as np
 import pytest
 
 from outcomes.cohort import read_frames
 from outcomes.errors import DataRefused
-from outcomes.findings.counsel.local_figures import read_for_counsel
+from outcomes.findings.counsel.local_figures import local_figures, read_for_counsel
 from outcomes.findings.counsel.patient import patient_of_case
 from outcomes.findings.counsel.results import DurationFigure, RiskFigure
+from tests.calibration.counsel import Scenario, simulate
 from tests.findings.counsel.registers import (
     AS_OF,
     PATIENTS,
@@ -18,6 +20,7 @@ from tests.findings.counsel.registers import (
     counsel_for,
     counselled,
     lids,
+    made,
     patient,
     together,
     told,
@@ -148,3 +151,19 @@ def test_impossible_values_are_refused_with_their_limits(given, option, limits):
     assert len(refused.value.reasons) == 1
     assert option in refused.value.reasons[0]
     assert limits in refused.value.reasons[0]
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_counts_never_fall_with_time(seed):
+    """The tumour by three and by five years, and the dead by then, in registers with much death and loss."""
+    series, _ = read_for_counsel(
+        simulate(np.random.default_rng(seed), Scenario(each=25, strength=1.0)), PROTOCOL, as_of=AS_OF
+    )
+    found = local_figures(series, patient(), made(series))
+    three, five = (told(found, name) for name in ("tumour_three_years", "tumour_five_years"))
+    for cohort in ("grafted", "advanced"):
+        before, after = three.side(cohort).used, five.side(cohort).used
+        if before and after:
+            assert before.level == after.level
+            assert before.of_100.had <= after.of_100.had
+            assert before.of_100.competed <= after.of_100.competed

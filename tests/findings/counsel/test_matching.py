@@ -1,40 +1,57 @@
 """Which lids are like the patient's, by a register in which they are listed by hand."""
 
+from datetime import date
+
 import polars as pl
 import pytest
 
 from outcomes.findings.counsel.local_figures import read_for_counsel
 from outcomes.findings.counsel.matching import groups_for, is_like
-from outcomes.findings.counsel.patient import features
+from outcomes.findings.counsel.patient import features, fields_needed
 from tests.findings.counsel.registers import AS_OF, PROTOCOL, counsel_for, lids, patient, together, told
 
-# The patient is 74, with 18 of 30 mm (60 %) lost at full thickness. Each line: age, width in mm, depth.
+# The patient is 74, with 18 of 30 mm (60 %) lost at full thickness and a laxity of 7 mm. Each line: age, width in mm, depth,
+# laxity in mm.
 BY_HAND = {
-    "same": (74, 18, "full thickness"),
-    "ten years older": (84, 18, "full thickness"),
-    "ten years younger": (64, 18, "full thickness"),
-    "eleven years older": (85, 18, "full thickness"),
-    "twenty years older": (94, 18, "full thickness"),
-    "forty years younger": (34, 18, "full thickness"),
-    "fifteen points wider": (74, 22.5, "full thickness"),
-    "sixteen points wider": (74, 22.8, "full thickness"),
-    "fifteen points narrower": (74, 13.5, "full thickness"),
-    "twenty points narrower": (74, 12, "full thickness"),
-    "thirty points wider": (74, 27, "full thickness"),
-    "not so deep": (74, 18, "skin and muscle"),
+    "same": (74, 18, "full thickness", 7),
+    "ten years older": (84, 18, "full thickness", 7),
+    "ten years younger": (64, 18, "full thickness", 7),
+    "eleven years older": (85, 18, "full thickness", 7),
+    "twenty years older": (94, 18, "full thickness", 7),
+    "forty years younger": (34, 18, "full thickness", 7),
+    "fifteen points wider": (74, 22.5, "full thickness", 7),
+    "sixteen points wider": (74, 22.8, "full thickness", 7),
+    "fifteen points narrower": (74, 13.5, "full thickness", 7),
+    "twenty points narrower": (74, 12, "full thickness", 7),
+    "thirty points wider": (74, 27, "full thickness", 7),
+    "not so deep": (74, 18, "skin and muscle", 7),
+    "two mm looser": (74, 18, "full thickness", 9),
+    "three mm tighter": (74, 18, "full thickness", 4),
+    "four mm looser": (74, 18, "full thickness", 11),
+    "five mm looser": (74, 18, "full thickness", 12),
 }
-NEAR = {"same", "ten years older", "ten years younger", "fifteen points wider", "fifteen points narrower"}
+NEAR = {
+    "same",
+    "ten years older",
+    "ten years younger",
+    "fifteen points wider",
+    "fifteen points narrower",
+    "two mm looser",
+}
 WIDER_AGE = NEAR | {"eleven years older", "twenty years older"}
 ANY_AGE = WIDER_AGE | {"forty years younger"}
-WIDER_DEFECT = ANY_AGE | {"sixteen points wider", "twenty points narrower"}
+WIDER_LAXITY = ANY_AGE | {"three mm tighter"}
+WIDER_DEFECT = WIDER_LAXITY | {"sixteen points wider", "twenty points narrower"}
+WIDEST = WIDER_DEFECT | {"four mm looser"}
+RULES = [NEAR, WIDER_AGE, ANY_AGE, WIDER_LAXITY, WIDER_DEFECT, WIDEST]
 
 
-@pytest.mark.parametrize("rule, nearest", list(enumerate([NEAR, WIDER_AGE, ANY_AGE, WIDER_DEFECT])))
+@pytest.mark.parametrize("rule, nearest", list(enumerate(RULES)))
 def test_the_nearest_cases_are_those_listed_by_hand(rule, nearest):
     register = together(
         *(
-            lids("grafted", 1, first=place, age=age, width=width, depth=depth)
-            for place, (age, width, depth) in enumerate(BY_HAND.values())
+            lids("grafted", 1, first=place, age=age, width=width, depth=depth, laxity=laxity)
+            for place, (age, width, depth, laxity) in enumerate(BY_HAND.values())
         )
     )
     series = read_for_counsel(register, PROTOCOL, as_of=AS_OF)[0]
@@ -47,7 +64,7 @@ def test_the_nearest_cases_are_those_listed_by_hand(rule, nearest):
 def test_a_lid_with_nothing_recorded_is_like_nobody():
     group = groups_for(PROTOCOL, features(patient(), PROTOCOL))[0]
     row = pl.DataFrame(
-        {"defect_depth": [None], "is:age": [74.0], "is:defect_share": [0.6]},
+        {"defect_depth": [None], "is:age": [74.0], "is:defect_share": [0.6], "is:distraction": [7.0]},
         schema_overrides={"defect_depth": pl.String},
     )
     assert row.filter(is_like(group, PROTOCOL)).height == 0
@@ -79,9 +96,7 @@ def test_the_group_is_never_relaxed_below_ten():
     answer = told(counsel_for(both(5, 4), patient()), "lid_lower")
     assert answer.group is None
     assert (answer.grafted.used.level, answer.grafted.used.n) == ("all", 24)
-    assert [(lack.rule, lack.cohort, lack.n, lack.more) for lack in answer.shortfalls] == [
-        ("wider_defect", "grafted", 9, 1)
-    ]
+    assert [(lack.rule, lack.cohort, lack.n, lack.more) for lack in answer.shortfalls] == [("widest", "grafted", 9, 1)]
 
 
 def test_only_lids_whose_result_is_known_count():
@@ -92,9 +107,69 @@ def test_only_lids_whose_result_is_known_count():
     assert told(found, "lid_lower").advanced.used.n == 12
 
 
-def test_a_patient_outside_what_was_seen_is_like_nobody():
-    found = counsel_for(both(10, 5), patient(age="20"))
-    assert [(each.characteristic, each.cohort, each.low, each.high) for each in found.outside] == [
-        ("age", "both", 74, 90)
+def test_in_what_a_rule_was_relaxed_is_said():
+    groups = groups_for(PROTOCOL, features(patient(), PROTOCOL))
+    assert [group.relaxed for group in groups[:3]] == [(), (("age", "widened"),), (("age", "left_out"),)]
+    assert dict(groups[-1].relaxed) == {"age": "left_out", "defect_share": "widened", "distraction": "widened"}
+
+
+def test_an_age_that_is_not_known_leaves_fewer_rules_and_is_said():
+    groups = groups_for(PROTOCOL, features(patient(age=""), PROTOCOL))
+    assert [group.rule for group in groups] == ["near", "wider_laxity", "wider_defect", "widest"]
+    assert groups[0].relaxed == (("age", "unknown"),)
+    assert "birth_year" not in fields_needed(PROTOCOL)
+    assert "distraction_mm" in fields_needed(PROTOCOL)
+
+
+def test_outcomes_of_lids_like_the_patients_count_by_one_rule():
+    """Ten near lids for one outcome, nine for the others: all are counted by the next rule."""
+    sheets = lids("grafted", 10)
+    sheets["reviews"] = [
+        row
+        for row in sheets["reviews"]
+        if row["case_id"] != "grafted000"
+        or row["oedema"] is None
+        or (row["reviewed_on"] - date(2024, 3, 21)).days < 100
     ]
-    assert {answer.grafted.used.level for answer in found.outcomes if answer.grafted.used} == {"all"}
+    register = together(sheets, lids("grafted", 3, first=10, age=90), lids("advanced", 12))
+    found = counsel_for(register, patient())
+    counted = {each.id: (each.group.rule, each.grafted.used.n) for each in found.outcomes if each.group}
+    assert counted["swollen"] == ("wider_age", 13)
+    assert counted["lid_lower"] == ("wider_age", 12)
+    assert {each.group.rule for each in found.durations} == {"wider_age"}
+
+
+@pytest.mark.parametrize(
+    "asked, entry",
+    [
+        ({"age": "20"}, ("age", "both", 74, 90)),
+        ({"laxity": "9.5"}, ("distraction", "both", 7, 7)),
+        ({"width": "24"}, ("defect_share", "both", 0.6, 0.6)),
+    ],
+)
+def test_nothing_is_used_for_a_patient_outside_what_was_seen(asked, entry):
+    found = counsel_for(both(10, 5), patient(**asked))
+    assert [(each.characteristic, each.cohort, each.low, each.high) for each in found.outside] == [entry]
+    assert found.withheld
+    assert {side.used for each in (*found.outcomes, *found.durations) for side in (each.grafted, each.advanced)} == {
+        None
+    }
+    assert {side.why for each in found.outcomes[:3] for side in (each.grafted, each.advanced)} == {"unlike"}
+
+
+def test_outside_the_range_of_one_cover_neither_is_used():
+    register = together(lids("grafted", 12), lids("advanced", 12), lids("advanced", 1, first=12, laxity=9))
+    found = counsel_for(register, patient(laxity="9.5"))
+    assert [(each.characteristic, each.cohort, each.low, each.high) for each in found.outside] == [
+        ("distraction", "grafted", 7, 7)
+    ]
+    assert {side.used for each in found.outcomes for side in (each.grafted, each.advanced)} == {None}
+
+
+def test_a_patient_just_outside_the_range_is_still_like_a_lid_near_by():
+    """The narrowest rule reaches 2 mm: at 9 mm the lids of 7 mm are like the patient's, and the surgeon is warned."""
+    found = counsel_for(both(10, 5), patient(laxity="9"))
+    assert (found.outside, found.withheld) == ((), False)
+    assert told(found, "lid_lower").grafted.used.n == 10
+    assert "lies outside the range" in found.cautions[0].text
+    assert "No local figure" not in found.cautions[0].text

@@ -6,24 +6,32 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from outcomes.findings.counsel.natural_frequencies import of_hundred, whole_parts
+from outcomes.findings.counsel.natural_frequencies import of_hundred
 from outcomes.statistics.proportion import wilson
 from tests.reference import reference_case
 
-shares = st.lists(st.integers(0, 1000), min_size=2, max_size=5).filter(any)
+
+@given(st.lists(st.floats(0, 1), min_size=2, max_size=6).map(sorted))
+def test_counts_never_fall_while_a_share_rises(shares):
+    """A cumulative share rises with time; death takes from those that are left, never from those that had it."""
+    counts = [of_hundred(share, share, share, competed=min(0.5, 1 - share)).had for share in shares]
+    assert counts == sorted(counts)
 
 
-@given(shares)
-def test_parts_add_up_to_100_and_none_is_further_than_one_from_its_share(counts):
-    exact = [count / sum(counts) for count in counts]
-    parts = whole_parts(tuple(exact))
-    assert sum(parts) == 100
-    assert all(abs(part - 100 * share) < 1 + 1e-6 for part, share in zip(parts, exact, strict=True))
+@given(st.integers(0, 1000), st.integers(0, 1000))
+def test_people_are_the_nearest_whole_number_and_add_up(share, competed):
+    competed = min(competed, 1000 - share)
+    said = of_hundred(share / 1000, share / 1000, share / 1000, competed=competed / 1000)
+    assert said.had + said.had_not == 100
+    assert said.competed <= said.had_not
+    assert abs(said.had - share / 10) <= (0.5 if 5 <= share <= 995 else 1)
+    assert abs(said.competed - competed / 10) <= 1
 
 
-def test_largest_remainder_by_hand():
-    # 100 times 2/7, 2/7 and 3/7 is 28.57, 28.57 and 42.86: floors add up to 98, the two largest remainders are .86 and .57
-    assert whole_parts((2 / 7, 2 / 7, 3 / 7)) == (29, 28, 43)
+def test_what_made_nine_into_eight():
+    """The largest remainder gave 9 of 100 at three years and 8 at five, as more had died by then."""
+    assert of_hundred(0.0851, 0, 1, competed=0.184).had == 9
+    assert of_hundred(0.0852, 0, 1, competed=0.309).had == 9
 
 
 @given(st.integers(1, 400).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))

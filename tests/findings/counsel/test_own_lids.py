@@ -9,7 +9,7 @@ import pytest
 
 from outcomes.cohort import read_frames
 from outcomes.findings.counsel.local_figures import _without, read_for_counsel
-from outcomes.findings.counsel.patient import asked_of_case
+from outcomes.findings.counsel.patient import patient_of_case
 from tests.findings.counsel.registers import AS_OF, PROTOCOL, counsel_for, lids, patient, together
 
 pytestmark = pytest.mark.quick
@@ -39,7 +39,7 @@ def test_no_row_of_the_patient_is_left_in_any_part_of_the_series():
 
 
 def test_the_figures_are_those_of_a_register_without_the_patient():
-    asked = asked_of_case(read_frames(register(own=True), PROTOCOL), "grafted050")
+    asked = patient_of_case(read_frames(register(own=True), PROTOCOL), "grafted050")
     found = counsel_for(register(own=True), asked)
     without = counsel_for(register(own=False), asked)
     assert (found.left_out_lids, without.left_out_lids) == (2, 0)

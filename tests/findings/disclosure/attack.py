@@ -3,40 +3,61 @@
 The attacker knows the rules of suppression, the protocol, which measures, windows and levels there are, and that lids which
 were not seen in a window are the same for every measure; the full document only says which cells to look for and whether
 they were found. For each cell it keeps the set of values that agree with all that was printed: one value left is a success.
+Sums are taken from means, values from sums and quartiles, variances from intervals, shares from intervals and differences.
 """
 
 import itertools
 import math
+from bisect import bisect_left
 from fractions import Fraction
+from functools import cache
 
 import pytest
 
+from outcomes.findings.disclosure.rounding import share_limits
+
 COHORTS = ("grafted", "advanced")
 CLOSE = 1e-9
+MOST_STEPS = 20  # a sum of so many steps has 627 partitions: more are not tried
+SLACK = 0.04  # how far an interval's width may be from that of the variances, for what the attacker cannot know
 
 
 def small(count, threshold):
-    return count is not None and 0 < count < threshold
+    return isinstance(count, int | float) and 0 < count < threshold
+
+
+def possible(cell, whole, *, all_too=False):
+    """The values that a printed count may have: itself, or what is said of it, or anything; all may be hidden too."""
+    if cell is None:
+        return set(range(whole + 1))
+    if isinstance(cell, dict):
+        under = range(1, min(cell["fewer_than"], whole + 1))
+        return {whole - each for each in (*under, *([0] if all_too else []))} if cell["all_but"] else set(under)
+    return {cell}
 
 
 def worked_back(full, public, protocol):
     """Every small count of the full document that the public one gives away, as (place, value)."""
     threshold = protocol.rules.public_threshold
-    found = [
+    found = cells(full, public, protocol)
+    return [(place, true) for place, true, values in found if small(true, threshold) and values == {true}]
+
+
+def cells(full, public, protocol):
+    """Every count of the full document, with the values that agree with the public one."""
+    return [
         *_findings(full, public, protocol),
         *_timing(full, public),
         *_groups(full, public),
         *_flow(full, public),
         *_balance(full, public),
     ]
-    return [(place, true) for place, true, values in found if small(true, threshold) and len(values) == 1]
 
 
 def hidden_cells(full, public, protocol):
     """How many small counts of the full document there are to look for."""
     threshold = protocol.rules.public_threshold
-    found = [*_findings(full, public, protocol), *_timing(full, public), *_groups(full, public), *_flow(full, public)]
-    return sum(small(true, threshold) for _, true, _ in [*found, *_balance(full, public)])
+    return sum(small(true, threshold) for _, true, _ in cells(full, public, protocol))
 
 
 def shown(finding):
@@ -59,7 +80,8 @@ def _findings(full, public, protocol):
         key = _key(finding)
         entries = printed.get(key, {})
         measure = protocol.measure(finding["measure"])
-        bound, lattice = measure.poor, _lattice(protocol, measure)
+        rule = (measure.poor, *_lattice(protocol, measure))
+        values = _agreeing_values(entries, full, rule) if shown(finding) == "value" else {}
         for cohort in COHORTS:
             true, whole = finding[cohort], full["cohorts"][cohort]["cases"]
             seen = _seen(entries, cohort, whole)
@@ -70,12 +92,14 @@ def _findings(full, public, protocol):
             for part in ("missing", "not_due", "not_applicable"):
                 yield (*name, part), true.get(part), unseen[part]
             if shown(finding) == "poor":
-                events = _events(entries, cohort, seen, (bound, *lattice))
+                events = _events(entries, cohort, seen, rule, public)
                 yield (*name, "events"), true["events"], events
                 left = {n - e for n in seen for e in events} if len(seen) == 1 else {0, 1}
                 yield (*name, "well"), true["n"] - true["events"], left
+                if true["n"] >= protocol.rules.public_threshold:
+                    yield (*name, "everybody"), int(true["events"] == true["n"]), {int(e == true["n"]) for e in events}
             else:
-                yield from _each_value(name, true, entries, cohort)
+                yield from _each_value(name, true, entries, cohort, values.get(cohort), rule)
 
 
 def _told_elsewhere(public):
@@ -90,13 +114,15 @@ def _told_elsewhere(public):
 
 
 def _seen(entries, cohort, whole):
-    exact = {entry[cohort]["n"] for entry in entries.values()}
-    return exact or set(range(whole + 1))
+    values = set(range(whole + 1))
+    for entry in entries.values():
+        values &= possible(entry[cohort]["n"], whole)
+    return values
 
 
 def _unseen(entries, cohort, whole, seen, told):
     parts = ("missing", "not_due", "not_applicable")
-    if len(seen) > 1:
+    if len(seen) != 1:
         return {key: set(range(whole + 1)) for key in parts}
     [n] = seen
     values = {part: set(range(whole - n + 1)) for part in parts}
@@ -152,38 +178,74 @@ def _theirs(entry, cohort, mine):
 
 
 def _lattice(protocol, measure):
-    """The least value that a measure can have, and the step between its values: as the protocol says it, or whole grades."""
-    return protocol.limits(measure)[0], protocol.value_field(measure).step or 1.0
+    """The least and the greatest value that a measure can have, the step between, and the decimals of its means."""
+    field = protocol.value_field(measure)
+    return (*protocol.limits(measure), field.step or 1.0, 1 if field.unit == "%" else 2)
 
 
-def _events(entries, cohort, seen, rule):
-    """The numbers of poor results that agree with shares, differences, counts of values, and quartiles."""
-    values = {e for n in seen for e in range(n + 1)}
+def _events(entries, cohort, seen, rule, public):
+    """The numbers of poor results that agree with shares, limits, differences, sums, counts of values, and quartiles."""
+    if len(seen) != 1:
+        return {e for n in seen for e in range(n + 1)}
+    [n] = seen
+    values = set(range(n + 1))
     poor, value = entries.get("poor"), entries.get("value")
     bound = rule[0]
-    [n] = seen if len(seen) == 1 else [None]
     if poor and n:
-        values &= _from_shares(poor, cohort, n)
+        values &= _from_shares(poor, cohort, n, _second_lids(public, cohort))
     if value and n:
-        if value[cohort]["counts"]:
+        if value[cohort].get("counts"):
             values &= {sum(each["lids"] for each in value[cohort]["counts"] if _is_poor(each["value"], bound))}
+        values = {e for e in values if _sum_agrees(value[cohort], e, n, rule)}
         for part, share in (("median", 0.5), ("q1", 0.25), ("q3", 0.75)):
             if value[cohort].get(part) is not None:
                 values &= {e for e in values if _agrees(value[cohort][part], share, (e, n), rule)}
     return values
 
 
-def _from_shares(entry, cohort, n):
+def _second_lids(public, cohort):
+    """How many lids are second ones, as far as the attacker knows."""
+    group = public["cohorts"][cohort]
+    return None if group.get("patients") is None else group["cases"] - group["patients"]
+
+
+def _from_shares(entry, cohort, n, pairs):
     side, other = entry[cohort], entry[COHORTS[1 - COHORTS.index(cohort)]]
-    if side.get("events") is not None:
-        return {side["events"]}
+    values = possible(side.get("events"), n, all_too=True)
     share = side.get("proportion")
-    if share is None and entry["contrast"].get("estimate") is not None and other.get("proportion") is not None:
-        sign = 1 if cohort == "advanced" else -1
-        share = other["proportion"] + sign * entry["contrast"]["estimate"]
     if share is not None:
-        return {round(share * n)}
-    return set(range(n + 1))
+        values = {e for e in values if abs(e / n - share) <= 0.005 + CLOSE}
+    if entry["contrast"].get("estimate") is not None and other.get("proportion") is not None:
+        sign = 1 if cohort == "advanced" else -1
+        by_difference = other["proportion"] + sign * entry["contrast"]["estimate"]
+        values = {e for e in values if abs(e / n - by_difference) <= 0.01 + CLOSE}
+    if side.get("low") is not None:
+        possible_pairs = range(n // 2 + 1) if pairs is None else [pairs]
+        ends = {e: {_ends(e, n, each) for each in possible_pairs} for e in values}
+        values = {e for e in values if any(math.dist(one, (side["low"], side["high"])) < 0.011 for one in ends[e])}
+    return values
+
+
+@cache
+def _ends(events, n, pairs):
+    found = share_limits(events / n, n, pairs, 0.95)
+    return found.low, found.high
+
+
+def _sum_agrees(side, events, n, rule):
+    """Whether the printed mean can be that of n values of which so many are poor."""
+    bound, least, most, step, decimals = rule
+    if side.get("mean") is None or bound is None:
+        return True
+    ends = (side["mean"] - 0.5 * 10**-decimals) * n, (side["mean"] + 0.5 * 10**-decimals) * n
+    if bound.at_least is not None:
+        low, high = (
+            events * bound.at_least + (n - events) * least,
+            events * most + (n - events) * (bound.at_least - step),
+        )
+    else:
+        low, high = events * least + (n - events) * (bound.at_most + step), events * bound.at_most + (n - events) * most
+    return low <= ends[1] + CLOSE and high >= ends[0] - CLOSE
 
 
 def _is_poor(value, bound):
@@ -192,7 +254,7 @@ def _is_poor(value, bound):
 
 def _agrees(quantile, share, lids, rule):
     """Whether a quantile between two ordered values can be so when that many lids lie on the poor side."""
-    (events, n), (bound, least, step) = lids, rule
+    (events, n), (bound, least, _, step, _) = lids, rule
     if bound is None:
         return True
     above = bound.at_least is not None
@@ -206,11 +268,112 @@ def _agrees(quantile, share, lids, rule):
     return not above or quantile >= least + float(place - first) * (bound.at_least - least) - CLOSE
 
 
-def _each_value(name, true, entries, cohort):
-    printed = {each["value"]: each["lids"] for each in entries.get("value", {cohort: {"counts": []}})[cohort]["counts"]}
+# Values from their sum: every way to make it of steps above the least value.
+
+
+def _agreeing_values(entries, full, rule):
+    """For each cohort the ways to have such values, as counts of steps above the least one, that agree with what is printed."""
+    entry = entries.get("value")
+    if not entry:
+        return {}
+    ways = {cohort: _ways(entries, cohort, full["cohorts"][cohort]["cases"], rule) for cohort in COHORTS}
+    low, high = entry["contrast"].get("low"), entry["contrast"].get("high")
+    if low is None or not all(ways.values()):
+        return ways
+    width = ((high - low) / 2 / 1.96 / rule[3]) ** 2
+    spreads = {
+        cohort: [_variance(way, entry[cohort]["n"]) / entry[cohort]["n"] for way in ways[cohort]] for cohort in COHORTS
+    }
+    kept = {}
+    for cohort, other in (COHORTS, COHORTS[::-1]):
+        theirs = sorted(spreads[other])
+        kept[cohort] = [
+            way
+            for way, mine in zip(ways[cohort], spreads[cohort], strict=True)
+            if _any_between(theirs, width * (1 - SLACK) - mine, width * (1 + SLACK) - mine)
+        ]
+    return {cohort: kept[cohort] or ways[cohort] for cohort in COHORTS}
+
+
+def _any_between(numbers, low, high):
+    at = bisect_left(numbers, low - CLOSE)
+    return at < len(numbers) and numbers[at] <= high + CLOSE
+
+
+def _variance(way, n):
+    total, squares = sum(k * c for k, c in way.items()), sum(k * k * c for k, c in way.items())
+    return (squares - total**2 / n) / (n - 1)
+
+
+def _ways(entries, cohort, whole, rule):
+    side = entries["value"][cohort]
+    seen = possible(side["n"], whole)
+    if len(seen) != 1 or side.get("mean") is None:
+        return []
+    [n] = seen
+    _, least, most, step, decimals = rule
+    ends = [(side["mean"] - least + sign * 0.5 * 10**-decimals) * n / step for sign in (-1, 1)]
+    sums = range(math.ceil(ends[0] - CLOSE), math.floor(ends[1] + CLOSE) + 1)
+    if not n or not sums or sums[-1] > MOST_STEPS:
+        return []
+    poor = entries.get("poor")
+    allowed = possible(poor[cohort].get("events"), n, all_too=True) if poor else set(range(n + 1))
+    return [
+        way
+        for total in sums
+        for way in partitions(total, round((most - least) / step))
+        if sum(way.values()) <= n and _way_agrees(way, n, side, allowed, rule)
+    ]
+
+
+def _way_agrees(way, n, side, allowed, rule):
+    bound, least, _, step, _ = rule
+    values = [least] * (n - sum(way.values())) + [least + k * step for k, c in sorted(way.items()) for _ in range(c)]
+    if bound is not None and sum(_is_poor(value, bound) for value in values) not in allowed:
+        return False
+    return all(
+        abs(_quantile(values, share) - side[part]) < CLOSE
+        for part, share in (("median", 0.5), ("q1", 0.25), ("q3", 0.75))
+        if side.get(part) is not None
+    )
+
+
+def _quantile(values, share):
+    place = share * (len(values) - 1)
+    first, last = math.floor(place), math.ceil(place)
+    return values[first] + (place - first) * (values[last] - values[first])
+
+
+@cache
+def partitions(total, largest):
+    """Every way to make a sum of whole steps of at most so many, as how often each size is taken.
+
+    The number of partitions of 10 is 42 (a known value).
+    """
+    if total == 0:
+        return ({},)
+    found = []
+    for size in range(min(total, largest), 0, -1):
+        found.extend({**rest, size: rest.get(size, 0) + 1} for rest in partitions(total - size, size))
+    return tuple(found)
+
+
+def _each_value(name, true, entries, cohort, ways, rule):
+    """How many lids had each value, and that or more."""
+    _, least, _, step, _ = rule
+    printed = {each["value"]: each["lids"] for each in entries.get("value", {cohort: {}})[cohort].get("counts") or ()}
+    n = true["n"]
     for each in true["counts"]:
-        values = {printed[each["value"]]} if each["value"] in printed else {0, 1}
+        steps = round((each["value"] - least) / step)
+        above = sum(other["lids"] for other in true["counts"] if other["value"] >= each["value"])
+        values, cut = ({printed[each["value"]]} if each["value"] in printed else {0, 1}), {0, 1}
+        if ways and not printed:
+            values = {way.get(steps, 0) if steps else n - sum(way.values()) for way in ways}
+            cut = {sum(c for k, c in way.items() if k >= steps) for way in ways}
         yield (*name, "value", each["value"]), each["lids"], values
+        if steps:
+            yield (*name, "from", each["value"]), above, cut
+            yield (*name, "under", each["value"]), n - above, {n - one for one in cut}
 
 
 def _timing(full, public):
@@ -219,15 +382,13 @@ def _timing(full, public):
         of_event = sorted((m, each) for (event, m), each in printed.items() if event == finding["event"])
         for cohort in COHORTS:
             whole, true = full["cohorts"][cohort]["cases"], finding[cohort]
-            out = {each[cohort]["n"] for _, each in of_event} or set(range(whole + 1))
-            before = max((each[cohort]["events"] for m, each in of_event if m <= finding["at_months"]), default=0)
-            after = min((each[cohort]["events"] for m, each in of_event if m >= finding["at_months"]), default=max(out))
-            events = set(range(before, after + 1))
+            out = set(range(whole + 1)).intersection(*(possible(each[cohort]["n"], whole) for _, each in of_event))
+            events = _events_by(finding["at_months"], of_event, cohort, out)
             name = (finding["event"], finding["at_months"], cohort)
             yield (*name, "n"), true["n"], out
             yield (*name, "not set out"), whole - true["n"], {whole - n for n in out}
             yield (*name, "events"), true["events"], events
-            yield (*name, "free"), true["n"] - true["events"], {n - e for n in out for e in events}
+            yield (*name, "free"), true["n"] - true["events"], {n - e for n in out for e in events if e <= n}
             for part in ("due", "lost"):
                 at = printed.get((finding["event"], finding["at_months"]))
                 told = at[cohort].get(part) if at else None
@@ -236,24 +397,42 @@ def _timing(full, public):
         yield from _steps(full, printed, cohort)
 
 
+def _events_by(months, of_event, cohort, out):
+    """The events by a month: what is printed of it, at least those of every earlier month, at most those of every later one."""
+    values = set(range(max(out) + 1))
+    for at, each in of_event:
+        there = possible(each[cohort].get("events"), max(out), all_too=True)
+        if at == months:
+            values &= there
+        elif at < months:
+            values = {e for e in values if e >= min(there)}
+        else:
+            values = {e for e in values if e <= max(there)}
+    return values
+
+
 def _steps(full, printed, cohort):
-    """What happened between two moments, where both are printed."""
+    """What happened between any two months, where both are printed."""
     events = {}
     for finding in full["timing"]:
         events.setdefault(finding["event"], []).append(finding)
     for event, findings in events.items():
-        for one, two in itertools.pairwise(findings):
-            both = [printed.get((event, each["at_months"])) for each in (one, two)]
-            told = {both[1][cohort]["events"] - both[0][cohort]["events"]} if all(both) else {0, 1}
+        for one, two in itertools.combinations(findings, 2):
+            both = [printed.get((event, each["at_months"]), {cohort: {}})[cohort].get("events") for each in (one, two)]
+            known = [each for each in both if isinstance(each, int)]
             name = (event, one["at_months"], two["at_months"], cohort, "between")
-            yield name, two[cohort]["events"] - one[cohort]["events"], told
+            yield (
+                name,
+                two[cohort]["events"] - one[cohort]["events"],
+                {known[1] - known[0]} if len(known) > 1 else {0, 1},
+            )
 
 
 def _groups(full, public):
     for cohort in COHORTS:
         true, told = full["cohorts"][cohort], public["cohorts"][cohort]
         whole = true["cases"]
-        n_seen = [each[cohort]["n"] for each in public["findings"] if each["clock"] == "division"]
+        n_seen = [min(possible(each[cohort]["n"], whole)) for each in public["findings"] if each["clock"] == "division"]
         known = [line[f"{cohort}_known"] for line in public["balance"] if line.get("consequence")]
         divided = (
             {told["divided"]} if told.get("divided") is not None else set(range(max(n_seen, default=0), whole + 1))

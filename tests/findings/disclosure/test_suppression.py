@@ -1,4 +1,4 @@
-"""Can anybody be found in what --public lets out? An attacker with the rules and the public output tries to work it back.
+"""Nobody is found in public output: an attacker with the rules and the public output tries to work small counts back.
 
 Thresholds differ between offices (fewer than 5 as a rule of thumb of a statistics office, cited in disclosure guidance;
 1 to 7 in hospital statistics since 2018); secondary suppression is part of each. The shipped protocol says 5.
@@ -16,11 +16,23 @@ import pytest
 from outcomes.cohort import Choice, Loss
 from outcomes.errors import DataRefused
 from outcomes.findings import Selection, case_series, compare, public, stamp
-from outcomes.findings.disclosure.counts import public_balance, public_flow, public_moments, safe, safe_part
-from outcomes.findings.results import BalanceLine, Caution, Contrast, FlowStep, TimedFinding, TimedShare
+from outcomes.findings.disclosure.counts import public_balance, public_flow, safe, safe_part
+from outcomes.findings.disclosure.public_findings import Rules, second_lids
+from outcomes.findings.disclosure.public_timing import safe_months
+from outcomes.findings.disclosure.rounding import share_limits
+from outcomes.findings.results import (
+    BalanceLine,
+    Caution,
+    Contrast,
+    Fact,
+    FlowStep,
+    SmallCount,
+    TimedFinding,
+    TimedShare,
+)
 from outcomes.protocol import default_protocol, read_protocol
 from outcomes.report import document
-from tests.findings.disclosure.attack import hidden_cells, shown, worked_back
+from tests.findings.disclosure.attack import hidden_cells, partitions, shown, worked_back
 from tests.rows import AS_OF, DIVIDED, after, case, review, series_of, sheets
 from tests.whole.planted import edges
 from tests.whole.planted.edges import EDGES
@@ -194,8 +206,9 @@ def test_a_quartile_can_give_a_count_away_so_small_cohorts_have_none():
     ]
     assert len(gone) == 2
     assert worked_back(full, told, FEW) == []
-    [left] = [each for each in told["findings"] if (each["measure"], each["window"], each["clock"]) == place]
-    assert left["outcome"] == "main"
+    [left] = [
+        each for each in told["findings"] if (*place[:2], "main") == (each["measure"], each["window"], each["outcome"])
+    ]
     assert left["grafted"]["median"] == 0
     assert left["grafted"]["q3"] is None
 
@@ -276,16 +289,15 @@ def test_what_was_chosen_is_told_without_codes():
 def test_the_public_is_told_that_something_is_left_out():
     _, told = demo()
     assert told.warnings[0].code == "public"
-    assert "not nought" in told.warnings[0].text
+    assert told.warnings[0].facts == (Fact("suppressed", numbers=(THRESHOLD - 1,)),)
 
 
 def test_no_warning_tells_a_verdict_or_names_what_is_left_out():
     whole, _ = demo()
-    text = "Counting from the operation changes: oedema at six months (better with advanced since division)."
-    told = public(replace(whole, warnings=(*whole.warnings, Caution("clock_matters", text))), FEW)
-    assert [each.code for each in told.warnings if "better with" in each.text or "cannot tell" in each.text] == []
-    by_code = {each.code: each.text for each in told.warnings}
-    assert "oedema" not in by_code["clock_matters"] + by_code["missing_could_reverse"]
+    moved = Caution("clock_matters", (Fact("clock_matters", ("oedema at six months",)),))
+    told = public(replace(whole, warnings=(*whole.warnings, moved)), FEW)
+    assert all(not fact.labels for each in told.warnings for fact in each.facts)
+    assert all(not fact.numbers for each in told.warnings[1:] for fact in each.facts)
 
 
 def test_nothing_of_single_lids_is_left():
@@ -296,18 +308,96 @@ def test_nothing_of_single_lids_is_left():
     )
 
 
-def test_a_verdict_is_kept_only_with_its_counts():
+def test_no_finding_by_time_since_division_is_left_out_and_every_verdict_stays():
     found, told = demo()
-    full = {(each.measure, each.window, each.clock, each.outcome): each for each in found.findings}
+    full = {(each.measure, each.window, each.outcome): each for each in found.findings if each.clock == "division"}
+    assert [(each.measure, each.window, each.outcome) for each in told.findings] == list(full)
     for each in told.findings:
-        same = full[each.measure, each.window, each.clock, each.outcome]
-        assert each.grafted.n == same.grafted.n
-        if each.contrast.estimate is None and same.contrast.estimate is not None:
-            assert each.verdict is None
-            assert each.withheld == "public"
-        else:
-            assert each.verdict == same.verdict
-    assert any(each.verdict for each in told.findings)
+        crude_share = each.is_share and full[each.measure, each.window, each.outcome].adjusted is None
+        if not crude_share:
+            assert each.verdict == full[each.measure, each.window, each.outcome].verdict
+    withheld = [each for each in told.findings if each.withheld == "public"]
+    assert any(each.verdict and each.verdict.startswith(("better", "may be")) for each in withheld)
+    assert any(isinstance(each.grafted.events, SmallCount) for each in withheld if each.is_share)
+
+
+def numbers(tree, key=""):
+    if isinstance(tree, dict):
+        for name, each in tree.items():
+            yield from numbers(each, f"{key}.{name}")
+    elif isinstance(tree, list):
+        for each in tree:
+            yield from numbers(each, key)
+    elif isinstance(tree, float):
+        yield key, tree
+
+
+def test_no_number_has_more_digits_than_are_printed():
+    told = document(demo()[1])
+    longer = {key for key, number in numbers(told) if abs(number - round(number, 2)) > 1e-12}
+    assert longer <= {".findings.grafted.median", ".findings.advanced.median"} | {
+        f".findings.{cohort}.{part}" for cohort in COHORTS for part in ("q1", "q3")
+    }
+    assert len({key for key, number in numbers(document(demo()[0])) if abs(number - round(number, 2)) > 1e-12}) > 20
+
+
+def pairs(*, alike):
+    """Twenty lids a cover, eight poor in each; eight grafted ones are four patients': both lids of each are poor, or one."""
+    cases = [
+        case(f"G{n:02}", patient_id=f"P{n // 2 if n < 8 else n:02}", side=("right", "left")[n % 2]) for n in range(20)
+    ]
+    cases += [case(f"A{n:02}", "advancement") for n in range(20)]
+    poor = {*range(8)} if alike else {0, 2, 4, 6, 8, 9, 10, 11}
+    reviews = [review(f"{who}{n:02}", 183, trichiasis="yes" if n in poor else "no") for who in "GA" for n in range(20)]
+    return answered(series_of(sheets(cases, reviews), protocol=FEW))
+
+
+def crude(found):
+    """The crude share of six months, as the document prints it."""
+    place = ("trichiasis", "six_months", "division")
+    [tree] = [each for each in document(found)["findings"] if _place(each) == place]
+    return {name: tree[name] for name in ("grafted", "advanced", "contrast")}
+
+
+def _place(tree):
+    return tree["measure"], tree["window"], tree["clock"]
+
+
+def test_an_interval_does_not_tell_whether_a_patients_two_lids_had_the_same_result():
+    """With the real design effect the limits tell it even when they are rounded to whole per cent."""
+    alike, unlike = pairs(alike=True), pairs(alike=False)
+    real = [crude(each)["grafted"] for each in (alike, unlike)]
+    assert [real[0][name] for name in ("n", "events")] == [real[1][name] for name in ("n", "events")]
+    assert round(real[0]["high"], 2) != round(real[1]["high"], 2)
+    assert crude(public(alike, FEW)) == crude(public(unlike, FEW))
+
+
+def test_fewer_second_lids_than_the_threshold_show_as_one_less_than_it():
+    four, two = share_limits(0.4, 20, 4, 0.95), share_limits(0.4, 20, 2, 0.95)
+    grafted = crude(public(pairs(alike=True), FEW))["grafted"]
+    assert (grafted["low"], grafted["high"]) == (round(four.low, 2), round(four.high, 2))
+    assert four.high > two.high
+    assert [second_lids(20, patients, 5) for patients in (20, 19, 16, 15)] == [0, 4, 4, 5]
+
+
+def test_the_attacker_takes_every_sum_apart():
+    """The partitions of 10, and those of 10 into parts of at most 3 (known values: 42 and 14)."""
+    assert (len(partitions(10, 10)), len(partitions(10, 3))) == (42, 14)
+
+
+def test_the_attacker_succeeds_where_means_of_few_steps_are_printed():
+    full, told = map(document, demo())
+    means = {
+        (each["measure"], each["window"], each["outcome"]): each
+        for each in full["findings"]
+        if each["clock"] == "division"
+    }
+    for each in told["findings"]:
+        if shown(each) == "value":
+            for cohort in COHORTS:
+                mean = means[each["measure"], each["window"], each["outcome"]][cohort]["mean"]
+                each[cohort]["mean"] = mean and round(mean, 2)
+    assert sum("value" in place for place, _ in worked_back(full, told, FEW)) > 20
 
 
 def test_p_values_are_rounded_up_to_hundredths():
@@ -320,7 +410,10 @@ def test_p_values_are_rounded_up_to_hundredths():
 def test_a_threshold_of_one_leaves_counts_alone():
     rules = replace(FEW, rules=replace(FEW.rules, public_threshold=1))
     found, _ = demo()
-    assert len(public(found, rules).findings) == len(found.findings)
+    told = public(found, rules)
+    counts = [(each.grafted.n, each.advanced.n) for each in found.findings if each.clock == "division"]
+    assert [(each.grafted.n, each.advanced.n) for each in told.findings] == counts
+    assert not [each for each in told.findings if each.is_share and each.withheld == "public"]
 
 
 # By hand.
@@ -384,21 +477,29 @@ def moments(*events, n=30):
     ]
 
 
+RULES = Rules(FEW, (30, 30), (0, 0))
+
+
 @pytest.mark.parametrize(
     "events, kept",
     [
-        ([(0, 0), (6, 5), (8, 5), (12, 10)], [12, 24, 48]),
-        ([(2, 6), (7, 6)], [24]),
-        ([(27, 10)], []),
-        ([(0, 3), (0, 0)], [24]),
+        ([(0, 0), (6, 5), (8, 5), (12, 10)], {12, 24, 48}),
+        ([(2, 6), (7, 6)], {24}),
+        ([(27, 10)], set()),
+        ([(0, 3), (0, 0)], {24}),
     ],
 )
 def test_moments_stay_only_where_no_step_is_small(events, kept):
-    assert [each.at_months for each in public_moments(moments(*events), (30, 30), 5)] == kept
+    assert safe_months(moments(*events), RULES) == kept
+
+
+def test_the_month_of_the_verdict_is_kept_first():
+    first, main = moments((6, 6), (8, 6))
+    assert safe_months([first, replace(main, verdict="cannot tell")], RULES) == {24}
 
 
 def test_those_who_did_not_set_out_are_counted_too():
-    assert public_moments(moments((6, 6), n=28), (30, 30), 5) == ()
+    assert safe_months(moments((6, 6), n=28), RULES) == set()
 
 
 def test_the_shipped_threshold_is_the_one_documented():

@@ -1,5 +1,8 @@
 """A leaflet that leaves the room points to nobody."""
 
+import random
+import re
+
 import pytest
 
 from outcomes.report.counsel.language import read_language
@@ -9,16 +12,37 @@ from tests.findings.counsel.registers import PROTOCOL, counsel_for, counselled, 
 
 
 @pytest.mark.parametrize(
-    "poor, why", [(0, ""), (1, "suppressed"), (4, "suppressed"), (5, ""), (15, ""), (16, "suppressed"), (20, "")]
+    "poor, why",
+    [(0, ""), (1, "suppressed"), (4, "suppressed"), (5, ""), (15, ""), (16, "suppressed"), (20, "suppressed")],
 )
-def test_counts_from_one_to_four_are_held_back_on_either_side(poor, why):
-    """The protocol's public threshold is 5; 20 lids, so that 16 poor leave 4 that were spared."""
-    found = counsel_for(together(lids("grafted", 20, poor=poor), lids("advanced", 20)), patient(), public=True)
-    side = told(found, "swollen").grafted
-    assert side.why == why
-    assert (side.used is None) == bool(why)
-    if why:
-        assert (side.all, side.like, side.predicted, side.due, side.missing) == (None, None, None, 0, 0)
+@pytest.mark.parametrize("side", ["grafted", "advanced"])
+def test_counts_from_one_to_four_take_both_sides_with_them(poor, why, side):
+    """The protocol's public threshold is 5; 20 lids, so that 16 poor leave 4 that were spared; 20 would tell of everybody."""
+    other = "advanced" if side == "grafted" else "grafted"
+    outcome = told(counsel_for(together(lids(side, 20, poor=poor), lids(other, 20)), patient(), public=True), "swollen")
+    for each in (outcome.grafted, outcome.advanced):
+        assert each.why == why
+        assert (each.used is None) == bool(why)
+        if why:
+            assert (each.all, each.like, each.predicted, each.due, each.missing) == (None, None, None, 0, 0)
+
+
+def test_a_side_with_too_few_lids_takes_the_other_with_it():
+    outcome = told(counsel_for(together(lids("grafted", 20), lids("advanced", 9)), patient(), public=True), "swollen")
+    assert (outcome.grafted.used, outcome.advanced.used) == (None, None)
+
+
+def test_a_cover_that_was_never_used_takes_nothing_with_it():
+    outcome = told(counsel_for(together(lids("grafted", 20)), patient(), public=True), "swollen")
+    assert outcome.grafted.used.n == 20
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_no_leaflet_shows_one_side_of_a_pair(seed):
+    poor = random.Random(seed)
+    register = together(lids("grafted", 25, poor=poor.randint(0, 25)), lids("advanced", 30, poor=poor.randint(0, 30)))
+    for outcome in counsel_for(register, patient(), public=True).outcomes:
+        assert (outcome.grafted.used is None) == (outcome.advanced.used is None)
 
 
 def test_two_times_of_one_event_do_not_give_away_the_few_between_them():
@@ -41,9 +65,22 @@ def test_nothing_of_the_patient_is_in_the_finding():
     assert levels == {"all"}
 
 
-def test_the_leaflet_says_that_a_number_is_held_back():
-    made = make_sheet(counselled("typical", public=True), PROTOCOL, read_language("en"))
-    said = {plain(sentence) for row in made.rows for cell in row.cells for sentence in cell.sentences}
-    assert "Too few people to print here." in said
+@pytest.mark.parametrize(
+    "language, words", [("en", "We do not print very small numbers."), ("de", "Sehr kleine Zahlen drucken wir nicht.")]
+)
+def test_the_leaflet_says_that_a_number_is_left_out(language, words):
+    made = make_sheet(counselled("typical", public=True), PROTOCOL, read_language(language))
+    assert words in {plain(sentence) for pair in made.pairs for sentence in pair.nothing}
     assert made.spaces == ()
-    assert made.title.startswith("A new lower eyelid")
+    assert {len(pair.cells) for pair in made.pairs} <= {0, 2}
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_the_leaflet_has_years_and_no_days(language):
+    made = make_sheet(counselled("typical", public=True), PROTOCOL, read_language(language))
+    text = made.stamp + " ".join(plain(each) for each in made.basis.paragraphs)
+    assert {"2017", "2026"} <= set(re.findall(r"\d{4}", text))
+    assert not re.search(r"\d{4}-\d\d", text)
+    assert not any(month in text for month in read_language(language).tree["months"])
+    private = make_sheet(counselled("typical"), PROTOCOL, read_language(language))
+    assert any(month in plain(private.basis.paragraphs[0]) for month in read_language(language).tree["months"])

@@ -61,7 +61,7 @@ def _waited_for(folder):
 def _make(folder):
     path = register_at(folder / "register.duckdb", generator.clinic())
     freeze(path, "spring", source=Source("", "", "test", "for a talk"), at=datetime(2026, 6, 30, 9, tzinfo=UTC))
-    request = PackRequest(filters_of(PART), PART.says(), "own eyes", "", 250)
+    request = PackRequest(filters_of(PART), PART.says(), "own eyes", "", 250, with_data=True)
     own = gathered(path, "spring", PART, request)
     safe = public(own.comparison, own.protocol)
     facts = public_congress(own.facts, safe, own.protocol)

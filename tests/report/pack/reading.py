@@ -158,21 +158,31 @@ def value_at(tree, address):
             named |= {
                 each["kind"].replace(" ", "_"): each for each in held if isinstance(each, dict) and "kind" in each
             }
+            named |= {each["id"]: each for each in held if isinstance(each, dict) and "id" in each}
             held = named[name] if name in named else held[int(name)]
         else:
             held = held[name]
     return held
 
 
-SHARES = {"proportion", "followup_completeness", "confidence_level", "power"}
-DIFFERENCES = {"estimate", "low", "high", "detectable"}
+SHARES = {"proportion", "followup_completeness", "confidence_level", "power", "tipping_share", "seen_share"}
+DIFFERENCES = {"estimate", "low", "high", "could_find", "important_difference"}
 
 
 def in_print(tree, address):
     """The value at an address in the unit of print: shares out of 100."""
     value, parts = value_at(tree, address), address.split(".")
-    of_shares = parts[-1] in DIFFERENCES and (parts[0] == "timing" or "poor" in parts[:4])
+    of_shares = parts[-1] in DIFFERENCES and (parts[0] == "timing" or _is_share(tree, parts))
     return 100 * value if value is not None and (parts[-1] in SHARES or of_shares) else value
+
+
+def _is_share(tree, parts):
+    """Whether an address is that of a finding about shares, which have events."""
+    if not parts[0].startswith("findings"):
+        return False
+    return any(
+        [f["measure"], f["outcome"]] == [parts[1], parts[3]] and "events" in f["grafted"] for f in tree["findings"]
+    )
 
 
 NUMBER = re.compile(r"[<+\-]?\d+(?:\.\d+)?")

@@ -16,6 +16,7 @@ from tests.report.chart_numbers import (
 from tests.report.drawn import marks, of_kind
 
 PROTOCOL = default_protocol()
+MAIN = {measure.id for measure in PROTOCOL.main_measures}
 
 
 @pytest.fixture(params=[85, 175])
@@ -29,7 +30,11 @@ def comparison(helds):
 
 
 def test_differences(figure, comparison):
-    held = [each for each in comparison.findings if each.primary and each.contrast.estimate is not None]
+    held = [
+        each
+        for each in comparison.findings
+        if each.is_planned and each.measure in MAIN and each.contrast.estimate is not None
+    ]
     assert any(each.adjusted for each in held)
     compare_differences(figure("differences"), held, PROTOCOL)
 
@@ -44,11 +49,13 @@ def test_windows(figure, comparison, outcome):
     held = [
         each
         for each in comparison.findings
-        if (each.clock, each.outcome) == ("division", outcome)
+        if each.clock == "division"
+        and each.outcome != "value"
+        and each.is_share == (outcome == "poor")
         and each.measure in measures
         and each.grafted.n + each.advanced.n
     ]
-    compare_windows(figure(f"{outcome}-by-time"), held, PROTOCOL)
+    compare_windows(figure(f"main-{outcome}-by-window"), held, PROTOCOL)
 
 
 @pytest.mark.parametrize("event", [timed.id for timed in PROTOCOL.timed])
@@ -57,8 +64,9 @@ def test_curves(figure, comparison, event):
     compare_curves(figure(f"curve-{event.replace('_', '-')}"), curves)
 
 
-def test_timing(figure, comparison):
-    compare_timing(figure("timing"), comparison.timing, PROTOCOL)
+def test_timing(packs, helds):
+    found = marks((packs[True] / "figures" / "timing-175mm.svg").read_bytes())
+    compare_timing(found, helds[True].comparison.timing, PROTOCOL)
 
 
 def test_seen(figure, comparison):

@@ -57,7 +57,18 @@ def test_the_command_writes_the_pack_that_the_program_writes(register, packs, tm
     part = ["--from", "2017-01-01", "--window", "six_months", "--window", "one_year"]
     for measure in ("margin_position", "notching", "oedema"):
         part.extend(("--measure", measure))
-    done = packed("--register", register, "--frozen", "spring", "--for", "public", "--out", tmp_path / "pack", *part)
+    done = packed(
+        "--register",
+        register,
+        "--frozen",
+        "spring",
+        "--for",
+        "public",
+        "--with-data",
+        "--out",
+        tmp_path / "pack",
+        *part,
+    )
     assert done.returncode == 0, done.stderr
     both = [
         json.loads((folder / "pack.json").read_text(encoding="utf-8")) for folder in (packs[True], tmp_path / "pack")

@@ -15,7 +15,7 @@ from pypdf import PdfReader
 POINTS_IN_MM = 72 / 25.4
 
 
-@pytest.fixture(params=[False, True], ids=["own eyes", "public"])
+@pytest.fixture(params=[False, True, "journal"], ids=["own eyes", "public", "journal"])
 def folder(packs, request):
     return packs[request.param]
 
@@ -49,16 +49,29 @@ def test_every_page_of_a_document_carries_the_stamp(folder):
         assert "data lock “spring”" in document.core_properties.comments
 
 
-def test_the_talk_has_eight_to_twelve_wide_slides_with_notes_titles_and_no_placeholder(folder):
+def test_the_talk_has_eight_to_fourteen_wide_slides_with_notes_and_titles_in_their_places(folder):
     show = Presentation(str(folder / "slides" / "talk.pptx"))
-    assert 8 <= len(show.slides) <= 12
+    assert 8 <= len(show.slides) <= 14
     assert show.slide_width * 9 == pytest.approx(show.slide_height * 16, rel=1e-3)
     for slide in show.slides:
         names = [shape.name for shape in slide.shapes]
         assert names.count("title") == 1
         assert names.count("stamp") == 1
         assert slide.notes_slide.notes_text_frame.text.strip()
-        assert not any(shape.is_placeholder for shape in slide.shapes)
+        assert slide.shapes.title.text_frame.text.strip()
+        assert not [shape.name for shape in slide.placeholders if not shape.text_frame.text.strip()]
+
+
+def test_no_letter_of_a_slide_but_the_stamp_is_smaller_than_18_points(folder):
+    for slide in Presentation(str(folder / "slides" / "talk.pptx")).slides:
+        for shape in slide.shapes:
+            frames = [shape.text_frame] if shape.has_text_frame and shape.name != "stamp" else []
+            if shape.has_table:
+                frames += [cell.text_frame for row in shape.table.rows for cell in row.cells]
+            sizes = [
+                run.font.size.pt for frame in frames for p in frame.paragraphs for run in p.runs if run.text.strip()
+            ]
+            assert all(size >= 18 for size in sizes), (shape.name, sizes)
 
 
 def test_nothing_on_a_slide_lies_outside_it_or_over_the_stamp(folder):
@@ -82,7 +95,7 @@ def test_pictures_on_slides_are_sharp_and_say_what_they_show(folder):
     ]
     assert pictures
     for picture in pictures:
-        assert picture.image.size[0] / (picture.width / 914400) > 300
+        assert picture.image.size[0] / (picture.width / 914400) > 200
         assert len(picture._element._nvXxPr.cNvPr.get("descr")) > 40
 
 
@@ -92,9 +105,9 @@ def test_figures_have_their_true_width_in_every_form(folder):
     for path in drawn:
         width = float(re.search(r"-(\d+)mm", path.name)[1])
         root = etree.parse(path).getroot()
-        assert float(root.get("width").removesuffix("mm")) == pytest.approx(width, abs=0.6), path.name
+        assert float(root.get("width").removesuffix("mm")) == pytest.approx(width, abs=0.9), path.name
         page = PdfReader(path.with_suffix(".pdf")).pages[0]
-        assert float(page.mediabox.width) / POINTS_IN_MM == pytest.approx(width, abs=0.6)
+        assert float(page.mediabox.width) / POINTS_IN_MM == pytest.approx(width, abs=0.9)
         head = path.with_suffix(".png").read_bytes()
         pixels = struct.unpack(">I", head[16:20])[0]
         assert pixels / (width / 25.4) == pytest.approx(600, rel=0.01)
@@ -152,13 +165,14 @@ def test_the_poster_is_one_a0_page_upright(folder):
 def test_the_checklists_have_no_empty_cell_and_name_only_places_that_are_there(folder):
     from tests.report.pack.reading import csv_table
 
-    for name in ("strobe", "case-series"):
+    for name in ("strobe", "target", "case-series"):
         rows = csv_table(folder / "checklists" / f"{name}.csv")
         assert all(cell for row in rows for cell in row)
         for row in rows:
             for place in row[-2].split("; "):
                 if place.startswith(("tables/", "figures/", "words/")):
                     assert list(folder.glob(f"{place.split(',')[0]}*")), place
+    assert len(csv_table(folder / "checklists" / "target.csv")) == 21  # Cashin et al., JAMA 2025: 21 items (abstract)
     numbers = {row[0].rstrip("abcde") for row in csv_table(folder / "checklists" / "strobe.csv")}
     # STROBE has 22 items (von Elm et al., 2007).
     assert numbers == {str(number) for number in range(1, 23)}

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from outcomes.findings.results import Range
+from outcomes.findings.results import Adjusted
 from outcomes.protocol import default_protocol
-from outcomes.report.pack.manuscript import abstract, limitations, readings, words_in
+from outcomes.report.pack.manuscript import abstract, limitations, verdicts, words_in
 from outcomes.report.traced_text import plain
 
 PROTOCOL = default_protocol()
@@ -35,7 +35,7 @@ def test_the_order_of_the_results_does_not_depend_on_how_good_they_are(helds):
     best = replace(
         held.comparison,
         findings=tuple(
-            replace(each, reading="better with advanced" if each.measure == "oedema" else "too few to say")
+            replace(each, verdict="better with advanced" if each.measure == "oedema" else "too few to say")
             for each in held.comparison.findings
         ),
     )
@@ -66,23 +66,63 @@ def test_the_limitations_are_the_warnings_that_hold_and_no_other(helds):
 
 def test_nothing_is_called_left_out_in_a_pack_for_the_surgeons_own_eyes(helds):
     own = helds[False]
-    bare = [
-        replace(each, contrast=replace(each.contrast, estimate=None), if_missing=Range(None, None))
-        for each in own.comparison.findings
-    ]
-    told = " ".join(plain(each) for each in readings(replace(own.comparison, findings=tuple(bare)), own.protocol))
-    assert "left out" not in told
-    assert "not seen" in told.lower()
-    public = " ".join(plain(each) for each in readings(helds[True].comparison, own.protocol))
-    assert "Left out because of small counts" in public
+    said_of_own = " ".join(plain(each) for each in verdicts(own.comparison, own.protocol))
+    assert "Left out" not in said_of_own
+    assert "Not asked for: retraction, scleral show and lash loss." in said_of_own
 
 
-def test_a_difference_that_the_missing_could_reverse_is_never_read_without_saying_so(helds):
+def test_each_reason_why_something_is_left_out_is_its_own(helds):
     own = helds[False]
-    turned = [
-        each for each in own.comparison.findings if each.primary and each.reading.startswith("better") and each.reasons
-    ]
-    assert turned
-    told = " ".join(plain(each) for each in readings(own.comparison, own.protocol))
-    for each in turned:
-        assert f"{own.protocol.measure(each.measure).label.lower()} ({'; '.join(each.reasons)})" in told
+    findings = []
+    for each in own.comparison.findings:
+        if each.measure == "notching":
+            nobody = {"n": 0, "mean": None, "sd": None} if hasattr(each.grafted, "mean") else {"n": 0, "events": 0}
+            findings.append(
+                replace(
+                    each,
+                    grafted=replace(each.grafted, **nobody),
+                    advanced=replace(each.advanced, **nobody),
+                    verdict="too few to say",
+                )
+            )
+        elif each.measure == "oedema":
+            bare = replace(each.contrast, estimate=None, low=None, high=None)
+            findings.append(replace(each, contrast=bare, adjusted=None, withheld="public", verdict=None))
+        else:
+            findings.append(each)
+    told = " ".join(plain(each) for each in verdicts(replace(own.comparison, findings=tuple(findings)), own.protocol))
+    assert "Left out, as counts so small could point to a person: oedema of the cover." in told
+    assert "Not measured at the main review: notching." in told
+    assert "Not asked for: retraction, scleral show and lash loss." in told
+
+
+def test_a_verdict_that_survives_suppression_is_said_without_its_numbers(helds):
+    own = helds[False]
+    findings = tuple(
+        replace(
+            each,
+            contrast=replace(each.contrast, estimate=None, low=None, high=None),
+            adjusted=None,
+            withheld="public",
+            verdict="better with advanced" if each.is_planned else None,
+        )
+        if each.measure == "oedema"
+        else each
+        for each in own.comparison.findings
+    )
+    shown = replace(own.comparison, findings=findings)
+    text = said(abstract(shown, own.facts, own.protocol, limit=250))
+    assert "better with advanced (numbers left out: small counts)" in text
+    assert (
+        "better with advanced (numbers left out: small counts)".lower()
+        in " ".join(plain(each) for each in verdicts(shown, own.protocol)).lower()
+    )
+
+
+def test_the_adjusted_estimates_and_the_sentence_on_confounding_stay_in_the_shortest_abstract(helds):
+    for held in helds.values():
+        text = said(abstract(held.comparison, held.facts, held.protocol, limit=1))
+        assert "Covers were chosen because of the defect; only what was recorded could be adjusted for." in text
+    own = helds[False]
+    assert isinstance(next(each for each in own.comparison.findings if each.is_planned).adjusted, Adjusted)
+    assert said(abstract(own.comparison, own.facts, own.protocol, limit=1)).count("adjusted difference") == 3

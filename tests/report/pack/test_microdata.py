@@ -1,9 +1,9 @@
-"""Can nobody be told apart in the rows that are given away, and does an independent library accept their dictionary?"""
+"""Check the rows for other researchers: nobody stands out, and an independent library accepts their dictionary."""
 
 import csv
 import json
 from collections import Counter
-from datetime import date
+from datetime import date, timedelta
 
 import polars as pl
 import pytest
@@ -12,13 +12,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from outcomes.findings import Stamp
-from outcomes.findings.disclosure.k_anonymity import KEY
-from outcomes.findings.disclosure.microdata import shared, together
+from outcomes.findings.disclosure.merging import merged_levels, merged_values
+from outcomes.findings.disclosure.microdata import not_requested, shared_data
+from outcomes.findings.disclosure.quasi_identifiers import NAMES, NOT_RECORDED, WITHHELD, quasi_identifiers
 from outcomes.protocol import default_protocol
-from tests.rows import case, review, series_of, sheets
+from outcomes.report.pack.data_package import coarsening_lines, datapackage, refusal_words
+from tests.rows import DIVIDED, OPERATED, case, review, series_of, sheets
 
-K = default_protocol().rules.k_anonymity
+PROTOCOL = default_protocol()
+K = PROTOCOL.rules.k_anonymity
 STAMP = Stamp(0, "d" * 64, "spring", date(2026, 6, 30), "outcomes", "p", "f", ())
+TABLES = ("lids", "values")
 
 
 @pytest.fixture
@@ -27,45 +31,77 @@ def data(packs):
 
 
 def rows_of(path):
-    with path.open(encoding="utf-8", newline="") as held:
-        return list(csv.DictReader(held))
+    with path.open(encoding="utf-8", newline="") as lines:
+        return list(csv.DictReader(lines))
+
+
+def dictionary_of(data):
+    return json.loads((data / "datapackage.json").read_text(encoding="utf-8"))
 
 
 def test_frictionless_finds_the_rows_valid_against_their_dictionary(data):
     with system.use_context(trusted=True):
         package = Package(str(data / "datapackage.json"))
-        for name in ("wide", "tall"):
+        for name in TABLES:
             report = package.get_resource(name).validate()
             assert report.valid, report.flatten(["fieldName", "rowNumber", "message"])[:5]
             assert package.get_resource(name).schema.to_descriptor()["fields"]
 
 
 def test_frictionless_would_refuse_a_row_that_is_wrong(data, tmp_path):
-    descriptor = json.loads((data / "datapackage.json").read_text(encoding="utf-8"))
-    descriptor["resources"] = [each for each in descriptor["resources"] if each["name"] == "wide"]
-    text = (data / "wide.csv").read_text(encoding="utf-8").replace(",grafted,", ",flapped,", 1)
-    (tmp_path / "wide.csv").write_text(text, encoding="utf-8")
+    descriptor = dictionary_of(data)
+    descriptor["resources"] = [each for each in descriptor["resources"] if each["name"] == "lids"]
+    text = (data / "lids.csv").read_text(encoding="utf-8").replace("\ngrafted,", "\nflapped,", 1)
+    (tmp_path / "lids.csv").write_text(text, encoding="utf-8")
     (tmp_path / "datapackage.json").write_text(json.dumps(descriptor), encoding="utf-8")
     with system.use_context(trusted=True):
-        assert not Package(str(tmp_path / "datapackage.json")).get_resource("wide").validate().valid
+        assert not Package(str(tmp_path / "datapackage.json")).get_resource("lids").validate().valid
 
 
-def test_every_combination_of_what_an_outsider_could_know_is_shared_by_k_lids_or_more(data):
-    told = json.loads((data / "datapackage.json").read_text(encoding="utf-8"))["k_anonymity"]
-    counted = Counter(tuple(row[name] for name in KEY) for row in rows_of(data / "wide.csv"))
-    assert min(counted.values()) >= told["k"] >= told["asked"] == K
+def reviewed(row):
+    return any(row[name] for name in row if name.endswith("_six_months"))
+
+
+def classes_of(rows):
+    """The rows of each class: alike in the cohort, in whether they were reviewed, and in what an outsider could know."""
+    classes = {}
+    for row in rows:
+        key = (row["cohort"], reviewed(row), *(row[name] for name in NAMES if name in row))
+        classes.setdefault(key, []).append(row)
+    return classes
+
+
+def test_every_class_has_k_lids_or_more(data):
+    control = dictionary_of(data)["disclosure_control"]
+    least = min(len(each) for each in classes_of(rows_of(data / "lids.csv")).values())
+    assert least >= control["k"] >= control["k_required"] == K
+
+
+def test_no_class_is_wholly_poor_in_a_main_measure(data):
+    judged = [each for each in PROTOCOL.main_measures if each.poor and each.poor.at_least is not None]
+    columns = [(f"{each.id}_six_months", each.poor.at_least) for each in judged]
+    checked = 0
+    for rows in classes_of(rows_of(data / "lids.csv")).values():
+        for name, bound in columns:
+            values = [float(row[name]) for row in rows if row.get(name)]
+            checked += bool(values)
+            assert not values or min(values) < bound, name
+    assert checked
 
 
 def test_no_value_of_one_column_is_had_by_fewer_than_k_lids_of_a_cohort(data):
-    wide = rows_of(data / "wide.csv")
-    for name in wide[0]:
-        if name in {"lid", "release", *KEY}:
-            continue
-        counted = Counter((row["cohort"], row[name]) for row in wide if row[name])
-        assert min(counted.values(), default=K) >= K, name
-    tall = rows_of(data / "tall.csv")
-    counted = Counter((row["cohort"], row["measure"], row["window"], row["value"]) for row in tall)
-    assert min(counted.values()) >= K
+    lids = rows_of(data / "lids.csv")
+    for name in lids[0]:
+        if name not in {"release", *NAMES}:
+            counted = Counter((row["cohort"], row[name]) for row in lids if row[name])
+            assert min(counted.values(), default=K) >= K, name
+    assert min(int(row["lids"]) for row in rows_of(data / "values.csv")) >= K
+
+
+def test_the_rows_are_sorted_by_what_they_show(data):
+    """So their order can tell nothing, and the same data lock gives the same bytes."""
+    frame = pl.read_parquet(data / "lids.parquet").drop("release")
+    assert frame.equals(frame.sort(*frame.columns, nulls_last=True))
 
 
 def test_no_study_code_date_surgeon_or_place_is_in_any_file_that_is_given_away(data, register):
@@ -75,14 +111,14 @@ def test_no_study_code_date_surgeon_or_place_is_in_any_file_that_is_given_away(d
         cases, patients = set(held.held()["reconstructions"]), set(held.held()["patients"])
         surgeons = {str(row["surgeon"]) for row in held.held()["reconstructions"].values() if row.get("surgeon")}
         dates = {str(row["operated_on"]) for row in held.held()["reconstructions"].values()}
-    for name in ("wide", "tall"):
+    for name in TABLES:
         cells = {cell for row in rows_of(data / f"{name}.csv") for cell in row.values()}
         assert not cells & {code for key in cases | patients for code in key}
         assert not cells & (surgeons | dates)
 
 
 def test_parquet_and_csv_hold_the_same_rows(data):
-    for name in ("wide", "tall"):
+    for name in TABLES:
         packed = pl.read_parquet(data / f"{name}.parquet")
         text = rows_of(data / f"{name}.csv")
         assert packed.columns == list(text[0])
@@ -93,32 +129,149 @@ def test_parquet_and_csv_hold_the_same_rows(data):
             }
 
 
+def test_rows_are_given_away_only_when_they_are_requested():
+    data = not_requested(alike(K))
+    assert (data.tables, data.refusal) == ((), "not_requested")
+    assert "--with-data" in refusal_words(data)
+
+
+def alike(number, **fields):
+    """So many lids that are alike, each reviewed at six months without a notch."""
+    cases = [case(f"C{n:02}", **fields) for n in range(number)]
+    return series_of(sheets(cases, [review(f"C{n:02}", 183, notch_mm=0) for n in range(number)]))
+
+
 def test_fewer_than_k_patients_are_refused_with_the_reason():
-    few = series_of(sheets([case(f"C{n}") for n in range(K - 1)]))
-    held = shared(few, STAMP)
-    assert held.tables == ()
-    assert f"fewer than {K} patients" in held.note
+    data = shared_data(alike(K - 1), STAMP)
+    assert (data.tables, data.refusal) == ((), "too_few_patients")
+    assert f"fewer than {K} patients" in refusal_words(data)
 
 
 def test_k_is_counted_in_patients_not_in_lids():
     lids = [case(f"C{n}", patient_id=f"P{n // 2}") for n in range(2 * (K - 1))]
-    assert shared(series_of(sheets(lids)), STAMP).tables == ()
+    assert shared_data(series_of(sheets(lids)), STAMP).tables == ()
 
 
-def test_exactly_k_patients_alike_are_given_away_with_their_values():
-    cases = [case(f"C{n}") for n in range(K)]
-    held = shared(series_of(sheets(cases, [review(f"C{n}", 183, notch_mm=1) for n in range(K)])), STAMP)
-    assert held.k == K
-    assert [table.rows for table in held.tables] == [K, K]
+def frame_of(data, number=0):
+    return pl.read_csv(data.tables[number].csv)
+
+
+def test_k_patients_alike_are_given_away_with_their_values():
+    data = shared_data(alike(K), STAMP)
+    assert (data.k, data.lids, data.withheld, data.loss, data.refusal) == (K, K, 0, 0, "")
+    assert {each.loss for each in data.coarsened} == {0}
+    assert frame_of(data).select(NAMES[:7]).row(0) == (
+        "70-79",
+        NOT_RECORDED,
+        "right",
+        2024,
+        "basal cell carcinoma",
+        "28-34",
+        "6-11",
+    )
+    assert frame_of(data).get_column("notching_six_months").to_list() == [0] * K
+    assert frame_of(data, 1).drop("release").row(0) == ("grafted", "notching", "six_months", 0, K)
+    assert frame_of(data).get_column("release").unique().to_list() == [f"{'d' * 12} spring as of 2026-06-30"]
+
+
+def wholly_poor(good):
+    """Ten right and ten left lids: of the left ones all are notched, but for so many."""
+    cases = [case(f"C{n:02}", side="left" if n < 10 else "right") for n in range(20)]
+    notched = [review(f"C{n:02}", 183, notch_mm=3 if good <= n < 10 else 0) for n in range(20)]
+    return shared_data(series_of(sheets(cases, notched)), STAMP)
+
+
+@pytest.mark.parametrize("good,shown", [(0, False), (5, True)])
+def test_a_column_that_would_make_a_class_wholly_poor_is_not_given(good, shown):
+    assert ("side" in frame_of(wholly_poor(good)).columns) == shown
+
+
+def test_where_everybody_has_a_poor_result_nothing_is_given_away():
+    cases = [case(f"C{n}") for n in range(9)]
+    data = shared_data(series_of(sheets(cases, [review(f"C{n}", 183, notch_mm=3) for n in range(9)])), STAMP)
+    assert (data.tables, data.refusal) == ((), "no_recoding")
+    assert "no coarsening" in refusal_words(data)
+
+
+def test_what_an_outsider_could_know_of_lids_that_would_stand_out_is_withheld():
+    """Two women stand out; the next smallest class, five men of their age, is withheld with them: 7 of 87 rows.
+
+    That loses less (7/87) than to leave out the sex of all (1 of 9 columns).
+    """
+    rows = sheets([case(f"C{n:02}") for n in range(87)], [review(f"C{n:02}", 183, notch_mm=0) for n in range(87)])
+    for number, patient in enumerate(rows["patients"]):
+        patient["sex"] = "female" if number < 2 else "male"
+        patient["birth_year"] = 1950 if number < 7 else 1930
+    data = shared_data(series_of(rows), STAMP)
+    frame = frame_of(data)
+    assert frame.group_by("sex", "age_band").len().sort("len").rows() == [
+        (WITHHELD, WITHHELD, 7),
+        ("male", "90-99", 80),
+    ]
+    assert (data.withheld, data.k) == (7, 7)
+    assert data.loss == pytest.approx(7 / 87)
+
+
+def test_lids_that_were_not_reviewed_are_left_out_of_a_cohort_where_they_are_too_few():
+    cases = [case(f"C{n:02}") for n in range(9)]
+    two_left = series_of(sheets(cases, [review(f"C{n:02}", 183, notch_mm=0) for n in range(7)]))
+    data = shared_data(two_left, STAMP)
+    assert (data.lids, data.without_unreviewed, data.k) == (7, ("grafted",), 7)
+    none_left = series_of(sheets(cases, [review(f"C{n:02}", 183, notch_mm=0) for n in range(4)]))
+    assert shared_data(none_left, STAMP).refusal == "no_recoding"
+
+
+def test_every_level_of_a_column_and_a_blank_as_a_level():
+    divided = [DIVIDED + timedelta(days=3), DIVIDED, None]
+    cases = [case(f"C{n}", divided_on=divided[n], side=("right", "left", "right")[n]) for n in range(3)]
+    series = series_of(sheets(cases, [review("C0", 400, notch_mm=0)]))
+    levels = {
+        each.name: {level.id: level.values for level in each.levels} for each in quasi_identifiers(series, series.cases)
+    }
+    assert (DIVIDED - OPERATED).days == 31
+    assert levels["days_shut"] == {
+        "7": ("28-34", "28-34", NOT_RECORDED),
+        "14": ("28-41", "28-41", NOT_RECORDED),
+        "left_out": ("", "", ""),
+    }
+    assert levels["months_followed"]["12"] == ("12-23", "0-11", NOT_RECORDED)
+    assert levels["age_band"]["20"] == ("60-79",) * 3
+    assert levels["year_of_operation"]["3"] == ("2022-2024",) * 3
+    assert levels["side"] == {"as_held": ("right", "left", "right"), "left_out": ("", "", "")}
+    assert levels["smoker"]["as_held"] == (NOT_RECORDED,) * 3
+
+
+def test_the_dictionary_says_what_was_coarsened_with_the_loss(data):
+    columns = {each["name"]: each for each in dictionary_of(data)["disclosure_control"]["columns"]}
+    assert tuple(columns) == NAMES
+    given_away = set(rows_of(data / "lids.csv")[0])
+    for name, each in columns.items():
+        assert (each["level"] == "left_out") == (name not in given_away)
+        assert (each["loss"] == 1) == (name not in given_away)
+
+
+def test_what_was_coarsened_is_said_in_words():
+    shared = shared_data(alike(K), STAMP)
+    assert coarsening_lines(shared)[0] == "Age at operation: in bands of 10 years (0% of its information lost)"
+    fields = json.loads(datapackage(shared, PROTOCOL, "stamp"))["resources"][0]["schema"]["fields"]
+    notching = next(each for each in fields if each["name"] == "notching_six_months")
+    assert notching["description"].startswith("At six months after division. Values that fewer than 5 lids")
+    assert notching["description"].endswith("In mm.")
 
 
 @given(st.lists(st.one_of(st.none(), st.integers(0, 12).map(float)), max_size=60), st.integers(1, 8))
-def test_values_put_together_are_had_by_so_many_and_keep_their_order(values, asked):
-    told = together(values, asked)
-    counted = Counter(told[value] for value in values if value in told)
-    assert all(number >= asked for number in counted.values())
+def test_merged_values_are_had_by_k_lids_and_keep_their_order(values, k):
+    merged = merged_values(values, k)
+    counted = Counter(merged[value] for value in values if value in merged)
+    assert all(number >= k for number in counted.values())
     known = sorted({value for value in values if value is not None})
-    assert bool(told) == (len([v for v in values if v is not None]) >= asked and bool(known))
-    if told:
-        assert [told[value] for value in known] == sorted(told[value] for value in known)
-        assert set(told.values()) <= set(known)
+    assert bool(merged) == (len([v for v in values if v is not None]) >= k and bool(known))
+    if merged:
+        assert [merged[value] for value in known] == sorted(merged[value] for value in known)
+        assert set(merged.values()) <= set(known)
+
+
+def test_levels_of_too_few_lids_become_other_or_blank():
+    assert merged_levels([*"aaa", *"bb", "c", None], 3) == {"a": "a", "b": "other", "c": "other"}
+    assert merged_levels([*"aaa", *"bb"], 3) == {"a": "a", "b": None}
+    assert merged_levels([*"aaa", *"bbb"], 3) == {"a": "a", "b": "b"}

@@ -27,7 +27,20 @@ from tests.report.pack.reading import (
 )
 
 PROTOCOL = default_protocol()
-TABLES = ("flow", "baseline", "main", "results", "timing", "means", "events", "cohorts", "followed", "sensitivity")
+TABLES = (
+    "flow",
+    "baseline",
+    "main",
+    "planned",
+    "further",
+    "timing",
+    "means",
+    "events",
+    "cohorts",
+    "followed",
+    "checks",
+    "unseen",
+)
 
 
 def tree_of(folder):
@@ -38,7 +51,7 @@ def numbers_of(folder):
     return list(csv.DictReader(io.StringIO((folder / "numbers.csv").read_text(encoding="utf-8-sig"), newline="")))
 
 
-@pytest.fixture(params=[False, True], ids=["own eyes", "public"])
+@pytest.fixture(params=[False, True, "journal"], ids=["own eyes", "public", "journal"])
 def folder(packs, request):
     return packs[request.param]
 
@@ -182,7 +195,7 @@ def test_speaker_notes_hold_the_exact_numbers_of_every_main_result(packs):
     notes = " ".join(
         s.notes_slide.notes_text_frame.text for s in Presentation(str(packs[False] / "slides" / "talk.pptx")).slides
     )
-    primary = [each for each in tree["findings"] if each["primary"]]
+    primary = [each for each in tree["findings"] if each["family"] == "planned"]
     assert len(primary) == 3
     for each in primary:
         for cohort in ("grafted", "advanced"):

@@ -262,6 +262,17 @@ def never_divided() -> Register:
     return tidy(rows_of(1, made, QUIET))
 
 
+def nothing_at_150_a_cover() -> Register:
+    """Every measure: the cover changes nothing, and it was chosen by the defect. 150 and 150."""
+    return register(1, replace(QUIET, patients=420, choice=SELECTS), each=150)
+
+
+def swelling_at_three_months_only() -> Register:
+    """Oedema: grafts swell by a grade and more at three months, and by next to nothing from six months on. 70 and 70."""
+    courses = with_course("oedema", base=0.1, graft=0.0, fade=0.0, fade_graft=12.0, fade_months=1.0)
+    return register(1, replace(QUIET, courses=courses), each=70)
+
+
 HAZARDS = (
     effect_by_confounding_alone,
     effect_hidden_by_confounding,
@@ -279,4 +290,6 @@ HAZARDS = (
     only_the_unmasked_assessor_sees_it,
     planned_one_way_done_another,
     never_divided,
+    nothing_at_150_a_cover,
+    swelling_at_three_months_only,
 )

@@ -9,12 +9,15 @@ from __future__ import annotations
 import csv
 import io
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from outcomes.findings.results import Stamp
 from outcomes.report.formats import MINUS
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Column, Table
 from outcomes.report.traced_text import Figure, Phrase, plain
+
+if TYPE_CHECKING:
+    from outcomes.findings.results import Stamp
 
 OBEYED = ("=", "+", "-", "@", "\t", "\r")
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from pptx.dml.color import RGBColor
@@ -21,9 +22,10 @@ PLAIN_STYLE = "{2D5ABB26-0587-4C30-8999-92F81FD0307C}"  # the open format's own 
 INK = RGBColor(0x22, 0x22, 0x22)  # type: ignore[no-untyped-call]
 RULE, THIN = 19050, 9525
 LINE, PAD = 1.22, 0.06  # height of a line in parts of its letters; inches above and below a cell's text
-READABLE = 16  # letters this small may break a number over two lines rather than become smaller
 POINTS_IN_INCH = 72
-SIZES = (18, 16, 15, 14, 13, 12, 11, 10, 9)
+SIZES = (24, 22, 20, 18)
+LEAST = SIZES[-1]
+"""No letter on a slide is smaller; a table that does not fit goes on over the next slide."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,28 @@ def add_slide_table(slide: Any, table: Table, area: Area) -> float:  # noqa: ANN
     return sum(heights)
 
 
+def in_parts(table: Table, area: Area) -> tuple[Table, ...]:
+    """The table in as many even parts as it needs to fit the place in letters that can be read."""
+    for parts in range(1, len(table.rows) + 1):
+        size = math.ceil(len(table.rows) / parts)
+        held = [replace(table, rows=table.rows[at : at + size]) for at in range(0, len(table.rows), size)]
+        if all(_height_of(part, area, LEAST) <= area.height for part in held):
+            break
+    return tuple(held)
+
+
+def _spanner_lines(table: Table, area: Area, size: float) -> int:
+    across, at, most = _inches(table, area), 0, 1
+    for name, width in table.spanners:
+        most = max(most, lines_of(name, _room(sum(across[at : at + width])), OFFICE * size))
+        at += width
+    return most
+
+
+def _height_of(table: Table, area: Area, size: float) -> float:
+    return sum(_height(cells, kind, table, area, size) for kind, cells in _lines(table))
+
+
 Line = tuple[str, tuple[str, ...]]  # spanner, heading, band or row; and its cells
 
 
@@ -81,7 +105,7 @@ def _fitted(table: Table, area: Area) -> tuple[int, list[float]]:
     """The largest size at which the estimated heights fit and no number is broken, or the smallest of all."""
     for size in SIZES:
         heights = [_height(cells, kind, table, area, size) for kind, cells in _lines(table)]
-        if sum(heights) <= area.height and (size <= READABLE or not _breaks_numbers(table, area, size)):
+        if sum(heights) <= area.height and (size == LEAST or not _breaks_numbers(table, area, size)):
             break
     return size, heights
 
@@ -104,6 +128,8 @@ def _room(width: float) -> float:
 
 def _height(cells: Sequence[str], kind: str, table: Table, area: Area, size: float) -> float:
     most = 1
+    if kind == "spanner":
+        most = _spanner_lines(table, area, size)
     if kind in {"heading", "row"}:
         across = _inches(table, area)
         most = max(lines_of(text, _room(width), OFFICE * size) for text, width in zip(cells, across, strict=True))

@@ -1,0 +1,87 @@
+"""Learning and time: the main outcomes over case order by cover, and whether the difference changed over the years."""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+
+from outcomes.cohort import CaseSeries
+from outcomes.findings.arrays import Lids, Numbers, lid_cube
+from outcomes.findings.covariates import Covariates
+from outcomes.findings.estimable import estimable
+from outcomes.findings.estimates import limits
+from outcomes.findings.measure_findings import order_by_cover
+from outcomes.findings.outcomes import outcome_values
+from outcomes.findings.results import CalendarTrend, LearningCourse, LearningPoint
+from outcomes.findings.sample import sample_of
+from outcomes.protocol import COHORTS, Measure
+from outcomes.statistics.linear_model import interaction_design, linear_difference
+from outcomes.statistics.smooth_mean import smooth_mean
+
+POINTS = 12
+DAYS_IN_YEAR = 365.25
+
+
+def learning_courses(series: CaseSeries) -> tuple[LearningCourse, ...]:
+    """The main outcome of each main measure in the primary window over case order, a smooth course a cover."""
+    order = order_by_cover(series)
+    return tuple(
+        course
+        for measure, lids in _main_measures(series)
+        for cohort in COHORTS
+        if (course := _course(series, measure, (lids, order), cohort)) is not None
+    )
+
+
+def _main_measures(series: CaseSeries) -> list[tuple[Measure, Lids]]:
+    window = series.protocol.primary_window
+    if not series.cases.height or window not in {each.id for each in series.windows}:
+        return []
+    main = [measure for measure in series.measures if measure.main]
+    cube = lid_cube(series, clock="division") if main else None
+    return [(measure, cube.at(measure.id, window)) for measure in main] if cube else []
+
+
+def _course(series: CaseSeries, measure: Measure, of: tuple[Lids, Numbers], cohort: str) -> LearningCourse | None:
+    lids, order = of
+    here = lids.seen & (lids.second == (cohort == "advanced"))
+    if not here.any():
+        return None
+    value = outcome_values(lids, measure, "main")[here]
+    at = np.unique(np.round(np.linspace(order[here].min(), order[here].max(), POINTS)))
+    found = smooth_mean(order[here], value, lids.patient[here], at=at, confidence_level=_level(series))
+    points = tuple(LearningPoint(int(place) + 1, *limits(each)) for place, each in zip(at, found, strict=True))
+    if points[0].estimate is None:
+        return None
+    return LearningCourse(measure.id, series.protocol.primary_window, cohort, int(here.sum()), points)
+
+
+def calendar_trends(series: CaseSeries, covariates: Covariates) -> tuple[CalendarTrend, ...]:
+    """By how much the adjusted difference of each main measure changed with a year of operation (exploratory)."""
+    operated = series.cases.get_column("operated_on")
+    years = _years(operated)
+    return tuple(
+        trend
+        for measure, lids in _main_measures(series)
+        if (trend := _trend(measure, lids, covariates, years)) is not None
+    )
+
+
+def _years(operated: pl.Series) -> Numbers:
+    return np.asarray(operated.dt.epoch(time_unit="d").to_numpy() / DAYS_IN_YEAR, dtype=np.float64)
+
+
+def _trend(measure: Measure, lids: Lids, covariates: Covariates, years: Numbers) -> CalendarTrend | None:
+    sample = sample_of(lids, lids.seen, covariates)
+    if sample.fewest < sample.rules.too_few_lids or sample.why_not_adjusted:
+        return None
+    value = outcome_values(lids, measure, "main")[lids.seen]
+    design = interaction_design(sample.cohorts, years[lids.seen])
+    found = linear_difference(value, design, confidence_level=sample.level)
+    if estimable(found.low) is None:
+        return None
+    return CalendarTrend(measure.id, *limits(found.interval), estimable(found.p))
+
+
+def _level(series: CaseSeries) -> float:
+    return series.protocol.rules.confidence_level
