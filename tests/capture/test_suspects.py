@@ -18,7 +18,7 @@ ODD_CELLS += ["P0000003", "p0000004", "L0000003", "l0000004", "Smith", "graft", 
 
 def tables(seed):
     """A small invented register, of which some cells hold what stands elsewhere or nowhere, and some rows are twice there."""
-    draw = random.Random(seed)  # noqa: S311 - test data
+    draw = random.Random(seed)
     found = {name: table.cast(pl.String).to_dicts() for name, table in next(iter(blocks(24, seed))).items()}
     for _ in range(draw.randrange(12)):
         rows = found[draw.choice(SHEETS)]
