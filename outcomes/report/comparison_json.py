@@ -164,7 +164,9 @@ def _unseen(unseen: Unseen) -> Tree:
 
 
 def _side(side: Share | Values) -> Tree:
-    numbers = ("proportion", "low", "high") if isinstance(side, Share) else ("mean", "sd", "median", "q1", "q3")
+    numbers = (
+        ("events", "proportion", "low", "high") if isinstance(side, Share) else ("mean", "sd", "median", "q1", "q3")
+    )
     due = None if side.missing is None else side.due
     tree: Tree = {"n": _plain(side.n), "due": due, **_plain(side, "missing", *numbers)}
     if isinstance(side, Values):
@@ -178,8 +180,8 @@ def _timed(finding: TimedFinding) -> Tree:
         "method": finding.method,
         "clock": finding.clock,
         "at_months": finding.at_months,
-        "grafted": _plain(finding.grafted, *INTERVAL),
-        "advanced": _plain(finding.advanced, *INTERVAL),
+        "grafted": _plain(finding.grafted, *INTERVAL, "events"),
+        "advanced": _plain(finding.advanced, *INTERVAL, "events"),
         "contrast": _plain(finding.contrast, *INTERVAL, "p"),
         "adjusted": None if finding.adjusted is None else _plain(finding.adjusted, *INTERVAL, "p"),
         "p_curve": None if finding.p_curve is None else {key: _plain(getattr(finding.p_curve, key)) for key in CURVE},

@@ -34,6 +34,16 @@ def public_count(part: int, whole: int, threshold: int) -> Count:
     return SmallCount(threshold, all_but=safe(part, threshold))
 
 
+def safe_events(events: int, n: int, threshold: int) -> bool:
+    """Tell whether those with an event, and those without, point at nobody; not all have it, or everybody's result were told."""
+    return safe_part(events, n, threshold) and not 0 < events == n
+
+
+def public_events(events: int, n: int, threshold: int) -> Count:
+    """The events where they are safe; else that they, or those without, are under the threshold."""
+    return events if safe_events(events, n, threshold) else SmallCount(threshold, all_but=safe(events, threshold))
+
+
 def safe_middle(n: int, threshold: int) -> bool:
     """Tell whether a middle value has so many lids on either side of it that it cannot tell how many lie there."""
     return n == 0 or n >= 2 * threshold
