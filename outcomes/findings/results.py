@@ -13,6 +13,7 @@ from math import ceil
 from typing import Literal
 
 from outcomes.cohort import Choice, Step
+from outcomes.findings.days_shut import DaysShut
 
 Verdict = Literal[
     "better with advanced",
@@ -603,6 +604,7 @@ class Comparison:
     families: tuple[FamilySummary, ...] = ()
     learning: tuple[LearningCourse, ...] = ()
     calendar: tuple[CalendarTrend, ...] = ()
+    days_shut: DaysShut | None = None
     queries: tuple[str, ...] = field(default=())
     courses: tuple[LidCourse, ...] = ()
     level: Level = "own eyes"

@@ -13,6 +13,7 @@ from dataclasses import fields, is_dataclass
 from datetime import date
 from typing import Any
 
+from outcomes.findings.days_shut import CohortDaysShut, DaysShut
 from outcomes.findings.results import (
     Adjusted,
     Adjustment,
@@ -34,6 +35,7 @@ from outcomes.report.stamp import chosen_words
 from outcomes.report.warning_words import caution_words
 
 FORMAT = 2
+DAYS = ("median", "q1", "q3", "planned")
 INTERVAL = ("estimate", "low", "high")
 Tree = dict[str, Any]
 
@@ -62,6 +64,7 @@ def document(comparison: Comparison) -> Tree:
         "means": [_mean(mean) for mean in comparison.means],
         "curves": [_plain(curve) for curve in comparison.curves],
         "followed_by_window": [_plain(each) for each in comparison.followed_by_window],
+        "days_shut": _days_shut(comparison.days_shut),
         "warnings": [{"code": each.code, "text": caution_words(each)} for each in comparison.warnings],
         "queries": list(comparison.queries),
     }
@@ -98,6 +101,15 @@ def _group(group: Group) -> Tree:
         note = "too few lids were followed to half-way for a median"
     contract = ("patients", "divided", "median_followup_months", "followup_completeness")
     return {**_plain(group, *contract), "note": note}
+
+
+def _days_shut(days: DaysShut | None) -> Tree | None:
+    return None if days is None else {"grafted": _days(days.grafted), "advanced": _days(days.advanced)}
+
+
+def _days(days: CohortDaysShut) -> Tree:
+    note = "" if days.planned is not None else "no planned day of division was recorded of a divided lid"
+    return {**_plain(days, *DAYS), "note": note if days.n else "no lid was divided"}
 
 
 def _line(line: BalanceLine, not_adjusted: str) -> Tree:

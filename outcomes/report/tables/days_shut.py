@@ -60,10 +60,9 @@ def _late(days: DaysShut, cohort: str) -> Phrase:
 
 
 def _reasons(days: DaysShut, cohort: str) -> Phrase:
-    reasons = enumerate(_of(days, cohort).reasons)
     phrases: list[Phrase] = [
-        say(f"{reason} {{}}", Figure(formats.count(number), f"days_shut.{cohort}.reasons.{at}.1"))
-        for at, (reason, number) in reasons
+        say(f"{reason} {{}}", Figure(formats.count(number), f"days_shut.{cohort}.reasons.{reason}"))
+        for reason, number in _of(days, cohort).reasons
     ]
     return joined(phrases, "; ") if phrases else ("–",)
 

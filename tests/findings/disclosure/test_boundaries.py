@@ -519,7 +519,8 @@ GIVEN = {
     "Bounded": "",
     "Unseen": "",
     "FamilySummary": "family judged better may_be by_chance",
-    "Caution": "code text",
+    "Caution": "code facts",
+    "Fact": "id numbers",
 }
 EMPTY = (None, (), "", False, Unseen(), Range(None, None), NOTHING)
 
