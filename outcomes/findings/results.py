@@ -597,7 +597,7 @@ class Comparison:
     families: tuple[FamilySummary, ...] = ()
     learning: tuple[LearningCourse, ...] = ()
     calendar: tuple[CalendarTrend, ...] = ()
+    days_shut: DaysShut | None = None
     queries: tuple[str, ...] = field(default=())
     courses: tuple[LidCourse, ...] = ()
-    days_shut: DaysShut | None = None
     level: Level = "own eyes"
