@@ -13,6 +13,7 @@ from math import ceil
 from typing import Literal
 
 from outcomes.cohort import Choice, Step
+from outcomes.findings.days_shut import DaysShut
 
 Verdict = Literal[
     "better with advanced",
@@ -608,4 +609,5 @@ class Comparison:
     calendar: tuple[CalendarTrend, ...] = ()
     queries: tuple[str, ...] = field(default=())
     courses: tuple[LidCourse, ...] = ()
+    days_shut: DaysShut | None = None
     level: Level = "own eyes"

@@ -12,7 +12,8 @@ from tests.findings.counsel.registers import PROTOCOL, counsel_for, counselled, 
 
 
 @pytest.mark.parametrize(
-    "poor, why", [(0, ""), (1, "suppressed"), (4, "suppressed"), (5, ""), (15, ""), (16, "suppressed"), (20, "suppressed")]
+    "poor, why",
+    [(0, ""), (1, "suppressed"), (4, "suppressed"), (5, ""), (15, ""), (16, "suppressed"), (20, "suppressed")],
 )
 @pytest.mark.parametrize("side", ["grafted", "advanced"])
 def test_counts_from_one_to_four_take_both_sides_with_them(poor, why, side):
