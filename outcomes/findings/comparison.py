@@ -8,6 +8,7 @@ from concurrent.futures import Executor
 from outcomes.cohort import CaseSeries, Loss, LossReason
 from outcomes.findings.balance import balance
 from outcomes.findings.covariates import covariates
+from outcomes.findings.days_shut import days_shut
 from outcomes.findings.families import summaries, with_verdicts
 from outcomes.findings.follow_up import followed_by_window, followed_cases, group
 from outcomes.findings.learning import calendar_trends, learning_courses
@@ -58,6 +59,7 @@ def compare(
         means=timed_result.means,
         followed=followed_cases(series),
         courses=lid_courses(series),
+        days_shut=days_shut(series),
         followed_by_window=windows,
         warnings=cautions(series, choice, findings, groups),
         families=summaries(series.protocol, findings, timed_findings),

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from outcomes.capture.foreign.mapping import LINK, UNMAPPED, Mapping, TableRule
 from outcomes.capture.foreign.sheet import ForeignSheet
-from outcomes.capture.xlsx_guard import Place
 from outcomes.errors import Problem
 
 STORED, NOT_RECORDED, UNMAPPED_CELL, REFUSED, NO_DATA = "stored", "not recorded", "unmapped", "refused", "no data"
 OUTCOMES = (STORED, NOT_RECORDED, UNMAPPED_CELL, REFUSED, NO_DATA)
+NO_CODE = "the row has no code of a case or patient"
 Target = tuple[str, tuple[str, ...], str]
 
 
@@ -74,10 +75,24 @@ class CellAccount:
         return sorted(self.refusals.values(), key=lambda problem: (problem.sheet, problem.row, problem.column))
 
 
-def own_cells(sheet: ForeignSheet) -> Iterator[SourceCell]:
-    """Every cell of a sheet that holds something of its own."""
-    return (_source(sheet.name, place) for place in sheet.places())
+def account_for_the_rest(account: CellAccount, sheets: Sequence[ForeignSheet], mapping: Mapping) -> None:
+    """Give an outcome to every cell without one: unmapped columns, headings, rows that are no data, sheets without a table."""
+    by_sheet = {table.sheet: table for table in mapping.tables}
+    for sheet in sheets:
+        for row, column in sheet.places():
+            cell = SourceCell(sheet.name, row + 1, column + 1)
+            if cell not in account.outcomes:
+                _account_for_one(account, cell, by_sheet.get(sheet.name))
 
 
-def _source(sheet: str, place: Place) -> SourceCell:
-    return SourceCell(sheet, place[0] + 1, place[1] + 1)
+def _account_for_one(account: CellAccount, cell: SourceCell, table: TableRule | None) -> None:
+    if table is None:
+        account.pass_over(cell, UNMAPPED_CELL)
+    elif cell.row in table.skip or cell.row < table.rows[0]:
+        account.pass_over(cell, NO_DATA)
+    elif cell.row > table.rows[1]:
+        account.refuse(cell, "", "lies below the last row of the mapping; correct rows or skip there")
+    elif any(rule.column == cell.column and rule.to not in {UNMAPPED, LINK} for rule in table.columns):
+        account.refuse(cell, "", NO_CODE)
+    else:
+        account.pass_over(cell, UNMAPPED_CELL)

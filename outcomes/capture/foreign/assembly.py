@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from outcomes.capture.foreign.account import (
-    NO_DATA,
+    NO_CODE,
     NOT_RECORDED,
     UNMAPPED_CELL,
     SourceCell,
-    own_cells,
+    account_for_the_rest,
 )
 from outcomes.capture.foreign.cell_values import CellReader, CellValue, shown
 from outcomes.capture.foreign.codes import CodeFinder
@@ -35,7 +35,6 @@ from outcomes.capture.raw_sheets import Cell, is_blank
 from outcomes.protocol import Field, Raw
 
 FELLOW = "fellow_"
-NO_CODE = "the row has no code of a case or patient"
 PRECISION, MONTH = "date_precision", "month"
 
 
@@ -80,7 +79,7 @@ class _Assembler:
             later = [row for row in rows if not self._place_fields(row, sheets, again=sheets[0] == "patients")]
             for row in later:
                 self._place_fields(row, sheets, again=False)
-        self._account_for_the_rest()
+        account_for_the_rest(self.result.account, tuple(self.sheets.values()), self.mapping)
         self.result.numbers = self.codes.numbers
         return self.result
 
@@ -306,24 +305,3 @@ class _Assembler:
         self.result.rows["events"].setdefault(key, {"case_id": case[0][0], "kind": kind})
         for name, (rule, value) in read.items():
             self._put(sources[rule], rule, ("events", key, name), value)
-
-    # ------------------------------------------------------------------ the rest
-
-    def _account_for_the_rest(self) -> None:
-        """Every cell that has no outcome yet: unmapped columns, headings, rows that are no data, sheets without a table."""
-        account = self.result.account
-        by_sheet = {table.sheet: table for table in self.mapping.tables}
-        for sheet in self.sheets.values():
-            table = by_sheet.get(sheet.name)
-            rules = {rule.column: rule for rule in table.columns} if table else {}
-            for cell in own_cells(sheet):
-                if cell in account.outcomes:
-                    continue
-                inside = table is not None and table.rows[0] <= cell.row <= table.rows[1] and cell.row not in table.skip
-                rule = rules.get(cell.column)
-                if inside and rule is not None and rule.to not in {UNMAPPED, LINK}:
-                    account.refuse(cell, "", NO_CODE)
-                elif table is not None and cell.row > table.rows[1] and cell.row not in table.skip:
-                    account.refuse(cell, "", "lies below the last row of the mapping; correct rows or skip there")
-                else:
-                    account.pass_over(cell, UNMAPPED_CELL if inside or table is None else NO_DATA)

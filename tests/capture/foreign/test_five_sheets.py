@@ -541,3 +541,24 @@ def test_an_outside_table_of_acuity_is_read():
         ):
             value = field.read(reader.read(field, cell, replace(rule, read=how)).value, as_of=AS_OF).value
             assert value == pytest.approx(logmar, abs=0.0065), (cell, how)
+
+
+def test_a_cell_merged_over_the_visits_of_a_case_is_of_each_and_counted_once(tmp_path):
+    """The American sheet with each case's codes merged down over its visits, which gives the same rows and refusals."""
+    path, _, plain = mapped(tmp_path, "american", edit=False)
+    book = openpyxl.load_workbook(path)
+    sheet = book["Data"]
+    starts = [row for row in range(3, sheet.max_row) if sheet.cell(row, 1).value and sheet.cell(row, 10).value]
+    ends = [*(start - 1 for start in starts[1:]), starts[-1] + 2]
+    for start, end in zip(starts, ends, strict=True):
+        last = max(row for row in range(start, end + 1) if sheet.cell(row, 10).value)
+        for column in range(1, 10):
+            if last > start:
+                sheet.merge_cells(start_row=start, end_row=last, start_column=column, end_column=column)
+    book.save(tmp_path / "merged.xlsx")
+    read = read_foreign(tmp_path / "merged.xlsx")
+    mapping = read_mapping(tmp_path / "american.toml", PROTOCOL).mapping
+    result = map_rows(read, mapping, LoadContext(PROTOCOL, AS_OF, HeldRows(), {}))
+    assert [row.values for row in result.checked.rows] == [row.values for row in plain.checked.rows]
+    assert result.account.counts() == plain.account.counts()
+    assert [each.address for each in result.account.problems()] == [each.address for each in plain.account.problems()]
