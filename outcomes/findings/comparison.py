@@ -8,6 +8,7 @@ from concurrent.futures import Executor
 from outcomes.cohort import CaseSeries, Loss, LossReason
 from outcomes.findings.balance import balance
 from outcomes.findings.covariates import covariates
+from outcomes.findings.days_shut import days_shut
 from outcomes.findings.families import summaries, with_verdicts
 from outcomes.findings.follow_up import followed_by_window, followed_cases, group
 from outcomes.findings.learning import calendar_trends, learning_courses
@@ -63,6 +64,7 @@ def compare(
         families=summaries(series.protocol, findings, timed_findings),
         learning=learning_courses(series),
         calendar=calendar_trends(series, adjusting),
+        days_shut=days_shut(series),
     )
 
 

@@ -13,6 +13,8 @@ from math import ceil
 from typing import Literal
 
 from outcomes.cohort import Choice, Step
+from outcomes.findings.days_shut import DaysShut
+from outcomes.findings.small_count import SmallCount
 
 Verdict = Literal[
     "better with advanced",
@@ -171,14 +173,6 @@ class Note:
     id: NoteId
     number: float | None = None
     label: str = ""
-
-
-@dataclass(frozen=True)
-class SmallCount:
-    """A count that public output does not give: from 1 to one less than `fewer_than`; with `all_but`, so many lacking of all."""
-
-    fewer_than: int
-    all_but: bool = False
 
 
 Count = int | SmallCount
@@ -603,6 +597,7 @@ class Comparison:
     families: tuple[FamilySummary, ...] = ()
     learning: tuple[LearningCourse, ...] = ()
     calendar: tuple[CalendarTrend, ...] = ()
+    days_shut: DaysShut | None = None
     queries: tuple[str, ...] = field(default=())
     courses: tuple[LidCourse, ...] = ()
     level: Level = "own eyes"

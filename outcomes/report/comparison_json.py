@@ -13,6 +13,7 @@ from dataclasses import fields, is_dataclass
 from datetime import date
 from typing import Any
 
+from outcomes.findings.days_shut import CohortDaysShut, DaysShut
 from outcomes.findings.results import (
     Adjusted,
     Adjustment,
@@ -34,6 +35,7 @@ from outcomes.report.stamp import chosen_words
 from outcomes.report.warning_words import caution_words
 
 FORMAT = 2
+DAYS = ("median", "q1", "q3", "planned")
 INTERVAL = ("estimate", "low", "high")
 Tree = dict[str, Any]
 
@@ -59,6 +61,7 @@ def document(comparison: Comparison) -> Tree:
         "calendar": [_plain(trend, *INTERVAL) for trend in comparison.calendar],
         "findings": [_finding(finding) for finding in comparison.findings],
         "timing": [_timed(finding) for finding in comparison.timing],
+        "days_shut": _days_shut(comparison.days_shut),
         "means": [_mean(mean) for mean in comparison.means],
         "curves": [_plain(curve) for curve in comparison.curves],
         "followed_by_window": [_plain(each) for each in comparison.followed_by_window],
@@ -98,6 +101,18 @@ def _group(group: Group) -> Tree:
         note = "too few lids were followed to half-way for a median"
     contract = ("patients", "divided", "median_followup_months", "followup_completeness")
     return {**_plain(group, *contract), "note": note}
+
+
+def _days_shut(days: DaysShut | None) -> Tree:
+    """The days with the eye shut; left out of public output, where few early divisions could point at a person."""
+    if days is None:
+        return {"grafted": None, "advanced": None, "note": "left out of public output"}
+    return {"grafted": _days(days.grafted), "advanced": _days(days.advanced)}
+
+
+def _days(days: CohortDaysShut) -> Tree:
+    note = "" if days.planned is not None else "no planned day of division was recorded of a divided lid"
+    return {**_plain(days, *DAYS), "note": note if days.n else "no lid was divided"}
 
 
 def _line(line: BalanceLine, not_adjusted: str) -> Tree:
@@ -154,7 +169,9 @@ def _unseen(unseen: Unseen) -> Tree:
 
 
 def _side(side: Share | Values) -> Tree:
-    numbers = ("proportion", "low", "high") if isinstance(side, Share) else ("mean", "sd", "median", "q1", "q3")
+    numbers = (
+        ("events", "proportion", "low", "high") if isinstance(side, Share) else ("mean", "sd", "median", "q1", "q3")
+    )
     due = None if side.missing is None else side.due
     tree: Tree = {"n": _plain(side.n), "due": due, **_plain(side, "missing", *numbers)}
     if isinstance(side, Values):
@@ -168,8 +185,8 @@ def _timed(finding: TimedFinding) -> Tree:
         "method": finding.method,
         "clock": finding.clock,
         "at_months": finding.at_months,
-        "grafted": _plain(finding.grafted, *INTERVAL),
-        "advanced": _plain(finding.advanced, *INTERVAL),
+        "grafted": _plain(finding.grafted, *INTERVAL, "events"),
+        "advanced": _plain(finding.advanced, *INTERVAL, "events"),
         "contrast": _plain(finding.contrast, *INTERVAL, "p"),
         "adjusted": None if finding.adjusted is None else _plain(finding.adjusted, *INTERVAL, "p"),
         "p_curve": None if finding.p_curve is None else {key: _plain(getattr(finding.p_curve, key)) for key in CURVE},

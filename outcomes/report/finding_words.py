@@ -39,12 +39,24 @@ LEFT_OUT = {
 }
 
 
+# The same where public output leaves out the number or the cohort.
+NOTES_WITHOUT_NUMBERS: dict[NoteId, str] = {
+    "not_recorded": "no lid of one cohort was measured",
+    "few_lids": "too few lids in a cohort",
+    "few_followed": "too few lids were followed so long",
+    "unknown_at_month": "what became of the lids that were free at their last review is not known",
+    "few_at_risk": "too few lids still free were reviewed",
+}
+
+
 def note_words(notes: tuple[Note, ...]) -> str:
     """Say the notes of a finding, one after the other; empty when there are none."""
     return "; ".join(_words(note) for note in notes)
 
 
 def _words(note: Note) -> str:
+    if note.number is None and not note.label:
+        return NOTES_WITHOUT_NUMBERS.get(note.id, NOTES[note.id])
     given = [f"{note.number:g}"] if note.number is not None else []
     return NOTES[note.id].format(*given, *([note.label] if note.label else []))
 

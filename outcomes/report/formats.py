@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from outcomes.findings.results import SmallCount
+from outcomes.findings.small_count import SmallCount
 from outcomes.protocol import Field, Measure, Protocol
 
 Written = Callable[[float], str]
@@ -20,9 +20,15 @@ NEAR_ONE = 0.5
 
 
 def count(number: float | SmallCount) -> str:
-    """Print a count of lids or patients; one that public output does not give, by its threshold."""
+    """Print a count of lids or patients; one that is not given for being small says below what it is.
+
+    >>> count(53), count(SmallCount(5)), count(SmallCount(5, all_but=True))
+    ('53', 'fewer than 5', 'all or all but fewer than 5')
+    """
     if isinstance(number, SmallCount):
-        return f"all but fewer than {number.fewer_than}" if number.all_but else f"fewer than {number.fewer_than}"
+        if number.all_but:
+            return f"all or all but fewer than {number.fewer_than}"
+        return f"fewer than {number.fewer_than}"
     return f"{number:.0f}"
 
 

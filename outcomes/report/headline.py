@@ -20,7 +20,7 @@ from outcomes.report.finding_index import (
     seen,
 )
 from outcomes.report.finding_words import COVERS
-from outcomes.report.sentences import judged_part, signed_change, unit_words, with_interval
+from outcomes.report.sentences import judged_part, signed_change, unit_words, verdict_words, with_interval
 from outcomes.report.traced_text import Phrase, Place, joined, say
 from outcomes.report.warning_words import caution_words
 
@@ -106,11 +106,14 @@ def differs_sentences(comparison: Comparison, protocol: Protocol) -> tuple[Phras
 
 def _difference(finding: Finding, protocol: Protocol) -> Phrase:
     place, change = finding_place(finding), signed_change(finding, protocol)
+    label = protocol.measure(finding.measure).label
+    if finding.judged.estimate is None:
+        return (f"{label}: {verdict_words(finding)}.",)
     estimate = with_interval(place, judged_part(finding), change)
     within = any(note.id == "within_important" for note in finding.notes)
     return say(
         "{}: {}{}, {} {}.",
-        protocol.measure(finding.measure).label,
+        label,
         finding.verdict or "",
         ", but by less than matters" if within else "",
         estimate,

@@ -176,7 +176,7 @@ def short_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
 def middle_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
     """Say one cohort's mean or share with its number of lids, as short as a slide asks."""
     place, side = finding_place(finding), getattr(finding, cohort)
-    if isinstance(side, Share) or not side.n:
+    if isinstance(side, Share) or not side.n or not place.holds(f"{cohort}.{side.centre}"):
         return short_result(finding, cohort, protocol)
     field = protocol.value_field(protocol.measure(finding.measure))
     middle = place.figure(f"{cohort}.{side.centre}", formats.mean_of(field))

@@ -37,9 +37,11 @@ from outcomes.report.traced_text import plain
 
 AS_OF = date(2026, 6, 30)
 SEED = 20260630
-REGISTERS, PATIENTS = 45, 3
+REGISTERS, PATIENTS, SHEETS = 36, 3, 9
 ALIKE = 0.3  # the second lid of a patient shares the fate of the first this often
 KEEP = 0.8  # share of the reviews that took place
+DIVISION = 28
+REVIEW_DAYS = (91, 183, 365, 730, 1096, 1461, 1826)
 PROTOCOL = default_protocol()
 TOLD = tuple(each for each in PROTOCOL.told if not each.characteristic)
 FATES = {  # log odds, or log of the yearly rate: at the mean lid, per step of defect, age and laxity, with a graft
@@ -148,34 +150,61 @@ def simulate(rng: np.random.Generator, scenario: Scenario) -> Simulated:
         "case_id"
     )
     truth = truths(lids, scenario)
-    divided = [day + timedelta(days=28) for day in lids.get_column("operated_on")]
+    divided = [day + timedelta(days=DIVISION) for day in lids.get_column("operated_on")]
     lids = lids.with_columns(
         pl.Series("divided_on", divided),
         *(pl.Series(f"truth:{told}", each) for told, each in truth.items()),
         cover=pl.when("grafted").then(pl.lit("graft")).otherwise(pl.lit("advancement")),
     )
-    reviews, observations = examined(rng, lids, truth)
+    course = followed(rng, lids, scenario)
+    reviews, observations = examined(rng, lids, truth, course)
     frames = {
         "patients": lids.select("patient_id", "birth_year").unique("patient_id", keep="first", maintain_order=True),
         "reconstructions": lids.drop("birth_year"),
         "reviews": reviews,
         "observations": observations,
         "withdrawn": pl.DataFrame(schema={"cover": pl.String, "lids": pl.Int64}),
-        "events": happened(rng, lids, scenario, reviews),
+        "events": happened(lids, course),
     }
     return Simulated(frames, lids)
 
 
+@dataclass(frozen=True)
+class Course:
+    """The days of each event after the operation, and the day on which each lid's follow-up ends alive."""
+
+    times: dict[str, np.ndarray]
+    until: np.ndarray
+
+    def last_day(self, place: int) -> float:
+        return min(self.until[place], self.times["death"][place])
+
+
+def followed(rng: np.random.Generator, lids: pl.DataFrame, scenario: Scenario) -> Course:
+    """When everything happens; the two lids of one person die on one day."""
+    times = {
+        fate: -np.log(draws(rng, lids)) / np.exp(chance(lids, fate, scenario)) * 365.25
+        for fate in ("operated_again", "tumour", "death")
+    }
+    patients = lids.get_column("patient_id").to_numpy()
+    for place in range(1, lids.height):
+        if patients[place] == patients[place - 1]:
+            shift = (lids["operated_on"][place] - lids["operated_on"][place - 1]).days
+            times["death"][place] = max(1.0, times["death"][place - 1] - shift)
+    potential = np.array([(AS_OF - day).days for day in lids.get_column("operated_on")])
+    return Course(times, np.minimum(potential, rng.uniform(0.3, 1.4, lids.height) * potential))
+
+
 def examined(
-    rng: np.random.Generator, lids: pl.DataFrame, truth: dict[str, np.ndarray]
+    rng: np.random.Generator, lids: pl.DataFrame, truth: dict[str, np.ndarray], course: Course
 ) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """Reviews at three and six months of those who came, and what was seen; the last review at the end of follow-up."""
+    """Reviews of those who came while they were followed, and what was seen at three and six months."""
     reviews, observations = [], []
     seen = {"swollen": ("oedema", 91, 1.0), "lid_lower": ("retraction_mm", 183, 1.0), "notch": ("notch_mm", 183, 1.0)}
     fate = {told: draws(rng, lids) < truth[told] for told in seen}
     for place, row in enumerate(lids.iter_rows(named=True)):
-        for day in (91, 183):
-            if rng.random() > KEEP:
+        for day in REVIEW_DAYS:
+            if rng.random() > KEEP or day + DIVISION >= course.last_day(place):
                 continue
             review = f"{row['case_id']}-{day}"
             reviews.append(
@@ -196,38 +225,19 @@ def examined(
     return pl.DataFrame(reviews), pl.DataFrame(observations)
 
 
-def happened(rng: np.random.Generator, lids: pl.DataFrame, scenario: Scenario, reviews: pl.DataFrame) -> pl.DataFrame:
-    """What happened when, and that the patient moved away at the end of follow-up, so that it is known until then."""
-    times = {
-        fate: -np.log(draws(rng, lids)) / np.exp(chance(lids, fate, scenario)) * 365.25
-        for fate in ("operated_again", "tumour", "death")
-    }
+def happened(lids: pl.DataFrame, course: Course) -> pl.DataFrame:
+    """What happened while a lid was followed, and that the patient moved away at the end of it."""
     kinds = {"operated_again": "revision", "tumour": "recurrence", "death": "death"}
-    patients = lids.get_column("patient_id").to_numpy()
-    for place in range(1, lids.height):  # one person dies once
-        if patients[place] == patients[place - 1]:
-            shift = (lids["operated_on"][place] - lids["operated_on"][place - 1]).days
-            times["death"][place] = max(1.0, times["death"][place - 1] - shift)
-    last_review = dict(reviews.group_by("case_id").agg(pl.col("reviewed_on").max()).iter_rows())
     rows = []
     for place, row in enumerate(lids.iter_rows(named=True)):
-        potential = (AS_OF - row["operated_on"]).days
-        earliest = (last_review.get(row["case_id"], row["operated_on"]) - row["operated_on"]).days
-        until = min(potential, max(earliest, rng.uniform(0.3, 1.4) * potential))
-        for fate, kind in kinds.items():
-            day = math.ceil(times[fate][place])
-            if day <= min(until, math.ceil(times["death"][place])):
-                rows.append(
-                    {"case_id": row["case_id"], "happened_on": row["operated_on"] + timedelta(days=day), "kind": kind}
-                )
-        if times["death"][place] > until:
-            rows.append(
-                {
-                    "case_id": row["case_id"],
-                    "happened_on": row["operated_on"] + timedelta(days=int(until)),
-                    "kind": "moved away",
-                }
-            )
+        days = {kind: math.ceil(course.times[fate][place]) for fate, kind in kinds.items()}
+        days = {kind: day for kind, day in days.items() if day <= min(course.until[place], days["death"])}
+        if "death" not in days:
+            days["moved away"] = int(course.until[place])
+        rows += [
+            {"case_id": row["case_id"], "happened_on": row["operated_on"] + timedelta(days=day), "kind": kind}
+            for kind, day in days.items()
+        ]
     return pl.DataFrame(rows)
 
 
@@ -319,7 +329,7 @@ def main(registers: int = REGISTERS) -> None:
         tables.append((scenario, tally))
         print(scenario.says(), {key: (round(np.mean(each), 3), len(each)) for key, each in tally.items()}, flush=True)
     steered = [
-        (words, steering(np.random.default_rng(SEED), scenario, registers=registers // 3, patients=5))
+        (words, steering(np.random.default_rng(SEED), scenario, registers=registers // 3, patients=SHEETS))
         for words, scenario in (
             ("no effect of the cover, strong confounding", CONFOUNDED_NULL),
             ("the same with the effects of a graft above", replace(CONFOUNDED_NULL, graft=1.0)),
@@ -363,7 +373,7 @@ def told_in_words(tables: list[tuple[Scenario, Tally]], registers: int, steered:
         "## Sheets with a sentence that favours a cover",
         "",
         f"{CONFOUNDED_NULL.each} lids a cover, the effects of defect, age and laxity times {CONFOUNDED_NULL.strength:g};",
-        "five patients a register.",
+        f"{SHEETS} patients a register.",
         "",
         "| register | sheets | favouring | verdicts on the outcomes |",
         "|---|---|---|---|",

@@ -61,7 +61,7 @@ def summary(cells: list[Cell]) -> str:
         for what in dict.fromkeys(cell.what for cell in cells if cell.kind == kind):
             own = [cell for cell in cells if cell.kind == kind and cell.what == what and cell.answered]
             own = [cell for cell in own if kind != COVERAGE or cell.lids > min(MEASURED_LIDS)]
-            lines.append(_summary_line(kind, what, own))
+            lines += [_summary_line(kind, what, own)] if own else []
     lines.append("")
     lines.append("Every situation, with its Monte Carlo error: `tests/calibration/RESULT.md`.")
     return "\n".join(lines) + "\n"

@@ -1,13 +1,15 @@
 """Days with the eye shut, worked out by hand; the demo's are those of its workbook."""
 
+import dataclasses
 from datetime import date, timedelta
 from statistics import median
 
 import pytest
 
 from outcomes.findings.days_shut import days_shut
+from outcomes.report.comparison_json import document
 from outcomes.report.tables.days_shut import days_shut_table
-from outcomes.report.traced_text import plain
+from outcomes.report.traced_text import Figure, plain
 from tests.rows import OPERATED, case, series_of, sheets
 
 
@@ -68,6 +70,32 @@ def test_the_demo_is_counted_as_its_workbook_says():
             if row["cover"] == cover and row.get("divided_on")
         ]
         assert (getattr(found, cohort).n, getattr(found, cohort).median) == (len(done), median(done))
+
+
+def test_the_comparison_has_the_days_and_every_printed_number_is_at_its_address():
+    from outcomes.findings import compare, stamp
+    from tests.report.addresses import value_at
+
+    lids = [lid(f"A{day}", day, planned=24, reason="patient's wish" if day < 24 else None) for day in range(20, 28)]
+    lids += [lid(f"B{day}", day, cover="advancement", planned=35) for day in range(30, 38)]
+    series = series_of(sheets(lids))
+    comparison = compare(series, stamp(series, digest="0" * 64, frozen="", software="test"))
+    assert comparison.days_shut == days_shut(series)
+    figures = [
+        each
+        for row in days_shut_table(comparison.days_shut).rows
+        for cell in row.cells
+        for each in cell
+        if isinstance(each, Figure)
+    ]
+    assert len(figures) > 14
+    for each in figures:
+        assert float(each.text) == pytest.approx(value_at(comparison, series.protocol, each.id), abs=0.051), each
+    tree = document(comparison)["days_shut"]
+    assert (tree["grafted"]["median"], tree["grafted"]["planned"], tree["advanced"]["n"]) == (23.5, 24, 8)
+    nothing = document(dataclasses.replace(comparison, days_shut=None))["days_shut"]
+    assert nothing == {"grafted": None, "advanced": None, "note": "left out of public output"}
+    assert days_shut_table(None).rows == ()
 
 
 def test_every_number_of_the_table_is_one_of_the_finding():

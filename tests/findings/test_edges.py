@@ -1,5 +1,6 @@
 """Registers with next to nothing in them: the comparison finishes, and says what it cannot estimate and why."""
 
+from dataclasses import replace
 from datetime import date
 from functools import cache
 
@@ -7,13 +8,15 @@ import pytest
 
 from outcomes.errors import WrongUsage
 from outcomes.findings import compare, stamp
-from outcomes.findings.results import LeftOut, Note, Range
+from outcomes.findings.results import Fact, LeftOut, Note, Range
+from outcomes.protocol import default_protocol
 from outcomes.report import document_text
 from tests.findings.nulls import unexplained
 from tests.rows import series_of
 from tests.whole.planted import edges
 from tests.whole.planted.edges import EDGES
 
+PROTOCOL = default_protocol()
 NAMES = [edge.__name__ for edge in EDGES]
 
 
@@ -162,6 +165,60 @@ def test_separate_covers_are_said_not_to_overlap():
     assert "no_overlap" in codes("separate_covers")
     assert all(each.adjusted is None for each in found.findings)
     assert all(line.smd_adjusted is None for line in found.balance)
+
+
+def main_notching(name, window="six_months"):
+    place = ("notching", window, "main", "division")
+    return next(f for f in compared(name).findings if (f.measure, f.window, f.outcome, f.clock) == place)
+
+
+def test_a_surgeon_who_is_the_cover_leaves_nothing_to_be_told_apart():
+    found = main_notching("surgeon_is_cover")
+    assert found.contrast.high < -1
+    assert (found.adjusted, found.verdict, found.withheld) == (None, "cannot tell", "no_overlap")
+    (warned,) = [each for each in compared("surgeon_is_cover").warnings if each.code == "no_overlap"]
+    assert warned.facts == (Fact("surgeon_is_cover"),)
+
+
+def test_one_patient_with_all_lids_of_a_cohort_bears_no_interval():
+    found = main_notching("one_patient_with_all_lids")
+    assert (found.contrast.low, found.verdict) == (None, "too few to say")
+    assert Note("no_interval") in found.notes
+
+
+def test_a_cohort_that_nobody_saw_is_too_few():
+    found = main_notching("one_cohort_unseen")
+    assert (found.grafted.n, found.advanced.n, found.advanced.missing) == (12, 0, 12)
+    assert (found.contrast.estimate, found.verdict) == (None, "too few to say")
+    assert Note("not_recorded", label="advanced") in found.notes
+
+
+def test_values_that_are_all_equal_are_no_certainty():
+    """The standard error is that of one lid of each cohort a step of half a millimetre away."""
+    found = main_notching("all_values_equal")
+    assert found.contrast.estimate == pytest.approx(0, abs=1e-12)
+    assert found.contrast.high > 0.05
+    assert found.verdict == "no difference that matters"
+
+
+def test_one_event_makes_no_difference():
+    place = ("entropion", "six_months", "main")
+    found = next(f for f in compared("one_event").findings if (f.measure, f.window, f.outcome) == place)
+    assert (found.grafted.events, found.advanced.events) == (0, 1)
+    assert found.judged.low < 0 < found.judged.high
+    assert found.adjusted.e_value is None
+    assert found.verdict == "cannot tell"
+
+
+def test_without_important_differences_nothing_is_said_not_to_matter():
+    bare = replace(PROTOCOL, measures=tuple(replace(each, important_difference=None) for each in PROTOCOL.measures))
+    series = series_of(edges.all_values_equal(), protocol=bare)
+    found = compare(series, stamp(series, digest="0" * 64, frozen="", software="outcomes"))
+    planned = [each for each in found.findings if each.family == "planned"]
+    assert {each.verdict for each in planned} <= {"cannot tell", "too few to say"}
+    told = [each for each in planned if each.verdict == "cannot tell"]
+    assert told
+    assert all(Note("no_important_difference") in each.notes for each in told)
 
 
 def test_the_same_register_gives_the_same_text():

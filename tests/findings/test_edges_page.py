@@ -18,6 +18,11 @@ SAYS = {
     "all_events": "cannot tell",
     "everybody_lost": "20 lids never measured",
     "separate_covers": "do not overlap",
+    "one_event": "cannot tell",
+    "one_patient_with_all_lids": "too few to say",
+    "surgeon_is_cover": "each surgeon did one cover only",
+    "one_cohort_unseen": "too few to say",
+    "all_values_equal": "no difference that matters",
 }
 
 

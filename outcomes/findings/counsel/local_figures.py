@@ -16,12 +16,12 @@ from outcomes.findings.counsel.outcome_figures import (
     outcome_figures,
     published_figure,
     without_figures_used,
-    without_small_counts,
 )
 from outcomes.findings.counsel.patient import NOBODY, PatientValues, cover_order, features, patient_of_case
 from outcomes.findings.counsel.ranges import observed_ranges, out_of_range
 from outcomes.findings.counsel.results import Basis, Counsel, LikeGroup, OutcomeFigures
 from outcomes.findings.counsel.warnings import counsel_cautions, covers_differ
+from outcomes.findings.disclosure.leaflet import public_leaflet
 from outcomes.findings.estimable import estimable
 from outcomes.findings.results import Stamp, Verdict
 from outcomes.protocol import CounselItem, Protocol, Value
@@ -63,9 +63,7 @@ def local_figures(
     missing = any(side.missing for each in outcomes for side in (each.grafted, each.advanced))
     if withheld:
         outcomes, durations = without_figures_used(outcomes), without_durations_used(durations)
-    if public:
-        outcomes = without_small_counts(outcomes, protocol.rules.public_threshold)
-    return Counsel(
+    found = Counsel(
         stamp=stamp,
         public=public,
         order=cover_order(asked, stamp.digest),
@@ -82,6 +80,7 @@ def local_figures(
         somebody_missing=missing,
         fewest_lids=protocol.counsel.fewest_lids,
     )
+    return public_leaflet(found, others) if public else found
 
 
 def _outcomes(

@@ -256,10 +256,13 @@ class OutOfRange:
 
 @dataclass(frozen=True)
 class Basis:
-    """From which lids the figures come: how many of each cover, of how many patients, operated on when."""
+    """From which lids the figures come: how many of each cover, of how many patients, operated on when.
+
+    A public leaflet gives no patients where they would tell of few second lids.
+    """
 
     lids: int
-    patients: int
+    patients: int | None
     grafted: int
     advanced: int
     first: date | None

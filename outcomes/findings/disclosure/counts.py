@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import groupby
 
-from outcomes.findings.results import BalanceLine, Count, FlowStep, SmallCount
+from outcomes.findings.results import BalanceLine, Count, FlowStep
+from outcomes.findings.small_count import SmallCount
 
 OTHER_LEVELS = "other levels, taken together"
 QUARTERS = 4
@@ -31,6 +32,16 @@ def public_count(part: int, whole: int, threshold: int) -> Count:
     if safe_part(part, whole, threshold):
         return part
     return SmallCount(threshold, all_but=safe(part, threshold))
+
+
+def safe_events(events: int, n: int, threshold: int) -> bool:
+    """Tell whether those with an event, and those without, point at nobody; not all have it, or everybody's result were told."""
+    return safe_part(events, n, threshold) and not 0 < events == n
+
+
+def public_events(events: int, n: int, threshold: int) -> Count:
+    """The events where they are safe; else that they, or those without, are under the threshold."""
+    return events if safe_events(events, n, threshold) else SmallCount(threshold, all_but=safe(events, threshold))
 
 
 def safe_middle(n: int, threshold: int) -> bool:

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 Codes = NDArray[np.int64]
 Flags = NDArray[np.bool_]
+LEAST_OTHERS = 2
 
 
 @dataclass(frozen=True)
@@ -49,14 +50,14 @@ class Results:
     seen: Flags
     poor: Flags
 
-    def wholly_poor(self, classes: Codes) -> Flags:
-        """Which classes have, for any result, lids that were seen and every one of them poor."""
+    def tells(self, classes: Codes) -> Flags:
+        """Which classes have, for any result, a poor one and fewer than two that are not: whoever has that one learns the rest."""
         size = int(classes.max(initial=0)) + 1
-        wholly = np.zeros(size, dtype=np.bool_)
+        telling = np.zeros(size, dtype=np.bool_)
         for seen, poor in zip(self.seen.T, self.poor.T, strict=True):
-            of_seen = np.bincount(classes, weights=seen, minlength=size)
-            wholly |= (of_seen > 0) & (np.bincount(classes, weights=seen & poor, minlength=size) == of_seen)
-        return wholly
+            of_poor = np.bincount(classes, weights=seen & poor, minlength=size)
+            telling |= (of_poor > 0) & (np.bincount(classes, weights=seen & ~poor, minlength=size) < LEAST_OTHERS)
+        return telling
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,7 +143,7 @@ class _Check:
         """The rows whose columns must be withheld, and the smallest class in patients that is left.
 
         Classes of too few patients are withheld, as one class of their stratum; while that has too few patients in turn, the
-        next smallest class joins it. None where a class is then wholly poor: to withhold it for that would tell it.
+        next smallest class joins it. None where a class then tells a result: to withhold it for that would tell it too.
         """
         classes = self._classes(node)
         sizes = patients_in(classes, self._patients)
@@ -162,7 +163,7 @@ class _Check:
         return int(np.unique(self._patients[rows]).size)
 
     def _diverse(self, classes: Codes) -> bool:
-        return not self._results.wholly_poor(classes).any()
+        return not self._results.tells(classes).any()
 
     def _classes(self, node: tuple[int, ...]) -> Codes:
         """The class of every row: rows of one class are alike in all that is shown."""

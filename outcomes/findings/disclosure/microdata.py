@@ -1,7 +1,7 @@
 """De-identified rows for other researchers: one table of lids, one of counted values.
 
 Dates, codes, surgeons and places are never in them. What an outsider could know of a person is coarsened, and withheld where a
-row would still stand out, until each row is one of k patients' and no class is wholly poor (k_anonymity.py). Whether a lid was
+row would still stand out, until each row is one of k patients' and no class tells a poor result (k_anonymity.py). Whether a lid was
 reviewed at the primary window is visible, and part of its class. A value that fewer than k lids of a cohort have is merged with
 its neighbours. The rows are sorted by what they show, so their order tells nothing. Values of other windows are counted and not
 linked to lids, because the windows at which a lid was seen would tell how long it was followed.
@@ -105,7 +105,7 @@ def shared_data(series: CaseSeries, stamp: Stamp) -> SharedData:
     table = _table(series, cases)
     for _, recoding in zip(range(CANDIDATES), recodings(table, k), strict=False):
         lids = _lids(series, cases, table, recoding)
-        if not _shown_wholly_poor(series, lids):
+        if not _shown_tells(series, lids):
             return _shared(series, table, recoding, lids, (stamp, without))
     return SharedData(k, "no_recoding")
 
@@ -191,8 +191,8 @@ def _at_primary(series: CaseSeries) -> pl.DataFrame:
     return _seen(series).filter(pl.col("window") == window).group_by("case_id").agg(columns)
 
 
-def _shown_wholly_poor(series: CaseSeries, lids: pl.DataFrame) -> bool:
-    """Tell whether the merged values, as a reader sees them, make any class wholly poor."""
+def _shown_tells(series: CaseSeries, lids: pl.DataFrame) -> bool:
+    """Tell whether the merged values, as a reader sees them, tell a result of any class."""
     window = series.protocol.window(series.protocol.primary_window)
     coarsened = [each for each in NAMES if each in lids.columns]
     for measure in map(series.protocol.measure, _main(series)):
@@ -200,8 +200,9 @@ def _shown_wholly_poor(series: CaseSeries, lids: pl.DataFrame) -> bool:
             continue
         shown = lids.drop_nulls(f"{measure.id}_{window.id}")
         poor = is_poor(shown.get_column(f"{measure.id}_{window.id}").cast(pl.Float64).to_numpy(), measure.poor)
-        good = shown.with_columns(pl.Series("good", ~poor)).group_by("cohort", *coarsened).agg(pl.col("good").any())
-        if not good.get_column("good").all():
+        classes = shown.select(pl.struct("cohort", *coarsened).rank("dense").alias("class")).to_series().to_numpy()
+        seen = np.ones((shown.height, 1), dtype=np.bool_)
+        if Results(seen, poor.reshape(-1, 1)).tells(classes.astype(np.int64)).any():
             return True
     return False
 

@@ -14,7 +14,15 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Literal
 
-from outcomes.findings.disclosure.counts import public_count, safe, safe_middle, safe_part, safe_quartiles
+from outcomes.findings.disclosure.counts import (
+    public_count,
+    public_events,
+    safe,
+    safe_events,
+    safe_middle,
+    safe_part,
+    safe_quartiles,
+)
 from outcomes.findings.disclosure.rounding import (
     DECIMALS,
     TENTHS,
@@ -97,7 +105,7 @@ def risk_of(same: list[Finding], rules: Rules) -> Risk:
 
 
 def _safe_events(side: Share, threshold: int) -> bool:
-    return safe_part(exact(side.events), exact(side.n), threshold)
+    return safe_events(exact(side.events), exact(side.n), threshold)
 
 
 def _tells(side: Values, measure: str, rules: Rules) -> bool:
@@ -175,7 +183,7 @@ def public_share(side: Share, whole: int, pairs: int, rules: Rules) -> Share:
     n = public_count(exact(side.n), whole, rules.threshold)
     if not isinstance(n, int):
         return Share(n, None, None, None, None, None, None, None, None)
-    events = public_count(exact(side.events), n, rules.threshold)
+    events = public_events(exact(side.events), n, rules.threshold)
     if not isinstance(events, int) or not n:
         return Share(n, None, None, None, None, events, None, None, None)
     found = share_limits(events / n, n, pairs, rules.level)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from itertools import groupby
 
-from outcomes.findings.disclosure.counts import public_count, safe, safe_part
+from outcomes.findings.disclosure.counts import public_count, public_events, safe, safe_events, safe_part
 from outcomes.findings.disclosure.public_findings import PUBLIC_NOTES, SMALL, Rules, public_share
 from outcomes.findings.disclosure.rounding import (
     hundredths,
@@ -56,7 +56,7 @@ def _sides(finding: TimedFinding) -> Sides:
 def _points_at_nobody(finding: TimedFinding, rules: Rules) -> bool:
     return all(
         safe_part(exact(side.n), whole, rules.threshold)
-        and safe_part(exact(side.events), exact(side.n), rules.threshold)
+        and safe_events(exact(side.events), exact(side.n), rules.threshold)
         for side, whole in zip(_sides(finding), rules.cases, strict=True)
     )
 
@@ -142,5 +142,5 @@ def _verdict_alone(finding: TimedFinding, rules: Rules) -> TimedFinding:
 
 def _few(side: TimedShare, whole: int, threshold: int) -> TimedShare:
     n = public_count(exact(side.n), whole, threshold)
-    events = public_count(exact(side.events), n, threshold) if isinstance(n, int) else None
+    events = public_events(exact(side.events), n, threshold) if isinstance(n, int) else None
     return TimedShare(n, events, None, None, None, due=None, lost=None)

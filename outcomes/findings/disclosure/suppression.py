@@ -1,8 +1,8 @@
 """The comparison as the public sees it: every part is made anew from named fields, so that no later field can slip through.
 
 Left out is what points at a person, or from which it could be worked back: counts from 1 to one less than the protocol's
-threshold (a part of a whole also where the rest is so few), whatever is of single lids, curves and mean times, effective numbers
-of lids, codes of persons and places. Every number is as precise as it is printed (rounding.py).
+threshold (a part of a whole also where the rest is so few), whatever is of single lids, curves and mean times, effective lids of
+a finding, codes of persons and places. Every number is as precise as it is printed (rounding.py).
 
 Not covered: two public outputs of different filters, or of different days, taken together.
 """
@@ -93,8 +93,8 @@ def _if_safe(part: int | None, whole: int, threshold: int) -> int | None:
     return part if part is not None and safe_part(part, whole, threshold) else None
 
 
-def _whole(months: float | None) -> float | None:
-    return None if months is None else float(round(months))
+def _whole(number: float | None) -> float | None:
+    return None if number is None else float(round(number))
 
 
 def _adjustment(adjustment: Adjustment) -> Adjustment:
@@ -103,8 +103,8 @@ def _adjustment(adjustment: Adjustment) -> Adjustment:
         adjustment.covariates,
         adjustment.left_out,
         adjustment.surgeons,
-        effective_n_grafted=None,
-        effective_n_advanced=None,
+        effective_n_grafted=_whole(adjustment.effective_n_grafted),
+        effective_n_advanced=_whole(adjustment.effective_n_advanced),
         why_not=adjustment.why_not,
     )
 

@@ -163,10 +163,13 @@ def basis(counsel: Counsel, language: Language) -> Iterator[Phrase]:
     place, stamp = Place("basis", counsel.basis), Place("stamp", counsel.stamp)
     day = language.year if counsel.public else language.day
     if counsel.basis.lids >= counsel.fewest_lids:
+        people = (
+            {"people": language.counted("people", place.figure("patients", count))} if place.holds("patients") else {}
+        )
         yield language.say(
-            "basis.lids_public" if counsel.public else "basis.lids",
+            _basis_key(counsel),
             eyelids=language.counted("eyelids", place.figure("lids", count)),
-            people=language.counted("people", place.figure("patients", count)),
+            **people,
             first=place.figure("first", day),
             last=place.figure("last", day),
             as_of=stamp.figure("as_of", day),
@@ -179,6 +182,12 @@ def basis(counsel: Counsel, language: Language) -> Iterator[Phrase]:
         yield language.say("basis.lock", name=stamp.figure("frozen", str))
     else:
         yield language.say("basis.no_lock")
+
+
+def _basis_key(counsel: Counsel) -> str:
+    if not counsel.public:
+        return "basis.lids"
+    return "basis.lids_public" if counsel.basis.patients is not None else "basis.lids_public_alone"
 
 
 def stamp_line(counsel: Counsel, language: Language) -> str:

@@ -261,7 +261,7 @@ ESTIMATORS = (
         "Planned comparisons are corrected by weighted Holm {}, the other reviews and timed events by false discovery rate {}.",
         ("holm", "fdr"),
     ),
-    ("What the lids not measured could change is told as a tipping point {}.", ("tipping",)),
+    ("What the lids not measured could change is given as a tipping point {}.", ("tipping",)),
     (
         "Dated events are estimated with death competing {}, states seen only at reviews from intervals {}.",
         ("aalen", "turnbull"),

@@ -95,13 +95,17 @@ def adjustment_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
     said: list[Phrase] = [
         (f"Adjusted for: {'; '.join(held.covariates)}.",),
         surgeon_sentence(comparison),
-        say(
-            "Weighted: each lid counts by how well it could have had the other cover, so that the cohorts become alike; the weighted "
-            "comparison is worth {} grafted and {} advanced lids.",
-            place.figure("effective_n_grafted", formats.count),
-            place.figure("effective_n_advanced", formats.count),
-        ),
+        _weighted(place),
     ]
     if held.left_out:
         said.append((f"Not adjusted for: {'; '.join(map(left_out_words, held.left_out))}.",))
     return tuple(said)
+
+
+def _weighted(place: Place) -> Phrase:
+    """Say what weighted means, and how many unweighted lids it is worth where that is given."""
+    words = "Weighted: each lid counts by how well it could have had the other cover, so that the cohorts become alike"
+    if not place.holds("effective_n_grafted") or not place.holds("effective_n_advanced"):
+        return (f"{words}.",)
+    numbers = (place.figure(f"effective_n_{cohort}", formats.count) for cohort in COHORTS)
+    return say("{}; the weighted comparison is worth {} grafted and {} advanced lids.", words, *numbers)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from outcomes.findings.days_shut import CohortDaysShut, DaysShut
 from outcomes.protocol import COHORTS
 from outcomes.report import formats
+from outcomes.report.finding_words import COVERS
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import Figure, Phrase, Place, joined, say
 
@@ -14,14 +15,14 @@ NOTE = (
 )
 
 
-def days_shut_table(days: DaysShut) -> Table:
-    """Days from operation to division as done and as planned, and the divisions before and after the day planned."""
+def days_shut_table(days: DaysShut | None) -> Table:
+    """Days from operation to division as done and as planned, and the divisions before and after the day planned; empty for None."""
     columns = (
         Column("days", "Days with the eye shut"),
-        *(Column(cohort, cohort.capitalize(), "right") for cohort in COHORTS),
+        *(Column(cohort, COVERS[cohort], "right") for cohort in COHORTS),
     )
     notes = ((NOTE,),)
-    rows = tuple(Row(((label,), *(cell(days, cohort) for cohort in COHORTS))) for label, cell in _LINES)
+    rows = tuple(Row(((label,), *(cell(days, cohort) for cohort in COHORTS))) for label, cell in _LINES) if days else ()
     return Table("days_shut", "Days with the eye shut, from operation to division", columns, rows, notes)
 
 
@@ -60,10 +61,9 @@ def _late(days: DaysShut, cohort: str) -> Phrase:
 
 
 def _reasons(days: DaysShut, cohort: str) -> Phrase:
-    reasons = enumerate(_of(days, cohort).reasons)
     phrases: list[Phrase] = [
-        say(f"{reason} {{}}", Figure(formats.count(number), f"days_shut.{cohort}.reasons.{at}.1"))
-        for at, (reason, number) in reasons
+        say(f"{reason} {{}}", Figure(formats.count(number), f"days_shut.{cohort}.reasons.{reason}"))
+        for reason, number in _of(days, cohort).reasons
     ]
     return joined(phrases, "; ") if phrases else ("–",)
 

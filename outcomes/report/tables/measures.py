@@ -33,7 +33,7 @@ from outcomes.report.traced_text import ABSENT_CELL, Phrase, Place
 COHORTS = ("grafted", "advanced")
 MAIN, OTHERS = "Main measures", "Further measures with a difference"
 RESULTS_NOTE = "Means with standard deviations, or lids with a poor result of lids measured."
-MEDIANS_NOTE = "Medians, as means are left out of public output; or lids with a poor result of lids measured."
+MEDIANS_NOTE = "Means, medians where a mean is left out of public output, or lids with a poor result of lids measured."
 GRADES_NOTE = "Grades are ordered, not measured: their means are compared because a linear model adjusts these well."
 P_NOTE = (
     "p is that of the adjusted difference, or of the crude one where nothing could be adjusted for. Corrected: by Holm's method with "
@@ -91,7 +91,7 @@ def _main_notes(comparison: Comparison, findings: tuple[Finding, ...], protocol:
 
 
 def _median(finding: Finding) -> bool:
-    return isinstance(finding.grafted, Values) and finding.grafted.centre == "median" and finding.grafted.n != 0
+    return isinstance(finding.grafted, Values) and finding.grafted.centre == "median" and seen(finding)
 
 
 def planned_table(comparison: Comparison, protocol: Protocol) -> Table:

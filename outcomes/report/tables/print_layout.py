@@ -23,7 +23,7 @@ def _is_decimal(cells: list[str]) -> bool:
 
 
 def decimals(table: Table) -> tuple[int, ...]:
-    """How many letters stand from the decimal point on, at most, in each column of bare numbers; nought for any other."""
+    """How many letters stand from the decimal point on, at most, in each column of bare numbers; zero for any other."""
     columns = enumerate(decimal_columns(table))
     return tuple(
         max(len(after_point(plain(row.cells[number]))) for row in table.rows) if points else 0

@@ -26,13 +26,13 @@ def small(count, threshold):
     return isinstance(count, int | float) and 0 < count < threshold
 
 
-def possible(cell, whole):
-    """The values that a printed count may have: itself, or what is said of it, or anything."""
+def possible(cell, whole, *, all_too=False):
+    """The values that a printed count may have: itself, or what is said of it, or anything; all may be hidden too."""
     if cell is None:
         return set(range(whole + 1))
     if isinstance(cell, dict):
         under = range(1, min(cell["fewer_than"], whole + 1))
-        return {whole - each for each in under} if cell["all_but"] else set(under)
+        return {whole - each for each in (*under, *([0] if all_too else []))} if cell["all_but"] else set(under)
     return {cell}
 
 
@@ -96,6 +96,8 @@ def _findings(full, public, protocol):
                 yield (*name, "events"), true["events"], events
                 left = {n - e for n in seen for e in events} if len(seen) == 1 else {0, 1}
                 yield (*name, "well"), true["n"] - true["events"], left
+                if true["n"] >= protocol.rules.public_threshold:
+                    yield (*name, "everybody"), int(true["events"] == true["n"]), {int(e == true["n"]) for e in events}
             else:
                 yield from _each_value(name, true, entries, cohort, values.get(cohort), rule)
 
@@ -209,7 +211,7 @@ def _second_lids(public, cohort):
 
 def _from_shares(entry, cohort, n, pairs):
     side, other = entry[cohort], entry[COHORTS[1 - COHORTS.index(cohort)]]
-    values = possible(side.get("events"), n)
+    values = possible(side.get("events"), n, all_too=True)
     share = side.get("proportion")
     if share is not None:
         values = {e for e in values if abs(e / n - share) <= 0.005 + CLOSE}
@@ -315,7 +317,7 @@ def _ways(entries, cohort, whole, rule):
     if not n or not sums or sums[-1] > MOST_STEPS:
         return []
     poor = entries.get("poor")
-    allowed = possible(poor[cohort].get("events"), n) if poor else set(range(n + 1))
+    allowed = possible(poor[cohort].get("events"), n, all_too=True) if poor else set(range(n + 1))
     return [
         way
         for total in sums
@@ -399,7 +401,7 @@ def _events_by(months, of_event, cohort, out):
     """The events by a month: what is printed of it, at least those of every earlier month, at most those of every later one."""
     values = set(range(max(out) + 1))
     for at, each in of_event:
-        there = possible(each[cohort].get("events"), max(out))
+        there = possible(each[cohort].get("events"), max(out), all_too=True)
         if at == months:
             values &= there
         elif at < months:

@@ -397,7 +397,7 @@ def test_safe_values_keep_their_means_their_differences_and_the_verdict():
     assert (kept.checks, kept.unseen) == ((), Unseen())
 
 
-@pytest.mark.parametrize("few", [1, 4, 16, 19])
+@pytest.mark.parametrize("few", [1, 4, 16, 19, 20])
 def test_of_few_with_a_poor_result_the_share_keeps_its_lids_and_the_values_lose_the_crude_interval(few):
     kept, values_kept = made_public(poor(few, verdict="cannot tell", adjusted=ADJUSTED), main())
     assert (kept.grafted.events, kept.grafted.n, kept.grafted.proportion) == (FEW if few < K else ALL_BUT, 20, None)
@@ -503,7 +503,7 @@ GIVEN = {
     "Step": "id grafted advanced label window",
     "BalanceLine": "field label level unit grafted advanced grafted_spread advanced_spread grafted_known advanced_known "
     "grafted_missing advanced_missing smd smd_adjusted adjusted_for consequence note",
-    "Adjustment": "estimable covariates left_out surgeons why_not",
+    "Adjustment": "estimable covariates left_out surgeons effective_n_grafted effective_n_advanced why_not",
     "LeftOut": "label reason",
     "Finding": "measure window outcome clock grafted advanced contrast adjusted verdict family q important_difference could_find "
     "withheld notes",
@@ -519,7 +519,8 @@ GIVEN = {
     "Bounded": "",
     "Unseen": "",
     "FamilySummary": "family judged better may_be by_chance",
-    "Caution": "code text",
+    "Caution": "code facts",
+    "Fact": "id numbers",
 }
 EMPTY = (None, (), "", False, Unseen(), Range(None, None), NOTHING)
 

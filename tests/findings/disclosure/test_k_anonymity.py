@@ -158,8 +158,8 @@ def withheld_of(of_row, table, k):
 
 def keeps(members, table, k):
     seen, poor = table.results.seen[members], table.results.poor[members]
-    wholly = [(poor[:, each] | ~seen[:, each]).all() and seen[:, each].any() for each in range(seen.shape[1])]
-    return len({table.patients[n] for n in members}) >= k and not any(wholly)
+    tells = [poor[:, each].any() and (seen & ~poor)[:, each].sum() < 2 for each in range(seen.shape[1])]
+    return len({table.patients[n] for n in members}) >= k and not any(tells)
 
 
 @st.composite

@@ -407,13 +407,17 @@ def test_p_values_are_rounded_up_to_hundredths():
     assert all(abs(100 * p - round(100 * p)) < 1e-9 for p in values)
 
 
+ALL = SmallCount(1, all_but=True)  # everybody had it
+
+
 def test_a_threshold_of_one_leaves_counts_alone():
     rules = replace(FEW, rules=replace(FEW.rules, public_threshold=1))
     found, _ = demo()
     told = public(found, rules)
     counts = [(each.grafted.n, each.advanced.n) for each in found.findings if each.clock == "division"]
     assert [(each.grafted.n, each.advanced.n) for each in told.findings] == counts
-    assert not [each for each in told.findings if each.is_share and each.withheld == "public"]
+    withheld = [each for each in told.findings if each.is_share and each.withheld == "public"]
+    assert all(ALL in (each.grafted.events, each.advanced.events) for each in withheld)
 
 
 # By hand.

@@ -209,3 +209,19 @@ def covers(language):
 def test_the_same_finding_gives_the_same_bytes(tmp_path):
     first, second = (write_pdf_sheet(sheet("typical"), tmp_path / f"{n}.pdf").read_bytes() for n in (1, 2))
     assert first == second
+
+
+@EVERY
+@pytest.mark.parametrize("large", [False, True])
+def test_nothing_is_drawn_outside_the_tags(folder, language, large):
+    """PDF/UA-1 (ISO 14289-1), 7.1: every drawing operator stands in marked content, tagged or an artifact."""
+    reader = pdf(folder, "typical", language, "a4", large=large)
+    drawn = 0
+    for page in reader.pages:
+        depth = 0
+        for _, operator in pypdf.generic.ContentStream(page.get_contents(), reader).operations:
+            depth += {b"BDC": 1, b"BMC": 1, b"EMC": -1}.get(operator, 0)
+            if operator in {b"Tj", b"TJ", b"Do", b"S", b"f", b"f*", b"B", b"s"}:
+                assert depth > 0
+                drawn += 1
+    assert drawn > 100

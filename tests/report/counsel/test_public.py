@@ -12,11 +12,12 @@ from tests.findings.counsel.registers import PROTOCOL, counsel_for, counselled, 
 
 
 @pytest.mark.parametrize(
-    "poor, why", [(0, ""), (1, "suppressed"), (4, "suppressed"), (5, ""), (15, ""), (16, "suppressed"), (20, "")]
+    "poor, why",
+    [(0, ""), (1, "suppressed"), (4, "suppressed"), (5, ""), (15, ""), (16, "suppressed"), (20, "suppressed")],
 )
 @pytest.mark.parametrize("side", ["grafted", "advanced"])
 def test_counts_from_one_to_four_take_both_sides_with_them(poor, why, side):
-    """The protocol's public threshold is 5; 20 lids, so that 16 poor leave 4 that were spared."""
+    """The protocol's public threshold is 5; 20 lids, so that 16 poor leave 4 that were spared; 20 would tell of everybody."""
     other = "advanced" if side == "grafted" else "grafted"
     outcome = told(counsel_for(together(lids(side, 20, poor=poor), lids(other, 20)), patient(), public=True), "swollen")
     for each in (outcome.grafted, outcome.advanced):

@@ -222,8 +222,43 @@ def operated_yesterday() -> Rows:
     return sheets(both(8, operated_on=date(2026, 6, 29), divided_on=None))
 
 
+def one_event() -> Rows:
+    """One advanced lid of twelve turned in; nothing else of the kind happened."""
+    lids = both(12)
+    return sheets(lids, seen(lids, lambda place: {"entropion": "yes" if place == 1 else "no", "notch_mm": 0.0}))
+
+
+def one_patient_with_all_lids() -> Rows:
+    """Every grafted lid belongs to one patient, and every advanced one to another."""
+    lids = [{**each, "patient_id": each["case_id"][0]} for each in both(10)]
+    return sheets(lids, seen(lids, varied))
+
+
+def surgeon_is_cover() -> Rows:
+    """One surgeon grafted, and another advanced; grafts notch by two millimetres more."""
+    lids = [{**each, "surgeon": each["cover"][:2].upper()} for each in both(16)]
+    grafted = {each["case_id"] for each in lids if each["cover"] == "graft"}
+    reviews = [
+        {**row, "notch_mm": row["notch_mm"] + 2.0 * (row["case_id"] in grafted)} for row in seen(lids, varied)
+    ]  # fmt: skip
+    return sheets(lids, reviews)
+
+
+def one_cohort_unseen() -> Rows:
+    """No advanced lid was ever seen after its division."""
+    lids = both(12)
+    return sheets(lids, [row for row in seen(lids, varied) if row["case_id"][0] == "G"])
+
+
+def all_values_equal() -> Rows:
+    """Every lid has the same value of everything at every review."""
+    lids = both(12)
+    return sheets(lids, seen(lids, lambda _: NOTCH))
+
+
 EDGES = (
     no_cases, one_cohort_empty, one_case_each, two_cases_each, all_events, no_events, a_measure_nobody_recorded,
     a_constant_covariate, a_covariate_wholly_missing, nothing_recorded_before, everybody_lost, nobody_divided, everybody_died,
-    separate_covers, seen_once_each, operated_yesterday,
+    separate_covers, seen_once_each, operated_yesterday, one_event, one_patient_with_all_lids, surgeon_is_cover,
+    one_cohort_unseen, all_values_equal,
 )  # fmt: skip
