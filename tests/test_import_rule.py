@@ -49,7 +49,7 @@ OUTSIDE = {
     "pydantic": {"protocol"},
     "pydantic_core": {"protocol"},
     "python_calamine": {"capture"},
-    "rich": {"cli", "report/tables/writers/text.py"},
+    "rich": {"cli", "report/tables/writers/text.py", "report/terminal.py"},
     "scipy": {"statistics"},
     "tomllib": {"protocol", "report/counsel/language.py", "capture/foreign/mapping_file.py"},
     "typer": {"cli"},
@@ -191,6 +191,15 @@ def test_nothing_heavy_is_imported_before_a_command_runs(start):
     _, _, loaded = ran.stdout.rpartition("loaded:")
     assert "outcomes.cli" in loaded.split()
     assert HEAVY & set(loaded.split()) == set()
+
+
+def test_lists_of_the_clinic_day_load_no_frames_and_no_charts():
+    """What `outcomes due` imports: it answers at once, so it reads plain rows and writes plain text."""
+    needed = "outcomes.findings.schedule, outcomes.report.schedule_tables, outcomes.report.calendar"
+    writers = "outcomes.report.tables.writers.text, outcomes.report.tables.writers.csv"
+    code = f"import sys, {needed}, {writers}\nprint(*sys.modules)"
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=PACKAGE.parent)
+    assert (HEAVY - {"pydantic"}) & set(ran.stdout.split()) == set()
 
 
 # The rule itself, shown to be able to fail.

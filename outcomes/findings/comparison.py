@@ -59,12 +59,12 @@ def compare(
         means=timed_result.means,
         followed=followed_cases(series),
         courses=lid_courses(series),
-        days_shut=days_shut(series),
         followed_by_window=windows,
         warnings=cautions(series, choice, findings, groups),
         families=summaries(series.protocol, findings, timed_findings),
         learning=learning_courses(series),
         calendar=calendar_trends(series, adjusting),
+        days_shut=days_shut(series),
     )
 
 

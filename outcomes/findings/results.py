@@ -14,6 +14,7 @@ from typing import Literal
 
 from outcomes.cohort import Choice, Step
 from outcomes.findings.days_shut import DaysShut
+from outcomes.findings.small_count import SmallCount
 
 Verdict = Literal[
     "better with advanced",
@@ -172,17 +173,6 @@ class Note:
     id: NoteId
     number: float | None = None
     label: str = ""
-
-
-@dataclass(frozen=True)
-class SmallCount:
-    """A count that public output does not give: from 1 to one less than `fewer_than`.
-
-    With `all_but` so many, or none, are lacking of all.
-    """
-
-    fewer_than: int
-    all_but: bool = False
 
 
 Count = int | SmallCount
@@ -607,7 +597,7 @@ class Comparison:
     families: tuple[FamilySummary, ...] = ()
     learning: tuple[LearningCourse, ...] = ()
     calendar: tuple[CalendarTrend, ...] = ()
+    days_shut: DaysShut | None = None
     queries: tuple[str, ...] = field(default=())
     courses: tuple[LidCourse, ...] = ()
-    days_shut: DaysShut | None = None
     level: Level = "own eyes"

@@ -11,7 +11,8 @@ import polars as pl
 
 from outcomes.cohort import CaseSeries, LossReason, Register, read_frames
 from outcomes.findings.comparison import NOT_REVIEWED
-from outcomes.findings.results import Comparison, FlowStep, SmallCount, WindowFollowed
+from outcomes.findings.results import Comparison, FlowStep, WindowFollowed
+from outcomes.findings.small_count import SmallCount
 from outcomes.protocol import COHORTS, Protocol
 
 Count = int | None  # None: not shown, because so small a number could point at a person

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from outcomes.report.comparison_json import document, document_text
     from outcomes.report.export import Charts, write_report
-    from outcomes.report.tables.writers.text import terminal_summary
+    from outcomes.report.terminal import terminal_summary
 
 __all__ = ["Charts", "document", "document_text", "terminal_summary", "write_report"]
 _MODULES = {
     "Charts": "outcomes.report.export",
     "document": "outcomes.report.comparison_json",
     "document_text": "outcomes.report.comparison_json",
-    "terminal_summary": "outcomes.report.tables.writers.text",
+    "terminal_summary": "outcomes.report.terminal",
     "write_report": "outcomes.report.export",
 }
 

@@ -13,7 +13,7 @@ from dataclasses import fields, is_dataclass
 from datetime import date
 from typing import Any
 
-from outcomes.findings.days_shut import DaysShut
+from outcomes.findings.days_shut import CohortDaysShut, DaysShut
 from outcomes.findings.results import (
     Adjusted,
     Adjustment,
@@ -35,6 +35,7 @@ from outcomes.report.stamp import chosen_words
 from outcomes.report.warning_words import caution_words
 
 FORMAT = 2
+DAYS = ("median", "q1", "q3", "planned")
 INTERVAL = ("estimate", "low", "high")
 Tree = dict[str, Any]
 
@@ -87,14 +88,6 @@ def _step(step: FlowStep) -> Tree:
     }
 
 
-def _days_shut(days: DaysShut | None) -> Tree:
-    """The days with the eye shut; left out of public output, where few early divisions could point at a person."""
-    if days is None:
-        return {"grafted": None, "advanced": None, "note": "left out of public output"}
-    sides: Tree = _plain(days)
-    return {**sides, "note": "" if days.grafted.n and days.advanced.n else "no lid of a cohort was divided"}
-
-
 def _group(group: Group) -> Tree:
     """One cohort; of an empty one, or of one not followed to half-way, the note says what is not known."""
     note = ""
@@ -108,6 +101,18 @@ def _group(group: Group) -> Tree:
         note = "too few lids were followed to half-way for a median"
     contract = ("patients", "divided", "median_followup_months", "followup_completeness")
     return {**_plain(group, *contract), "note": note}
+
+
+def _days_shut(days: DaysShut | None) -> Tree:
+    """The days with the eye shut; left out of public output, where few early divisions could point at a person."""
+    if days is None:
+        return {"grafted": None, "advanced": None, "note": "left out of public output"}
+    return {"grafted": _days(days.grafted), "advanced": _days(days.advanced)}
+
+
+def _days(days: CohortDaysShut) -> Tree:
+    note = "" if days.planned is not None else "no planned day of division was recorded of a divided lid"
+    return {**_plain(days, *DAYS), "note": note if days.n else "no lid was divided"}
 
 
 def _line(line: BalanceLine, not_adjusted: str) -> Tree:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from outcomes.findings.results import SmallCount
+from outcomes.findings.small_count import SmallCount
 from outcomes.protocol import Field, Measure, Protocol
 
 Written = Callable[[float], str]

@@ -37,7 +37,7 @@ from outcomes.report.traced_text import plain
 
 AS_OF = date(2026, 6, 30)
 SEED = 20260630
-REGISTERS, PATIENTS = 36, 3
+REGISTERS, PATIENTS, SHEETS = 36, 3, 9
 ALIKE = 0.3  # the second lid of a patient shares the fate of the first this often
 KEEP = 0.8  # share of the reviews that took place
 DIVISION = 28
@@ -329,7 +329,7 @@ def main(registers: int = REGISTERS) -> None:
         tables.append((scenario, tally))
         print(scenario.says(), {key: (round(np.mean(each), 3), len(each)) for key, each in tally.items()}, flush=True)
     steered = [
-        (words, steering(np.random.default_rng(SEED), scenario, registers=registers // 3, patients=5))
+        (words, steering(np.random.default_rng(SEED), scenario, registers=registers // 3, patients=SHEETS))
         for words, scenario in (
             ("no effect of the cover, strong confounding", CONFOUNDED_NULL),
             ("the same with the effects of a graft above", replace(CONFOUNDED_NULL, graft=1.0)),
@@ -373,7 +373,7 @@ def told_in_words(tables: list[tuple[Scenario, Tally]], registers: int, steered:
         "## Sheets with a sentence that favours a cover",
         "",
         f"{CONFOUNDED_NULL.each} lids a cover, the effects of defect, age and laxity times {CONFOUNDED_NULL.strength:g};",
-        "five patients a register.",
+        f"{SHEETS} patients a register.",
         "",
         "| register | sheets | favouring | verdicts on the outcomes |",
         "|---|---|---|---|",

@@ -10,7 +10,7 @@ from outcomes.report import document
 
 APPLIES_TO_SOME = {
     "adjusted", "as_other_cohort", "lids_needed", "could_find", "important_difference", "monte_carlo_error", "p_corrected",
-    "p_curve", "permutation_p", "q", "seen_share", "tipping_lids", "tipping_share", "tipping_shift", "verdict", "worst_case",
+    "days_shut", "p_curve", "permutation_p", "q", "seen_share", "tipping_lids", "tipping_share", "tipping_shift", "verdict", "worst_case",
 }  # fmt: skip
 """Keys that are null where they do not apply: no verdict is asked for, or nothing excludes none; `adjusted` has a note of its own."""
 

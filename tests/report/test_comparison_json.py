@@ -16,7 +16,7 @@ from tests.whole.planted import edges
 PROTOCOL = default_protocol()
 
 # design.md, "Contract: comparison.json", key by key.
-TOP = {"format", "register", "level", "cohorts", "flow", "balance", "findings", "timing", "warnings"}
+TOP = {"format", "register", "level", "days_shut", "cohorts", "flow", "balance", "findings", "timing", "warnings"}
 REGISTER = {"cases", "digest", "frozen", "as_of", "software"}
 COHORT = {"cases", "patients", "divided", "median_followup_months", "followup_completeness"}
 FLOW = {"id", "step", "grafted", "advanced"}
@@ -134,6 +134,11 @@ def test_every_timed_finding_has_the_keys_of_the_contract():
     of_event = {timed.id: timed.main_month for timed in PROTOCOL.timed}
     for finding in tree()["timing"]:
         assert (finding["verdict"] in VERDICTS) == (finding["at_months"] == of_event[finding["event"]])
+
+
+def test_days_shut_has_the_keys_of_the_contract():
+    assert tree()["days_shut"].keys() == {"grafted", "advanced"}
+    assert all(holds(side, {"n", "median", "q1", "q3", "planned"}) for side in tree()["days_shut"].values())
 
 
 def test_every_warning_is_one_of_the_contracts():

@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import groupby
 
-from outcomes.findings.results import BalanceLine, Count, FlowStep, SmallCount
+from outcomes.findings.results import BalanceLine, Count, FlowStep
+from outcomes.findings.small_count import SmallCount
 
 OTHER_LEVELS = "other levels, taken together"
 QUARTERS = 4
