@@ -19,7 +19,6 @@ from outcomes.findings.time_to_event.result import (
     clock_of,
     timed_adjusted,
     timed_contrast,
-    timed_difference,
     timed_lids,
     timed_share,
 )
@@ -28,6 +27,7 @@ from outcomes.findings.time_to_event.verdict import timed_draft
 from outcomes.protocol import COHORTS, Timed
 from outcomes.statistics.aalen_johansen import IncidenceCurve, aalen_johansen
 from outcomes.statistics.gray import gray_test
+from outcomes.statistics.inverted_difference import inverted_difference
 from outcomes.statistics.overlap import effective_size
 from outcomes.statistics.proportion import NOT_ESTIMABLE
 from outcomes.statistics.result import Interval, TestedEstimate
@@ -153,7 +153,7 @@ def _difference(courses: Courses, month: int, level: float, *, weighted: bool) -
         )
         return first, second
 
-    return timed_difference(shares, level)
+    return inverted_difference(shares, confidence_level=level)
 
 
 def _test(lids: TimedLids) -> Contrast | None:

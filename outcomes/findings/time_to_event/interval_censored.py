@@ -23,7 +23,6 @@ from outcomes.findings.time_to_event.result import (
     clock_of,
     timed_adjusted,
     timed_contrast,
-    timed_difference,
     timed_lids,
     timed_share,
 )
@@ -31,6 +30,7 @@ from outcomes.findings.time_to_event.sensitivity import LostLids, state_loss, wi
 from outcomes.findings.time_to_event.verdict import timed_draft
 from outcomes.protocol import COHORTS, Timed, Window
 from outcomes.statistics.interval_logrank import interval_logrank
+from outcomes.statistics.inverted_difference import inverted_difference
 from outcomes.statistics.overlap import effective_size
 from outcomes.statistics.proportion import NOT_ESTIMABLE
 from outcomes.statistics.restricted_mean import interval_restricted_mean, restricted_mean_difference
@@ -108,7 +108,9 @@ def _notes(lids: TimedLids, month: int, of: tuple[list[str], float | None], leas
 def _difference(lids: TimedLids, month: float, level: float, *, weighted: bool) -> TestedEstimate:
     """The difference by a month, weighted or not, with the p value of the same interval."""
     first, second = (_share(lids, lids.side(cohort), month, weighted=weighted) for cohort in COHORTS)
-    return timed_difference(lambda confidence: (first.interval(confidence), second.interval(confidence)), level)
+    return inverted_difference(
+        lambda confidence: (first.interval(confidence), second.interval(confidence)), confidence_level=level
+    )
 
 
 def _share(lids: TimedLids, side: Flags, month: float, *, weighted: bool = False) -> KnownShare:

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from math import inf, isfinite
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
-from scipy import optimize, special
 
 from outcomes.cohort import DAYS_IN_MONTH, CaseSeries
 from outcomes.findings.arrays import Flags, Numbers, planned_of
@@ -19,11 +16,7 @@ from outcomes.findings.families import TimedDraft
 from outcomes.findings.propensity import CoverChoice
 from outcomes.findings.results import Adjusted, Clock, Contrast, Curve, Kind, Mean, TimedShare
 from outcomes.protocol import Timed
-from outcomes.statistics.difference import square_and_add
-from outcomes.statistics.result import Interval, TestedEstimate, not_estimable
-
-MOST_DEVIATE = 8.0  # p is below 1e-14 from here on
-ByLevel = Callable[[float], tuple[Interval, Interval]]
+from outcomes.statistics.result import Interval, TestedEstimate
 
 
 @dataclass(frozen=True)
@@ -77,43 +70,6 @@ def timed_lids(frame: pl.DataFrame, series: CaseSeries, choice: CoverChoice) -> 
         frame,
         None if choice.weight is None else choice.weight[here],
     )
-
-
-def timed_difference(shares: ByLevel, confidence_level: float) -> TestedEstimate:
-    """The second share minus the first, squared and added, with p as the level at which the nearer limit is 0.
-
-    `shares` gives both shares with their limits at a confidence level. The standard error is half the width in units of the
-    normal deviate.
-    """
-
-    def interval(deviate: float) -> Interval:
-        level = 2 * float(special.ndtr(deviate)) - 1
-        return square_and_add(*shares(level))
-
-    def nearer_limit(deviate: float) -> float:
-        found = interval(deviate)
-        return found.low if found.estimate > 0 else -found.high
-
-    reported = float(special.ndtri(0.5 + confidence_level / 2))
-    found = square_and_add(*shares(confidence_level))
-    if not isfinite(found.estimate) or not isfinite(found.low) or not isfinite(found.high):
-        return not_estimable(confidence_level, estimate=found.estimate)
-    deviate = 0.0 if found.estimate == 0 else _first_touch(nearer_limit, reported)
-    error = (found.high - found.low) / (2 * reported)
-    p = 2 * float(special.ndtr(-deviate))
-    return TestedEstimate(found.estimate, found.low, found.high, p, error, inf, confidence_level)
-
-
-def _first_touch(nearer_limit: Callable[[float], float], reported: float) -> float:
-    """The deviate at which the nearer limit is 0: beyond the reported one where that one is on the estimate's side."""
-    low, high = 1e-6, reported
-    if nearer_limit(high) > 0:
-        low, high = high, MOST_DEVIATE
-        if nearer_limit(high) > 0:
-            return high
-    elif nearer_limit(low) <= 0:
-        return 0.0
-    return float(optimize.brentq(nearer_limit, low, high, xtol=1e-8))
 
 
 def timed_contrast(kind: Kind, found: TestedEstimate) -> Contrast:
