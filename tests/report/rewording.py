@@ -15,7 +15,7 @@ LETTERS = re.compile(r"\{[^}]*\}|[A-Za-z]+")
 
 def _ids():
     """The words that findings use as ids: the values of their literal types, such as a verdict."""
-    tree = ast.parse((Path(__file__).parents[2] / "outcomes/findings/results.py").read_text(encoding="utf-8"))
+    tree = ast.parse((Path(__file__).parents[2] / "outcomes/findings/results/ids.py").read_text(encoding="utf-8"))
     literals = (
         each for each in ast.walk(tree) if isinstance(each, ast.Subscript) and ast.unparse(each.value) == "Literal"
     )
