@@ -11,7 +11,7 @@ from outcomes.protocol import Field, Protocol
 
 DEATH = "death"
 REMOTE_MODES = ("telephone", "letter")
-_SEEN_BY_RULER = "mm"
+SEEN_BY_RULER = "mm"
 
 
 def check_order(entries: Entries, protocol: Protocol) -> list[Problem]:
@@ -119,11 +119,11 @@ def _listed(names: list[str]) -> str:
 
 def _remote(review: Entry, observed: tuple[Field, ...]) -> Iterator[Problem]:
     mode = review.text("mode")
-    measured = [field.id for field in observed if field.unit == _SEEN_BY_RULER and field.id in review.values]
+    measured = [field.id for field in observed if field.unit == SEEN_BY_RULER and field.id in review.values]
     if mode in REMOTE_MODES and measured and review.number:
         yield review.problem(
             "mode",
-            f"allows no measure in {_SEEN_BY_RULER} {{}}; clear those, or correct the mode",
+            f"allows no measure in {SEEN_BY_RULER} {{}}; clear those, or correct the mode",
             _listed(measured),
         )
 

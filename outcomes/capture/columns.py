@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 from outcomes.capture.raw_sheets import Cell, RawSheet, is_blank
@@ -15,10 +15,11 @@ _ROWS_SEARCHED, _FEWEST_NAMES = 20, 3
 
 @dataclass(frozen=True)
 class Columns:
-    """The field of each column by its place, and what was wrong with the first row."""
+    """The field of each column by its place, what was wrong with the first row, and the places that it names."""
 
     fields: dict[int, Field]
     problems: tuple[Problem, ...]
+    named: frozenset[int] = frozenset()
 
     def holds(self, name: str) -> bool:
         """Tell whether a field has a column."""
@@ -49,7 +50,16 @@ def check_columns(sheet: RawSheet, protocol: Protocol) -> Columns:
             problems.append(_unknown(sheet.name, place, cell, tuple(known)))
     missing = [field for field in known.values() if field.required and field not in fields.values()]
     problems.extend(Problem(sheet.name, 1, field.id, "is required, and there is no such column") for field in missing)
-    return Columns(fields, (*problems, *_unnamed(sheet, fields)))
+    named = frozenset(place for place, cell in enumerate(sheet.header) if not is_blank(cell))
+    return Columns(fields, tuple(problems), named)
+
+
+def check_astray(sheet: str, number: int, row: tuple[Cell, ...], columns: Columns) -> Iterator[Problem]:
+    """A row with a value outside the named columns: a column without a name, or a separator too many."""
+    astray = next((place for place, cell in enumerate(row) if place not in columns.named and not is_blank(cell)), None)
+    if astray is not None:
+        what = f"has a value in column {column_letters(astray + 1)}, which has no name in the first row"
+        yield Problem(sheet, number, "", f"{what}; name it or clear it", astray + 1)
 
 
 def _misplaced_header(sheet: RawSheet, known: Collection[str]) -> Problem | None:
@@ -85,18 +95,3 @@ def _unknown(sheet: str, place: int, cell: Cell, known: tuple[str, ...]) -> Prob
 def _short(cell: Cell) -> str:
     name = " ".join(str(cell).split())
     return name if len(name) <= 60 else name[:60] + "…"
-
-
-def _unnamed(sheet: RawSheet, fields: dict[int, Field]) -> list[Problem]:
-    """Rows with a value outside the named columns: a column without a name, or a separator too many."""
-    unnamed = {place for place, cell in enumerate(sheet.header) if is_blank(cell)}
-    width = len(sheet.header)
-    problems = []
-    for number, row in sheet.rows:
-        astray = [
-            place for place, cell in enumerate(row) if (place >= width or place in unnamed) and not is_blank(cell)
-        ]
-        if astray and not fields.keys() & set(astray):
-            what = f"has a value in column {column_letters(astray[0] + 1)}, which has no name in the first row"
-            problems.append(Problem(sheet.name, number, "", f"{what}; name it or clear it", astray[0] + 1))
-    return problems

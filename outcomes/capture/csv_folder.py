@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from outcomes.capture import size_limits
-from outcomes.capture.csv_table import UnreadableTable, read_table
-from outcomes.capture.raw_sheets import RawSheet, RawSheets, raw_sheet
+from outcomes.capture.csv_table import CsvRows, UnreadableTable, read_table
+from outcomes.capture.raw_sheets import RawSheet, RawSheets
 from outcomes.capture.sheet_names import IGNORED, name_problems, plain_name
 from outcomes.errors import DataRefused, Problem
 from outcomes.protocol import SHEETS, Protocol
@@ -53,4 +53,4 @@ def _read_table(table: Path, name: str, known: set[str]) -> RawSheet | Problem:
         read = read_table(content, lambda names: sum(plain_name(each) in known for each in names))
     except UnreadableTable as unreadable:
         return Problem(name, unreadable.row, "", unreadable.what)
-    return raw_sheet(name, read.grid, read.form)
+    return RawSheet(name, read.header, CsvRows(read), read.form)

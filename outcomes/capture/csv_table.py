@@ -6,12 +6,14 @@ import codecs
 import csv
 import io
 import re
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from itertools import islice
+from typing import overload
 
 from outcomes.capture import size_limits
 from outcomes.capture.date_text import DAY_FIRST
-from outcomes.capture.raw_sheets import Cell, SheetForm
+from outcomes.capture.raw_sheets import Cell, NumberedRow, SheetForm, numbered_rows, without_trailing_blanks
 
 SEPARATORS = (",", ";", "\t")
 WESTERN = "cp1252"
@@ -21,11 +23,38 @@ _HEADER_LENGTH = 100_000
 
 @dataclass(frozen=True)
 class CsvTable:
-    """The cells of a table, the separator between them, and the text encoding they were read with."""
+    """A table that can be read: its bytes, the separator of its cells, and its text encoding.
 
-    grid: list[list[Cell]]
+    `lines_above` are those that a spreadsheet wrote above the first row. The cells are read again each time that they
+    are asked for, so that a large table is never in memory cell for cell.
+    """
+
+    content: bytes = field(repr=False)
     separator: str
     encoding: str
+    lines_above: int = 0
+
+    def __iter__(self) -> Iterator[list[str]]:
+        """Every row, blank ones too."""
+        text = io.TextIOWrapper(io.BytesIO(self.content), encoding=self.encoding, newline="")
+        for _ in range(self.lines_above):
+            text.readline()
+        lines = _Lines(text)
+        for row in csv.reader(lines, delimiter=self.separator, strict=True):
+            lines.unused = size_limits.ROW_LENGTH
+            yield row
+
+    @property
+    def grid(self) -> list[list[Cell]]:
+        """Every cell at once; raises UnreadableTable where there are too many."""
+        if sum(self.content.count(sign.encode()) for sign in SEPARATORS) > size_limits.CELLS:
+            raise UnreadableTable(0, f"has more than {size_limits.CELLS:,} cells; delete the empty columns or split it")
+        return [list(row) for row in self]
+
+    @property
+    def header(self) -> tuple[Cell, ...]:
+        """The first row."""
+        return without_trailing_blanks(next(iter(self), []))
 
     @property
     def form(self) -> SheetForm:
@@ -38,6 +67,54 @@ class CsvTable:
             ("is not UTF-8 text and was read as Windows-1252 (Western European)",) if self.encoding == WESTERN else ()
         )
         return SheetForm(self.separator != ",", DAY_FIRST if self.separator == ";" else "", notes)
+
+
+class _Lines:
+    """The lines of a text, as long as a row does not take more letters than a row may."""
+
+    def __init__(self, text: io.TextIOBase) -> None:
+        self.text, self.unused = text, size_limits.ROW_LENGTH
+
+    def __iter__(self) -> _Lines:
+        return self
+
+    def __next__(self) -> str:
+        line = self.text.readline(self.unused + 1)
+        if not line:
+            raise StopIteration
+        self.unused -= len(line)
+        if self.unused < 0:
+            what = f"has a row of more than {size_limits.ROW_LENGTH:,} characters"
+            raise UnreadableTable(0, f"{what}; delete the empty columns, and look for a stray quotation mark")
+        return line
+
+
+class CsvRows(Sequence[NumberedRow]):
+    """The rows of a table below its first one that are not blank, read anew each time that they are gone through."""
+
+    def __init__(self, table: CsvTable) -> None:
+        self.table = table
+        self._count = sum(1 for _ in self)
+
+    def __iter__(self) -> Iterator[NumberedRow]:
+        """Each row with its number."""
+        return numbered_rows(self.table)
+
+    def __len__(self) -> int:
+        """How many rows there are."""
+        return self._count
+
+    @overload
+    def __getitem__(self, place: int) -> NumberedRow: ...
+
+    @overload
+    def __getitem__(self, place: slice) -> Sequence[NumberedRow]: ...
+
+    def __getitem__(self, place: int | slice) -> NumberedRow | Sequence[NumberedRow]:
+        """One row, or some in order."""
+        if isinstance(place, slice):
+            return tuple(islice(self, *place.indices(len(self))))
+        return next(islice(self, range(len(self))[place], None))
 
 
 class UnreadableTable(Exception):
@@ -53,12 +130,12 @@ def read_table(content: bytes, header_words: Callable[[list[str]], int]) -> CsvT
 
     Raises UnreadableTable.
     """
-    if sum(content.count(sign.encode()) for sign in SEPARATORS) > size_limits.CELLS:
-        raise UnreadableTable(0, f"has more than {size_limits.CELLS:,} cells; delete the empty columns or split it")
     encoding = _encoding(content)
-    text = content.decode(encoding)
-    text, separator = _declared_separator(text) or (text, _separator(text, header_words))
-    return CsvTable(_grid(text, separator), separator, encoding)
+    text = io.TextIOWrapper(io.BytesIO(content), encoding=encoding, newline="").read(_HEADER_LENGTH)
+    declared = _declared_separator(text)
+    table = CsvTable(content, declared or _separator(text, header_words), encoding, 1 if declared else 0)
+    _check_readable(table)
+    return table
 
 
 def _encoding(content: bytes) -> str:
@@ -81,15 +158,15 @@ def _checked_encoding(content: bytes, encoding: str, otherwise: str) -> str:
     return encoding
 
 
-def _declared_separator(text: str) -> tuple[str, str] | None:
-    """The separator that a spreadsheet declared in a first line of its own (`sep=;`), and the text below that line."""
+def _declared_separator(text: str) -> str:
+    """The separator that a spreadsheet declared in a first line of its own (`sep=;`), or an empty text."""
     found = re.match(r'"?sep=([,;\t])"?\r?\n', text)
-    return (text[found.end() :], found.group(1)) if found else None
+    return found.group(1) if found else ""
 
 
 def _separator(text: str, header_words: Callable[[list[str]], int]) -> str:
     """The sign that cuts the first rows into the most known names, then into the most parts; a comma when none does."""
-    lines = text.lstrip("\r\n")[:_HEADER_LENGTH].splitlines()[:10] or [""]
+    lines = text.lstrip("\r\n").splitlines()[:10] or [""]
 
     def known_names(sign: str) -> int:
         return max(header_words([part.strip().strip('"') for part in line.split(sign)]) for line in lines)
@@ -97,17 +174,15 @@ def _separator(text: str, header_words: Callable[[list[str]], int]) -> str:
     return max(SEPARATORS, key=lambda sign: (known_names(sign), max(line.count(sign) for line in lines)))
 
 
-def _grid(text: str, separator: str) -> list[list[Cell]]:
-    grid: list[list[Cell]] = []
+def _check_readable(table: CsvTable) -> None:
+    number = 0
     try:
-        for row in csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True):
-            grid.append(list(row))
-            if len(grid) > size_limits.ROWS + 1:
-                raise UnreadableTable(0, f"has more than {size_limits.ROWS:,} rows; split it")
+        for number, row in enumerate(table, start=1):
+            if number > size_limits.TABLE_ROWS + 1:
+                raise UnreadableTable(0, f"has more than {size_limits.TABLE_ROWS:,} rows; split it")
             if len(row) > size_limits.COLUMNS and any(cell.strip() for cell in row[size_limits.COLUMNS :]):
-                raise UnreadableTable(len(grid), f"has more than {size_limits.COLUMNS} columns")
+                raise UnreadableTable(number, f"has more than {size_limits.COLUMNS} columns")
     except csv.Error as error:
         raise UnreadableTable(
-            len(grid) + 1, f"cannot be read as a CSV table ({error}); look for a stray quotation mark"
+            number + 1, f"cannot be read as a CSV table ({error}); look for a stray quotation mark"
         ) from error
-    return grid

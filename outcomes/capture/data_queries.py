@@ -10,7 +10,10 @@ from outcomes.capture.entry import Entries, Entry, RowQuery, row_query
 from outcomes.capture.identifiers import doubtful_shape
 from outcomes.protocol import Field, Protocol, Query
 
-_SAME_VISIT_DAYS = 3
+HISTOLOGY_MARGIN, CLOSE, CLEAR = "histology_margin", "close", "clear"
+HISTOLOGY_DISTANCES = ("histology_lateral_mm", "histology_deep_mm")
+NOMINAL = "month"
+SAME_VISIT_DAYS = 3
 
 
 def find_queries(entries: Entries, protocol: Protocol) -> list[RowQuery]:
@@ -67,14 +70,14 @@ def _of_division(entries: Entries, protocol: Protocol) -> Iterator[RowQuery]:
 def _of_histology(entries: Entries, protocol: Protocol) -> Iterator[RowQuery]:
     bound = protocol.rules.close_margin_mm
     for case in entries.read("reconstructions"):
-        margin = case.text("histology_margin")
-        distances = [case.values.get(name) for name in ("histology_lateral_mm", "histology_deep_mm")]
+        margin = case.text(HISTOLOGY_MARGIN)
+        distances = [case.values.get(name) for name in HISTOLOGY_DISTANCES]
         known = [distance for distance in distances if isinstance(distance, float)]
-        if margin == "close" and len(known) == len(distances) and min(known) >= bound:
+        if margin == CLOSE and len(known) == len(distances) and min(known) >= bound:
             yield row_query(
                 case, "close_yet_wide", f"the margin is called close, yet both distances are {bound:g} mm or more"
             )
-        if margin == "clear" and known and min(known) < bound:
+        if margin == CLEAR and known and min(known) < bound:
             yield row_query(
                 case, "clear_yet_narrow", f"the margin is called clear, yet a distance is less than {bound:g} mm"
             )
@@ -153,7 +156,7 @@ def _of_same_operation(entries: Entries) -> Iterator[RowQuery]:
 
 def _of_nominal_dates(entries: Entries) -> Iterator[RowQuery]:
     """One query a load, on the first review that is known only by its month."""
-    nominal = [review for review in entries.read("reviews") if review.text("date_precision") == "month"]
+    nominal = [review for review in entries.read("reviews") if review.text("date_precision") == NOMINAL]
     if nominal:
         says = (
             f"{len(nominal)} reviews of this load are on a nominal day: only their month is known, or only which visit it was, "
@@ -167,7 +170,7 @@ def _of_same_visit(entries: Entries) -> Iterator[RowQuery]:
     for reviews in entries.grouped("reviews", "case_id").values():
         dated = sorted(((day, each) for each in reviews if (day := each.day("reviewed_on"))), key=lambda pair: pair[0])
         for (first, one), (second, other) in combinations(dated, 2):
-            if (second - first).days > _SAME_VISIT_DAYS or not (one.number or other.number):
+            if (second - first).days > SAME_VISIT_DAYS or not (one.number or other.number):
                 continue
             assessors = {one.text("assessor"), other.text("assessor")} - {""}
             if len(assessors) <= 1:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import time, timedelta
+from itertools import islice
 
 from outcomes.errors import Problem
 from outcomes.protocol import Raw
 
 Cell = Raw | time | timedelta
+NumberedRow = tuple[int, tuple[Cell, ...]]
 
 
 @dataclass(frozen=True)
@@ -29,7 +32,7 @@ class RawSheet:
 
     name: str
     header: tuple[Cell, ...]
-    rows: tuple[tuple[int, tuple[Cell, ...]], ...]
+    rows: Sequence[NumberedRow]
     form: SheetForm
 
 
@@ -47,13 +50,17 @@ class RawSheets:
         return sum(len(sheet.rows) for sheet in self.sheets)
 
 
-def raw_sheet(name: str, grid: list[list[Cell]], form: SheetForm) -> RawSheet:
+def raw_sheet(name: str, grid: Sequence[Sequence[Cell]], form: SheetForm) -> RawSheet:
     """Make a sheet of its whole grid: the first row is the header, blank rows are passed over but counted."""
-    header = _without_trailing_blanks(grid[0]) if grid else ()
-    rows = tuple(
-        (number, kept) for number, row in enumerate(grid[1:], start=2) if (kept := _without_trailing_blanks(row))
-    )
-    return RawSheet(name, header, rows, form)
+    header = without_trailing_blanks(grid[0]) if grid else ()
+    return RawSheet(name, header, tuple(numbered_rows(grid)), form)
+
+
+def numbered_rows(grid: Iterable[Sequence[Cell]]) -> Iterator[NumberedRow]:
+    """The rows below the first one that are not blank."""
+    for number, row in enumerate(islice(grid, 1, None), start=2):
+        if kept := without_trailing_blanks(row):
+            yield number, kept
 
 
 def with_date_order(sheets: RawSheets, order: str) -> RawSheets:
@@ -69,7 +76,8 @@ def is_blank(cell: Cell) -> bool:
     return cell is None or (isinstance(cell, str) and not cell.strip())
 
 
-def _without_trailing_blanks(row: list[Cell]) -> tuple[Cell, ...]:
+def without_trailing_blanks(row: Sequence[Cell]) -> tuple[Cell, ...]:
+    """The cells of a row up to the last one that holds something."""
     end = len(row)
     while end and is_blank(row[end - 1]):
         end -= 1

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 
+import polars as pl
+
+from outcomes.capture.cell_columns import Codes, SheetColumns, entries_of, joined, read_columns
 from outcomes.capture.cells import RowReader
 from outcomes.capture.chronology import check_order
 from outcomes.capture.codes import unify_codes
@@ -16,26 +19,34 @@ from outcomes.capture.entry import Entry, RowQuery
 from outcomes.capture.held_rows import BlankCell, HeldRows, Overlay
 from outcomes.capture.raw_sheets import RawSheet, RawSheets
 from outcomes.capture.references import check_references
+from outcomes.capture.suspects import Suspects, find_suspects, with_every_field
 from outcomes.errors import Problem
 from outcomes.protocol import KEYS, SHEETS, Protocol, SheetRow
 
 Progress = Callable[[int, int], None]
-_STEP = 250
 
 
 @dataclass(frozen=True)
 class CheckedRows:
     """The outcome of checking: rows, queries and blanks are only there when nothing was refused.
 
-    `notes` says what was assumed: codes matched without regard to case, words read by option, encodings. `blanks` are
-    the cells left blank where the register holds a value.
+    `plain` has the rows of new patients of whom no row is odd in any way, a frame a sheet with the number of each row,
+    `single` all others. `notes` says what was assumed: codes matched without regard to case, words read by option,
+    encodings. `blanks` are the cells left blank where the register holds a value.
     """
 
-    rows: tuple[SheetRow, ...]
+    single: tuple[SheetRow, ...]
     problems: tuple[Problem, ...]
     queries: tuple[RowQuery, ...]
     notes: tuple[str, ...] = ()
     blanks: tuple[BlankCell, ...] = ()
+    plain: Mapping[str, pl.DataFrame] = field(default_factory=dict)
+
+    @property
+    def rows(self) -> tuple[SheetRow, ...]:
+        """Every row, in the order of the sheets."""
+        plain = (entry.row for sheet, frame in self.plain.items() for entry in entries_of(sheet, frame))
+        return tuple(sorted((*self.single, *plain), key=lambda row: (SHEETS.index(row.sheet), row.number)))
 
 
 def check_sheets(
@@ -52,9 +63,11 @@ def check_sheets(
     rows of how many have been read.
     """
     check = _Check(protocol, as_of, raw.row_count, progress)
+    check.codes.add_held(held.values, protocol)
     for sheet in raw.sheets:
         check.read(sheet)
-    read, code_notes = unify_codes(check.entries, held.values, protocol)
+    suspects = find_suspects(check.frames, check.alone, held.values, check.codes, protocol)
+    read, code_notes = unify_codes(check.entries(suspects), held.values, protocol)
     overlay = Overlay(read, held)
     entries = overlay.entries(check.unread(raw))
     problems = [*raw.problems, *check.problems, *overlay.problems]
@@ -66,7 +79,7 @@ def check_sheets(
         find_queries(entries, protocol), key=lambda each: (SHEETS.index(each.sheet), each.row, each.query_id)
     )
     rows = tuple(entry.row for sheet in SHEETS for entry in entries.read(sheet))
-    return CheckedRows(rows, (), tuple(queries), notes, tuple(overlay.blanks))
+    return CheckedRows(rows, (), tuple(queries), notes, tuple(overlay.blanks), check.plain(suspects))
 
 
 class _Check:
@@ -74,10 +87,13 @@ class _Check:
 
     def __init__(self, protocol: Protocol, as_of: date, total: int, progress: Progress | None) -> None:
         self.protocol, self.as_of, self.total, self.progress = protocol, as_of, total, progress
-        self.entries: list[Entry] = []
+        self.codes = Codes()
+        self.frames = {sheet: with_every_field(joined([]), sheet, protocol) for sheet in SHEETS}
+        self.alone: list[Entry] = []
         self.problems: list[Problem] = []
-        self.without_key: set[str] = set()
+        self.refused_fields: dict[str, frozenset[str]] = {}
         self.columns: dict[tuple[str, str], int] = {}
+        self.given: dict[str, frozenset[str]] = {}
         self.done = 0
 
     def read(self, sheet: RawSheet) -> None:
@@ -86,19 +102,37 @@ class _Check:
         self.columns.update({(sheet.name, field.id): place + 1 for place, field in columns.fields.items()})
         missing = {field.id for field in self.protocol.sheet(sheet.name) if not columns.holds(field.id)}
         refused_fields = frozenset(missing if columns.problems else ())
-        if KEYS[sheet.name][0] in refused_fields:
-            self.without_key.add(sheet.name)
+        self.refused_fields[sheet.name] = refused_fields
         reader = RowReader(sheet.name, columns, self.as_of, sheet.form, self.protocol.synonyms, refused_fields)
-        for number, cells in sheet.rows if columns.fields else ():
-            entry, problems = reader.read(number, cells)
-            self.entries.append(entry)
-            self.problems.extend(problems)
-            self._report_progress()
+        blocks = [self._kept(block) for block in read_columns(reader, sheet.rows, self.codes) if columns.fields]
+        self.given[sheet.name] = frozenset(field.id for field in columns.fields.values())
+        self.frames[sheet.name] = with_every_field(joined(blocks), sheet.name, self.protocol)
 
-    def _report_progress(self) -> None:
-        self.done += 1
-        if self.progress is not None and (self.done % _STEP == 0 or self.done == self.total):
+    def _kept(self, block: SheetColumns) -> pl.DataFrame:
+        self.alone.extend(block.alone)
+        self.problems.extend(block.problems)
+        self.done += block.frame.height + len(block.alone)
+        if self.progress is not None:
             self.progress(self.done, self.total)
+        return block.frame
+
+    def entries(self, suspects: Suspects) -> list[Entry]:
+        """The rows that are checked one by one, in the order in which they were read."""
+        none = frozenset[str]()
+        found = [
+            replace(
+                entry,
+                refused_fields=self.refused_fields.get(sheet, none),
+                blanks=self.given.get(sheet, none) - entry.values.keys(),
+            )
+            for sheet, frame in self.frames.items()
+            for entry in entries_of(sheet, frame.filter(suspects.own(sheet)))
+        ]
+        return sorted((*self.alone, *found), key=lambda entry: (SHEETS.index(entry.sheet), entry.number))
+
+    def plain(self, suspects: Suspects) -> dict[str, pl.DataFrame]:
+        """The rows that need no further look."""
+        return {sheet: frame.filter(~suspects.own(sheet)) for sheet, frame in self.frames.items()}
 
     def addressed(self, problem: Problem) -> Problem:
         """The problem with the column of its field."""
@@ -108,7 +142,8 @@ class _Check:
     def unread(self, raw: RawSheets) -> frozenset[str]:
         """The sheets that were given, but whose rows cannot be known."""
         given = {sheet.name for sheet in raw.sheets}
-        return frozenset(self.without_key | {problem.sheet for problem in raw.problems if problem.sheet not in given})
+        without_key = {sheet for sheet, refused in self.refused_fields.items() if KEYS[sheet][0] in refused}
+        return frozenset(without_key | {problem.sheet for problem in raw.problems if problem.sheet not in given})
 
 
 def _in_order(problems: Iterable[Problem], protocol: Protocol) -> tuple[Problem, ...]:

@@ -136,7 +136,15 @@ def load_path(
     if any(row.erases for row in checked.rows):
         _confirm_erasing(checked, yes=yes)
     source = Source(path.name, digest, who=code_of(who), reason="; ".join(notes))
-    stored = record_rows(register, checked.rows, queries=checked.queries, source=source, at=now(), patience=patience())
+    stored = record_rows(
+        register,
+        checked.single,
+        plain=checked.plain,
+        queries=checked.queries,
+        source=source,
+        at=now(),
+        patience=patience(),
+    )
     return stored, checked
 
 

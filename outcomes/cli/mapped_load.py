@@ -102,6 +102,8 @@ def _say(request: MappedLoad, sheets: tuple[ForeignSheet, ...], file: MappingFil
     typer.echo("  rows to store: " + ", ".join(sizes))
     for note in mapped.checked.notes:
         typer.echo(f"  {note}")
+    if mapped.checked.blanks:
+        typer.echo(f"  kept: {counted(len(mapped.checked.blanks), 'held value')} that these sheets leave blank")
     _say_unmapped(sheets, file, mapped)
     _say_comments(sheets)
     if mapped.numbers and request.link_file is None:

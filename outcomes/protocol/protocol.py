@@ -10,7 +10,7 @@ from typing import Any
 
 from outcomes.protocol.counsel import CounselItem, Likeness, Published
 from outcomes.protocol.entries import Characteristic, CounselRules, Cover, Measure, Query, Rules, Timed, Window
-from outcomes.protocol.field import Field
+from outcomes.protocol.field import SHEETS, Field
 from outcomes.protocol.synonyms import Synonyms
 
 KEYS = {
@@ -60,11 +60,15 @@ class Protocol:
 
     def sheet(self, name: str) -> tuple[Field, ...]:
         """The fields of one sheet, in the order of the protocol file."""
-        return tuple(field for field in self.fields if field.sheet == name)
+        return self._fields_by_sheet[name]
 
     def field(self, sheet: str, name: str) -> Field:
         """One field; KeyError when the sheet has no such field."""
         return self._field_by_place[sheet, name]
+
+    @cached_property
+    def _fields_by_sheet(self) -> dict[str, tuple[Field, ...]]:
+        return {sheet: tuple(field for field in self.fields if field.sheet == sheet) for sheet in SHEETS}
 
     @cached_property
     def _field_by_place(self) -> dict[tuple[str, str], Field]:

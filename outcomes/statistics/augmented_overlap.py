@@ -17,6 +17,7 @@ from outcomes.statistics.effective_shares import (
     shares_without_limits,
 )
 from outcomes.statistics.jackknife import jackknife_covariance, patients_minus_terms, refitting_factor
+from outcomes.statistics.linearised_shares import linearised_shares
 from outcomes.statistics.log_f_logistic import Penalty, log_f
 from outcomes.statistics.validation import check_confidence_level, check_yes_no
 
@@ -47,7 +48,10 @@ def overlap_share_difference(event: ArrayLike, cover: CoverModel, *, confidence_
     check_confidence_level(confidence_level)
     events = cover.cohorts.one_a_lid("event", check_yes_no("event", event))
     augmented = _bears_an_outcome_model(events, cover.cohorts.second)
-    shares = _overlap_shares(events, cover, _outcome_chances(events, cover, log_f) if augmented else None)
+    if cover.is_linearised:
+        shares = linearised_shares(events, cover, augmented=augmented)
+    else:
+        shares = _overlap_shares(events, cover, _outcome_chances(events, cover, log_f) if augmented else None)
     if min(cover.cohorts.patients_a_cohort) < 2 or not np.isfinite(shares).all():
         first, second = np.clip(shares[0], 0.0, 1.0).tolist()
         return shares_without_limits(first, second, confidence_level, augmented=augmented)

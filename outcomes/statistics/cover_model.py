@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy import special
 
 from outcomes.statistics.jackknife import all_and_each_left_out, in_blocks
+from outcomes.statistics.linearised import is_large, through_model
 from outcomes.statistics.log_f_logistic import Penalty, fit_log_f, log_f
 from outcomes.statistics.logistic import maximum_likelihood
 from outcomes.statistics.overlap import effective_size
@@ -23,12 +24,25 @@ class CoverModel:
     """The cover model of some lids; made once for all outcomes measured on just these lids.
 
     `counted` says which lids count in a row, and `chance` is the fitted chance of the second cover: in the first row
-    with all patients, and then a row for each patient left out. A row whose model did not settle is nan.
+    with all patients, and then a row for each patient left out. A row whose model did not settle is nan. A model of so
+    many patients that none is left out in fact (see `linearised.is_large`) has the first row only, and `coefficients`.
     """
 
     cohorts: TwoCohorts
     counted: Numbers
     chance: Numbers
+    coefficients: Numbers
+
+    @property
+    def is_linearised(self) -> bool:
+        """Tell whether what leaving out a patient does is worked out from derivatives."""
+        return is_large(self.cohorts.patients)
+
+    def influence_of_chances(self, slope: Numbers) -> Numbers:
+        """Return what each lid does to an estimate by moving the chances; `slope` has the move with each lid's log odds."""
+        columns = np.column_stack([np.ones(self.cohorts.second.size), self.cohorts.covariates])
+        fitted = self.coefficients[0], self.chance[0]
+        return through_model(columns, self.cohorts.second.astype(np.float64), fitted, slope @ columns)
 
     @cached_property
     def weights(self) -> Numbers:
@@ -90,10 +104,13 @@ def cover_model_of_all(cohorts: TwoCohorts) -> CoverModel:
 
 
 def _cover_model(cohorts: TwoCohorts, penalty: Penalty, counted: Numbers | None = None) -> CoverModel:
-    counted = all_and_each_left_out(cohorts.patient) if counted is None else counted
+    if counted is None:
+        all_lids = np.ones((1, cohorts.second.size))
+        counted = all_lids if is_large(cohorts.patients) else all_and_each_left_out(cohorts.patient)
     columns = np.column_stack([np.ones(cohorts.second.size), cohorts.covariates])
     coefficients = fit_each_left_out(columns, cohorts.second.astype(np.float64), counted, penalty)
-    return CoverModel(cohorts, counted, np.asarray(special.expit(coefficients @ columns.T), dtype=np.float64))
+    chance = np.asarray(special.expit(coefficients @ columns.T), dtype=np.float64)
+    return CoverModel(cohorts, counted, chance, coefficients)
 
 
 def row_means(value: Numbers, weight: Numbers) -> Numbers:
@@ -117,6 +134,8 @@ def fit_each_left_out(columns: Numbers, outcome: Numbers, counted: Numbers, pena
     if not settled[0]:
         return np.full((counted.shape[0], columns.shape[1]), np.nan)
     coefficients = [best]
+    if counted.shape[0] == 1:
+        return best
     for block in in_blocks(counted[1:], columns.size * (columns.shape[1] + 1) // 2):
         others, settled = fit_log_f(columns, outcome, block, start=best[0], penalty=penalty)
         others[~settled] = np.nan

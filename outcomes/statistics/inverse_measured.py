@@ -9,6 +9,7 @@ from scipy import special
 from outcomes.statistics.cover_model import fit_each_left_out
 from outcomes.statistics.jackknife import all_and_each_left_out, in_blocks, jackknife_difference
 from outcomes.statistics.linear_model import independent_columns
+from outcomes.statistics.linearised import is_large, left_out_values, through_model
 from outcomes.statistics.log_f_logistic import log_f
 from outcomes.statistics.result import TestedEstimate
 from outcomes.statistics.two_cohorts import TwoCohorts
@@ -45,14 +46,18 @@ def inverse_measured_difference(
     measured = ~np.isnan(values)
     check_finite("value", values[measured])
     values = due.one_a_lid("value", np.where(measured, values, 0.0))
-    counted = all_and_each_left_out(due.patient)
     columns = np.column_stack([np.ones(values.size), due.second, due.covariates]).astype(np.float64)
-    weights = counted * measured / _chance_of_being_measured(columns, measured, counted)
     kept = TwoCohorts(
         due.second[measured], np.unique(due.patient[measured], return_inverse=True)[1], due.covariates[measured]
     )
+    if is_large(due.patients):
+        differences = _linearised(columns, values, measured, due.patient)
+    else:
+        counted = all_and_each_left_out(due.patient)
+        weights = counted * measured / _chance_of_being_measured(columns, measured, counted)
+        differences = _weighted_cover_coefficients(columns, values, weights)
     return jackknife_difference(
-        _weighted_cover_coefficients(columns, values, weights),
+        differences,
         kept,
         least_error=kept.least_error(step),
         beside=2,
@@ -85,3 +90,26 @@ def _weighted_cover_coefficients(columns: Numbers, values: Numbers, weights: Num
         moments = ((block * values) @ columns)[:, :, np.newaxis]
         found.append(np.linalg.solve(information, moments)[:, 1, 0])
     return np.concatenate(found)
+
+
+def _linearised(columns: Numbers, values: Numbers, measured: NDArray[np.bool_], patient: NDArray[np.intp]) -> Numbers:
+    """The coefficient of the cover, and what it is without each patient, from derivatives."""
+    one = np.ones((1, values.size))
+    complete = bool(measured.all())
+    fitted = (
+        np.zeros(columns.shape[1]) if complete else fit_each_left_out(columns, measured.astype(float), one, log_f)[0]
+    )
+    chance = np.asarray(special.expit(columns @ fitted), dtype=np.float64)
+    weight = measured / (1.0 if complete else np.maximum(chance, LEAST_CHANCE))
+    _, kept = independent_columns(columns[measured])
+    if 1 not in kept:
+        return np.full(int(patient.max()) + 2, np.nan)
+    model = columns[:, kept]
+    information = model.T @ (model * weight[:, np.newaxis]) + HAIR * np.eye(len(kept))
+    coefficients = np.linalg.solve(information, model.T @ (weight * values))
+    pulled = (model @ np.linalg.inv(information)[1]) * (values - model @ coefficients)
+    influence = weight * pulled
+    if not complete:
+        slope = (np.where(chance > LEAST_CHANCE, -weight * (1 - chance), 0.0) * pulled) @ columns
+        influence += through_model(columns, measured.astype(float), (fitted, chance), slope)
+    return left_out_values(float(coefficients[1]), influence, patient)

@@ -7,6 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from outcomes.statistics.linearised import is_large
 from outcomes.statistics.result import TestedEstimate, not_estimable, student_estimate
 from outcomes.statistics.two_cohorts import TwoCohorts
 
@@ -60,7 +61,8 @@ def jackknife_covariance(left_out: Numbers) -> Numbers:
 def refitting_factor(cohorts: TwoCohorts) -> float:
     """Return what a jackknife variance is multiplied by: leaving a patient out and refitting makes it too large.
 
-    (G - 1 - p)/(G - 1) for G patients and p characteristics from 25 lids in the smaller cohort on, 1 below.
+    (G - 1 - p)/(G - 1) for G patients and p characteristics from 25 lids in the smaller cohort on, 1 below. Where the
+    refitting is taken from derivatives (see `linearised.is_large`) it is too small by as much, and this is one over that.
 
     This project's own choice, by simulation.
 
@@ -71,7 +73,8 @@ def refitting_factor(cohorts: TwoCohorts) -> float:
     others = cohorts.patients - 1
     if min(cohorts.lids) < SHRUNK_FROM_LIDS or others <= cohorts.terms:
         return 1.0
-    return (others - cohorts.terms) / others
+    factor = (others - cohorts.terms) / others
+    return 1 / factor if is_large(cohorts.patients) else factor
 
 
 def jackknife_difference(

@@ -164,9 +164,15 @@ def _robust_variance(residuals: Numbers, adjusted: Numbers, patient: NDArray[np.
 
 
 def _satterthwaite(adjusted: Numbers, basis: Numbers, patient: NDArray[np.intp]) -> float:
-    """tr(B)^2 / tr(B^2), where B_gh = a_g' (I - H)_gh a_h for patients g and h, and a what CR2 makes of the influence."""
+    """tr(B)^2 / tr(B^2), where B_gh = a_g' (I - H)_gh a_h for patients g and h, and a what CR2 makes of the influence.
+
+    B is a diagonal less a product of as few columns as the basis has, so that both traces need no matrix of patients by
+    patients: the squares off the diagonal are those of the small product S S', less those on the diagonal of S' S.
+    """
     own = np.bincount(patient, adjusted**2)
     shared = np.stack([np.bincount(patient, adjusted * column) for column in basis.T])
-    B = np.diag(own) - shared.T @ shared
-    spread = float((B**2).sum())
-    return float(np.trace(B)) ** 2 / spread if spread > 0 else math.nan
+    explained = (shared**2).sum(axis=0)
+    diagonal = own - explained
+    off_diagonal = float(((shared @ shared.T) ** 2).sum()) - float((explained**2).sum())
+    spread = float((diagonal**2).sum()) + max(off_diagonal, 0.0)
+    return float(diagonal.sum()) ** 2 / spread if spread > 0 else math.nan

@@ -46,7 +46,7 @@ def fit_log_f(
     """
     size = columns.shape[1]
     above, below = np.triu_indices(size)
-    products = columns[:, above] * columns[:, below]
+    products = columns[:, above] * columns[:, below] if weights.shape[0] > 1 else np.empty((0, 0))
     place = np.tile(np.zeros(size) if start is None else start, (weights.shape[0], 1))
     information = np.empty((weights.shape[0], size, size))
     diagonal = np.arange(1, size)
@@ -58,8 +58,11 @@ def fit_log_f(
         pull, curvature = penalty(place[:, 1:])
         gradient = (weights * (outcome - chance)) @ columns
         gradient[:, 1:] += pull
-        entries = (weights * (chance * (1 - chance))) @ products
-        information[:, above, below] = information[:, below, above] = entries
+        spread = weights * (chance * (1 - chance))
+        if weights.shape[0] == 1:  # without the products, which are many columns where there are many lids
+            information[0] = columns.T @ (columns * spread[0, :, np.newaxis])
+        else:
+            information[:, above, below] = information[:, below, above] = spread @ products
         information[:, diagonal, diagonal] += curvature
         information[:, 0, 0] += HAIR
         step = np.linalg.solve(information, gradient[:, :, np.newaxis])[:, :, 0]

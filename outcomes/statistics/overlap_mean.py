@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from outcomes.statistics.cover_model import CoverModel
 from outcomes.statistics.jackknife import jackknife_difference
+from outcomes.statistics.linearised import left_out_values
 from outcomes.statistics.result import TestedEstimate
 from outcomes.statistics.validation import check_confidence_level
+
+Numbers = NDArray[np.float64]
 
 
 def overlap_mean_difference(
@@ -32,9 +35,21 @@ def overlap_mean_difference(
     check_confidence_level(confidence_level)
     values = cover.cohorts.one_a_lid("value", value)
     return jackknife_difference(
-        np.diff(cover.weighted_means(values))[:, 0],
+        _linearised(values, cover) if cover.is_linearised else np.diff(cover.weighted_means(values))[:, 0],
         cover.cohorts,
         least_error=cover.cohorts.least_error(step),
         beside=1,
         confidence_level=confidence_level,
     )
+
+
+def _linearised(values: Numbers, cover: CoverModel) -> Numbers:
+    """The difference, and what it is without each patient, from derivatives."""
+    second, weight, means = cover.cohorts.second, cover.weights[0], cover.weighted_means(values)[0]
+    from_mean = (values - np.where(second, means[1], means[0])) / np.where(
+        second, weight[second].sum(), weight[~second].sum()
+    )
+    spread = cover.chance[0] * (1 - cover.chance[0])
+    own = np.where(second, weight, -weight) * from_mean
+    influence = own + cover.influence_of_chances(-spread * from_mean)
+    return left_out_values(float(means[1] - means[0]), influence, cover.cohorts.patient)

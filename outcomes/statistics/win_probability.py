@@ -11,11 +11,13 @@ from scipy import special
 
 from outcomes.statistics.cover_model import CoverModel
 from outcomes.statistics.jackknife import in_blocks, jackknife_covariance, patients_minus_terms, refitting_factor
+from outcomes.statistics.linearised import left_out_values
 from outcomes.statistics.result import TestedEstimate, not_estimable
 from outcomes.statistics.two_cohorts import TwoCohorts
 from outcomes.statistics.validation import check_confidence_level
 
 Numbers = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 EVEN = 0.5
 VANISHING = 1e-14
 
@@ -56,7 +58,7 @@ def win_probability(score: ArrayLike, cohorts: TwoCohorts, *, confidence_level: 
     scores = cohorts.one_a_lid("score", score)
     if min(cohorts.lids) == 0:
         return not_estimable(confidence_level, none=EVEN)
-    found = _placements(_wins(scores, cohorts), cohorts)
+    found = _placements(scores, cohorts)
     if min(cohorts.patients_a_cohort) < 2:
         return not_estimable(confidence_level, estimate=found.estimate, none=EVEN)
     fewest, freedom = min(cohorts.patients_a_cohort), _satterthwaite(found, cohorts)
@@ -84,7 +86,11 @@ def overlap_win_probability(score: ArrayLike, cover: CoverModel, *, confidence_l
     scores = cohorts.one_a_lid("score", score)
     if min(cohorts.lids) == 0:
         return not_estimable(confidence_level, none=EVEN)
-    rows = _weighted_wins(_wins(scores, cohorts), cover.weights[:, ~cohorts.second], cover.weights[:, cohorts.second])
+    if cover.is_linearised:
+        rows = _linearised(scores, cover)
+    else:
+        sides = cover.weights[:, ~cohorts.second], cover.weights[:, cohorts.second]
+        rows = _weighted_wins(_wins(scores, cohorts), *sides)
     if min(cohorts.patients_a_cohort) < 2 or not np.isfinite(rows).all():
         return not_estimable(confidence_level, estimate=float(rows[0]), none=EVEN)
     variance = refitting_factor(cohorts) * float(jackknife_covariance(rows[1:, np.newaxis])[0, 0])
@@ -100,12 +106,36 @@ def _wins(scores: Numbers, cohorts: TwoCohorts) -> Numbers:
     return np.asarray((first < second) + (first == second) / 2, dtype=np.float64)
 
 
-def _placements(wins: Numbers, cohorts: TwoCohorts) -> _Placements:
+def _placed(scores: Numbers, second: Flags, weight: Numbers) -> Numbers:
+    """For each lid the weighted share of the lids of the other cohort over which the second cohort wins, ties counted half."""
+    placed = np.empty(scores.size)
+    for here in (second, ~second):
+        order = np.argsort(scores[~here], kind="stable")
+        others, weights = scores[~here][order], np.concatenate([[0.0], np.cumsum(weight[~here][order])])
+        below = weights[np.searchsorted(others, scores[here], "left")]
+        level = weights[np.searchsorted(others, scores[here], "right")]
+        placed[here] = (below + level) / 2 / weights[-1]
+    return np.where(second, placed, 1 - placed)
+
+
+def _linearised(scores: Numbers, cover: CoverModel) -> Numbers:
+    """The weighted win probability, and what it is without each patient, from derivatives."""
+    second, weight = cover.cohorts.second, cover.weights[0]
+    placed = _placed(scores, second, weight)
+    estimate = float(np.average(placed[second], weights=weight[second]))
+    away = (placed - estimate) / np.where(second, weight[second].sum(), weight[~second].sum())
+    spread = cover.chance[0] * (1 - cover.chance[0])
+    influence = weight * away + cover.influence_of_chances(np.where(second, -spread, spread) * away)
+    return left_out_values(estimate, influence, cover.cohorts.patient)
+
+
+def _placements(scores: Numbers, cohorts: TwoCohorts) -> _Placements:
     """Theta and its variance: s_x/n + s_y/m + 2 s_xy/(n m), each from placements added up by patient."""
-    estimate = float(wins.mean())
+    placed = _placed(scores, cohorts.second, np.ones(scores.size))
+    estimate = float(placed[cohorts.second].mean())
     sums = [
-        np.bincount(cohorts.patient[side], wins.mean(axis=axis) - estimate, cohorts.patients) / side.sum()
-        for side, axis in ((~cohorts.second, 1), (cohorts.second, 0))
+        np.bincount(cohorts.patient[side], placed[side] - estimate, cohorts.patients) / side.sum()
+        for side in (~cohorts.second, cohorts.second)
     ]
     n_first, n_second = cohorts.patients_a_cohort
     return _Placements(

@@ -19,6 +19,7 @@ from outcomes.store.audit_chain import Source
 from outcomes.store.codec import Values
 from outcomes.store.connection import PATIENT, Patience
 from outcomes.store.current_rows import CurrentRow, newest_rows, rows_by_key, withdrawn_codes
+from outcomes.store.plain_rows import Columns, record_plain
 from outcomes.store.transaction import Draft, changing
 
 
@@ -75,6 +76,7 @@ def record_rows(  # noqa: PLR0913 - the contract with the callers
     path: Path,
     rows: Sequence[SheetRow],
     *,
+    plain: Mapping[str, Columns] | None = None,
     queries: Sequence[RaisedQuery] = (),
     source: Source,
     at: datetime,
@@ -83,7 +85,8 @@ def record_rows(  # noqa: PLR0913 - the contract with the callers
     """All rows are in the register afterwards, each with its source; those held unchanged are skipped.
 
     After a failure nothing is changed. Rows and values that the register holds and this list does not are left as they
-    are, and a removed row stays removed.
+    are, and a removed row stays removed. `plain` has further rows as columns, one entry a sheet: of patients on whom no
+    query was raised and whom no other row names.
     """
     _refuse_bad_rows(rows)
     raised: dict[tuple[str, Key], list[RaisedQuery]] = {}
@@ -91,8 +94,9 @@ def record_rows(  # noqa: PLR0913 - the contract with the callers
         raised.setdefault((query.sheet, tuple(query.key)), []).append(query)
     with changing(path, "load", source, at, patience) as draft:
         load = _Load(draft, raised)
+        others = load.record_plain(plain or {})
         for sheet in SHEETS:
-            load.record(sheet, [row for row in rows if row.sheet == sheet])
+            load.record(sheet, [row for row in (*rows, *others) if row.sheet == sheet])
         return load.result()
 
 
@@ -104,11 +108,17 @@ class _Load:
         self.removed_cases = set[Value]()
         self.stored, self.amended, self.skipped, self.withheld = (Counter[str]() for _ in range(4))
         self.removed, self.overruled = list[tuple[str, Key]](), list[OverruledValue]()
+        self.newest = {sheet: rows_by_key(newest_rows(draft.con, draft.protocol, sheet)) for sheet in SHEETS}
+
+    def record_plain(self, plain: Mapping[str, Columns]) -> list[SheetRow]:
+        """Add the rows of new patients in bulk; gives those that are for `record`."""
+        stored, others = record_plain(self.draft, plain)
+        self.stored.update(stored)
+        return others
 
     def record(self, sheet: str, rows: Sequence[SheetRow]) -> None:
         """Add the rows of one sheet; the sheets come in their order."""
-        newest = newest_rows(self.draft.con, self.draft.protocol, sheet) if rows or sheet == "reconstructions" else []
-        held = rows_by_key(newest)
+        held = self.newest[sheet]
         matched = match_rows(sheet, (row.key for row in rows), {key: row.amended for key, row in held.items()})
         if sheet == "reconstructions":
             self.removed_cases = {row.values["case_id"] for row in held.values() if row.removed}
@@ -153,7 +163,7 @@ class _Load:
             self.amended,
             self.skipped,
             self.withheld,
-            self.draft.number if self.draft.rows else None,
+            None if self.draft.is_empty else self.draft.number,
             tuple(self.overruled),
             tuple(self.removed),
         )

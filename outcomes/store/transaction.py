@@ -35,15 +35,28 @@ class Draft:
     number: int
     rows: dict[str, list[tuple[Any, ...]]] = field(default_factory=dict)
     without_rows: bool = False
+    written: int = 0
     _next: dict[str, int] = field(default_factory=dict)
     _columns: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
+    @property
+    def is_empty(self) -> bool:
+        """Whether the change holds nothing."""
+        return not (self.rows or self.written)
+
     def new_record(self, sheet: str) -> int:
         """The number of a row that the register has not held before."""
-        if sheet not in self._next:
-            self._next[sheet] = self.con.execute(f"select coalesce(max(record), 0) from {sheet}").fetchall()[0][0]  # noqa: S608
-        self._next[sheet] += 1
-        return self._next[sheet]
+        number = self._next.get(sheet) or self.next_record(sheet)
+        self._next[sheet] = number + 1
+        return number
+
+    def next_record(self, sheet: str) -> int:
+        """The first number after those of the rows that are written."""
+        return int(self.con.execute(f"select coalesce(max(record), 0) + 1 from {sheet}").fetchall()[0][0])  # noqa: S608
+
+    def count_written(self, rows: int) -> None:
+        """Note that rows of this change were written in bulk."""
+        self.written += rows
 
     def add_version(self, sheet: str, record: int, values: Values, flag: str = "") -> None:
         """Keep these values as the newest version of the record, marked "withdrawn" or "removed" if so."""
@@ -100,7 +113,7 @@ def changing(
         con.begin()
         try:
             yield draft
-            if not draft.rows and not draft.without_rows:
+            if draft.is_empty and not draft.without_rows:
                 con.rollback()
                 return
             draft.write()

@@ -324,8 +324,9 @@ def test_three_measures_are_named_and_the_others_counted(measures, told):
 # Progress and order.
 
 
-@pytest.mark.parametrize("rows,told", [(1, [1]), (249, [249]), (250, [250]), (251, [250, 251]), (501, [250, 500, 501])])
-def test_progress_is_told_every_250_rows_and_at_the_end(rows, told):
+@pytest.mark.parametrize("rows,told", [(1, [1]), (3, [3]), (4, [3, 4]), (7, [3, 6, 7])])
+def test_progress_is_told_block_by_block_and_at_the_end(monkeypatch, rows, told):
+    monkeypatch.setattr("outcomes.capture.cell_columns.BLOCK", 3)
     patients = [{"patient_id": f"P{number}", "birth_year": 1950} for number in range(rows)]
     sheet = raw_sheet("patients", [list(row) for row in grid(patients)], SheetForm(decimal_comma=False))
     said = []

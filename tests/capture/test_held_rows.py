@@ -86,3 +86,10 @@ def test_an_amended_value_that_the_sheet_repeats_is_checked_as_it_stands(tmp_pat
     amended = {"reconstructions": {key: {"cover": "graft", "graft_donor": "upper lid"}}}
     assert said(loaded(tmp_path, clinic(), held=HeldRows(held, amended))) == []
     assert said(loaded(tmp_path, clinic(), held=HeldRows(held, {"reconstructions": {key: {"cover": "graft"}}}))) != []
+
+
+def test_two_codes_that_an_older_register_holds_apart_stay_apart(tmp_path, held):
+    held["reconstructions"]["c001",] = {**held["reconstructions"]["C001",], "case_id": "c001"}
+    sheets = {"reviews": [{**REVIEW, "case_id": code, "assessor": "AB", "mode": "clinic"} for code in ("c001", "C001")]}
+    checked = loaded(tmp_path, sheets, held=HeldRows(held))
+    assert [row.key[0] for row in checked.rows] == ["c001", "C001"]
