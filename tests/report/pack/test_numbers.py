@@ -199,6 +199,6 @@ def test_speaker_notes_hold_the_exact_numbers_of_every_main_result(packs):
     assert len(primary) == 3
     for each in primary:
         for cohort in ("grafted", "advanced"):
-            measured = each[cohort]["events"] if "events" in each[cohort] else ""
+            measured = each[cohort].get("events", "")
             said = f"{measured} of {each[cohort]['n']} lids" if measured != "" else f"in {each[cohort]['n']} lids"
             assert said in notes
