@@ -7,7 +7,7 @@ import pytest
 from outcomes.findings.results import Adjusted
 from outcomes.protocol import default_protocol
 from outcomes.report.pack.manuscript import abstract, limitations, verdicts, words_in
-from outcomes.report.traced_text import NOT_SHOWN, plain
+from outcomes.report.traced_text import plain
 from outcomes.report.warning_words import caution_words
 
 PROTOCOL = default_protocol()
@@ -113,7 +113,7 @@ def test_a_verdict_that_survives_suppression_is_said_without_its_numbers(helds):
     )
     shown = replace(own.comparison, findings=findings)
     text = said(abstract(shown, own.facts, own.protocol, limit=250))
-    kept = f"better with advanced (numbers {NOT_SHOWN}: small counts)"
+    kept = "better with advanced (numbers not shown: small counts)"
     assert kept in text
     assert kept in " ".join(plain(each) for each in verdicts(shown, own.protocol)).replace("Better", "better")
 
