@@ -127,7 +127,11 @@ def happenings(cases: pl.DataFrame, draw: Draw) -> tuple[pl.DataFrame, np.ndarra
     recurrence = operated + 90 + np.ceil(draw.exponential(30_000, size)).astype(np.int64)
     last = np.minimum(end, closed)
     tables = [
-        pl.DataFrame({"case_id": case[there], "happened_on": days(day[there]), "kind": [kind] * int(there.sum())})
+        pl.DataFrame(
+            {"case_id": case[there].tolist(), "happened_on": days(day[there]).tolist(), "kind": [kind] * there.sum()},
+            schema=["case_id", "happened_on", "kind"],
+            schema_overrides={"case_id": pl.String, "happened_on": pl.String, "kind": pl.String},
+        )
         for kind, day, there in (
             ("death", death, (death <= moved) & (death <= closed)),
             ("moved away", moved, (moved < death) & (moved <= closed)),

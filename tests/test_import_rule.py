@@ -44,7 +44,7 @@ OUTSIDE = {
     "fastexcel": {"capture"},
     "jinja2": {"report"},
     "numpy": {"statistics", "findings"},
-    "polars": {"cohort", "findings"},
+    "polars": {"capture", "cohort", "findings"},
     "pptx": {"report"},
     "pydantic": {"protocol"},
     "pydantic_core": {"protocol"},

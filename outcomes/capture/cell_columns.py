@@ -54,6 +54,13 @@ class Codes:
 
     first: dict[tuple[str, str], str] = field(default_factory=dict)
     odd: dict[str, set[str]] = field(default_factory=dict)
+    columns: dict[tuple[str, bool], CellColumn] = field(default_factory=dict)
+
+    def column(self, of: Field, reader: RowReader) -> CellColumn:
+        """The column of a field; sheets that refer to each other share the codes that were read."""
+        if of.kind != "code":
+            return CellColumn(of, reader, self)
+        return self.columns.setdefault((of.id, of.required), CellColumn(of, reader, self))
 
     def add_held(self, held: HeldValues, protocol: Protocol) -> None:
         """Note the codes that the register holds, as other spellings of them are odd."""
@@ -112,7 +119,7 @@ def _kept_type(kind: pl.DataType) -> pl.DataType:
 
 def read_columns(reader: RowReader, rows: Iterable[NumberedRow], codes: Codes) -> Iterator[SheetColumns]:
     """Read the rows of a sheet block by block."""
-    columns = {place: CellColumn(of, reader, codes) for place, of in reader.columns.fields.items()}
+    columns = {place: codes.column(of, reader) for place, of in reader.columns.fields.items()}
     blocks = iter(rows)
     while block := list(islice(blocks, BLOCK)):
         yield _read_block(reader, columns, block)

@@ -40,6 +40,12 @@ def map_sheet(
     from outcomes.capture import foreign
 
     rules = protocol_of(register, protocol)
+    if not rules.synonyms.headings:
+        typer.echo(
+            "Note: this register was made before its protocol had synonyms, so few headings and words are known; "
+            "take them over with outcomes protocol change, or give a protocol with --protocol.",
+            err=True,
+        )
     sheets = foreign.read_foreign(sheet)
     if again is None:
         guess = foreign.guess_mapping(sheets, rules, as_of=as_of_day(as_of))

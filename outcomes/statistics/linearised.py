@@ -8,19 +8,19 @@ from numpy.typing import NDArray
 from outcomes.statistics.log_f_logistic import log_f
 
 Numbers = NDArray[np.float64]
-REFITTED_UP_TO = 500
+REFITTED_UP_TO = 300
 
 
 def is_large(patients: int) -> bool:
     """Tell whether there are so many patients that one more or less moves a model by no more than its derivative says.
 
-    Up to 500 patients every model is fitted again without each of them. With more, the change is that of one
+    Up to 300 patients every model is fitted again without each of them. With more, the change is that of one
     step, the infinitesimal jackknife: its work and its memory grow with the lids, not with their square.
 
     Source: Jaeckel LA. The infinitesimal jackknife. Bell Laboratories, 1972; Efron B, Stein C. Ann Stat 1981;9:586-596
-    (both from memory); the number is this project's own choice.
+    (both from memory); the number, that of the largest series simulated, is this project's own choice.
 
-    >>> is_large(500), is_large(501)
+    >>> is_large(300), is_large(301)
     (False, True)
     """
     return patients > REFITTED_UP_TO

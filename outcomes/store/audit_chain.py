@@ -8,6 +8,7 @@ Erasing a version removes the row with its salt and leaves the seal, which then 
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -16,10 +17,13 @@ from typing import Any
 import duckdb
 
 from outcomes.errors import RegisterRefused
+from outcomes.protocol import SHEETS
 from outcomes.store.schema import has_table
-from outcomes.store.sheet_sql import with_row_texts
+from outcomes.store.sheet_sql import with_texts_of_span
 from outcomes.store.sql import statement
 from outcomes.store.tip import Head
+
+SPAN = 100_000
 
 
 @dataclass(frozen=True)
@@ -50,7 +54,34 @@ def change_seal(salt: str, kind: str, at: datetime, source: Source) -> str:
 
 def seal_rows(con: duckdb.DuckDBPyConnection, change: int) -> None:
     """Every version made in this change has its seal afterwards."""
-    con.execute(with_row_texts(con, "chain/seal_rows"), {"change": change})
+    place = 0
+    for sheet in sorted(SHEETS):
+        made = f"from {sheet} where change = {change}"
+        sql = with_texts_of_span(con, "chain/seal_rows", sheet)
+        for low, high in _spans(con, f"select min(record), max(record) {made}"):
+            given = {"change": change, "low": low, "high": high, "place": place}
+            place += con.execute(sql, given).fetchall()[0][0]
+
+
+def _spans(con: duckdb.DuckDBPyConnection, ends: str) -> Iterator[tuple[int, int]]:
+    """The records of a sheet in spans, so that the texts of no more than those are in memory at once."""
+    low, high = con.execute(ends).fetchall()[0]
+    if low is not None:
+        for start in range(low, high + 1, SPAN):
+            yield start, min(start + SPAN - 1, high)
+
+
+def _first_broken(con: duckdb.DuckDBPyConnection) -> int | None:
+    """The first change with a version whose seal does not fit."""
+    broken = con.execute(
+        "select change from seals where not list_contains($sheets, sheet)", {"sheets": [*SHEETS]}
+    ).fetchall()
+    for sheet in SHEETS:
+        records = f"(select record from {sheet} union all select record from seals where sheet = '{sheet}')"  # noqa: S608 - our own tables
+        sql = with_texts_of_span(con, "chain/broken_seals", sheet)
+        for low, high in _spans(con, f"select min(record), max(record) from {records}"):  # noqa: S608 - our own tables
+            broken += con.execute(sql, {"sheet": sheet, "low": low, "high": high}).fetchall()
+    return min((row[0] for row in broken), default=None)
 
 
 def link(con: duckdb.DuckDBPyConnection, previous: str, change: int, seal: str) -> str:
@@ -71,9 +102,9 @@ def first_link(con: duckdb.DuckDBPyConnection) -> Head:
 
 def verified_chain(path: Path, con: duckdb.DuckDBPyConnection) -> tuple[Head, ...]:
     """The chain, every link computed again; raises RegisterRefused at the first change that does not fit."""
-    broken = con.execute(with_row_texts(con, "chain/broken_seals")).fetchall()
-    if broken:
-        raise _altered(path, broken[0][0])
+    broken = _first_broken(con)
+    if broken is not None:
+        raise _altered(path, broken)
     _check_protocols(path, con)
     covered = {row[0]: row for row in con.execute(statement("chain/covered"), {"only": None}).fetchall()}
     chain = [first_link(con)]

@@ -11,6 +11,7 @@ from outcomes.protocol import KEYS, SHEETS
 from outcomes.store.schema import FLAGS, all_columns, columns
 from outcomes.store.sql import statement
 
+_SPAN = "where record between $low and $high"
 _FIELD, _MEASURED = "chr(31)", "chr(30)"
 _OF_CASE = "record in (select record from {sheet} where case_id = $case_id)"
 _OF_PATIENT = "patient_id in (select patient_id from reconstructions where case_id = $case_id)"
@@ -51,7 +52,12 @@ def with_row_texts(con: duckdb.DuckDBPyConnection, name: str) -> str:
     return statement(name).replace("{row_texts}", " union all ".join(_sheet_texts(con, sheet) for sheet in SHEETS))
 
 
-def _sheet_texts(con: duckdb.DuckDBPyConnection, sheet: str) -> str:
+def with_texts_of_span(con: duckdb.DuckDBPyConnection, name: str, sheet: str) -> str:
+    """A statement that reads `{row_texts}`: the same of the versions of one sheet with a record from $low to $high."""
+    return statement(name).replace("{row_texts}", _sheet_texts(con, sheet, _SPAN))
+
+
+def _sheet_texts(con: duckdb.DuckDBPyConnection, sheet: str, where: str = "") -> str:
     parts = [f"'{name}=' || {_as_text(name, kind)}" for name, kind in columns(con, sheet).items()]
     source = sheet
     flags = [flag for flag in FLAGS if flag in all_columns(con, sheet)]  # one of an earlier version has fewer
@@ -59,9 +65,11 @@ def _sheet_texts(con: duckdb.DuckDBPyConnection, sheet: str) -> str:
     if sheet == "reviews":
         parts += [_MEASURED, "measured"]
         line = f"string_agg(field || '=' || {_as_text('value', 'DOUBLE')}, {_FIELD} order by field) as measured"
-        source += f" left join (select record, change, {line} from observations group by all) using (record, change)"  # noqa: S608
+        source += (
+            f" left join (select record, change, {line} from observations {where} group by all) using (record, change)"  # noqa: S608
+        )
     text = f"concat_ws({_FIELD}, {', '.join(parts)}) as text"
-    return f"select '{sheet}' as sheet, record, change, salt, {text} from {source}"  # noqa: S608 - our own tables
+    return f"select '{sheet}' as sheet, record, change, salt, {text} from {source} {where}"  # noqa: S608 - our own tables
 
 
 def _as_text(name: str, kind: str) -> str:

@@ -68,6 +68,28 @@ def public(register):
     return out
 
 
+@pytest.fixture(scope="module")
+def journal(register):
+    out = register.parent / "journal"
+    done("compare", "--register", register, "--as-of", CLOSED_ON, "--for", "journal", "--out", out)
+    return out
+
+
+def test_a_journal_gets_counts_of_any_size_and_nothing_of_single_lids(report, journal):
+    assert len(small_counts_in(journal)) > 20
+    drawn = {file.name.split(".")[0] for file in (journal / "charts").iterdir()}
+    assert not {name for name in drawn if name.startswith(("every-lid", "followed", "courses", "fellow"))}
+    single = re.compile(r"\bC\d{3,}\b")
+    assert single.search((report / "charts.html").read_text(encoding="utf-8"))
+    for file in journal.rglob("*"):
+        if file.suffix in {".html", ".svg", ".csv", ".json"}:
+            text = re.sub(r"base64,[^)]*", "", file.read_text(encoding="utf-8-sig"))
+            assert not single.search(text), file
+    tree = json.loads((journal / "comparison.json").read_text(encoding="utf-8"))
+    assert tree["level"] == "journal"
+    assert "For a journal" in (journal / "report.html").read_text(encoding="utf-8")
+
+
 def cells(folder):
     for file in sorted((folder / "tables").glob("*.csv")):
         with file.open(encoding="utf-8-sig", newline="") as open_file:

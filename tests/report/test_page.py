@@ -13,7 +13,7 @@ import pytest
 from lxml import html
 
 from outcomes.protocol import default_protocol
-from outcomes.report import write_report
+from outcomes.report import Charts, write_report
 from outcomes.report.finding_index import DECIDED, of_family, seen
 from outcomes.report.headline import answers
 from outcomes.report.sentences import verdict_words
@@ -245,6 +245,27 @@ def test_the_same_comparison_gives_the_same_tables_byte_for_byte(files, folders,
     again = write_report(COMPARISONS["empty"], PROTOCOL, tmp_path)
     for file in again:
         assert file.read_bytes() == (folders["empty"] / file.relative_to(tmp_path)).read_bytes(), file.name
+
+
+def test_without_charts_there_is_the_page_with_its_tables_alone(tmp_path):
+    files = write_report(COMPARISONS["whole"], PROTOCOL, tmp_path, charts=Charts(drawn=False))
+    assert {file.suffix for file in files} == {".html", ".csv"}
+    assert not (tmp_path / "charts.html").exists()
+    page = html.fromstring(files[0].read_bytes())
+    assert not page.xpath("//figure")
+    assert page.xpath("//table[@id='table-main']")
+
+
+def test_the_page_to_explore_holds_every_chart_once_and_the_program_once(files, folders):
+    text = (folders["whole"] / "charts.html").read_text(encoding="utf-8")
+    charts = {file.name.removesuffix(".vl.json") for file in files["whole"] if file.name.endswith(".vl.json")}
+    held = re.findall(r'<script type="application/json" id="spec-([^"]+)">(.*?)</script>', text, re.DOTALL)
+    assert {name for name, _ in held} == charts
+    assert len(held) == len(charts) > 15
+    for _, spec in held:
+        assert json.loads(spec)["datasets"]
+    assert text.count("<script") == len(held) + 2
+    assert len(text) < 3_000_000
 
 
 def asked_by_the_page(folder, name, log):

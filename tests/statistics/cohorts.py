@@ -21,7 +21,9 @@ def as_given(second, patient, covariates):
 
 def constant_cover(e, second):
     rows = np.array([[float(Fraction(each)) for each in e]])
-    return CoverModel(as_given(second, range(len(e)), np.zeros((len(e), 0))), np.ones_like(rows), rows)
+    return CoverModel(
+        as_given(second, range(len(e)), np.zeros((len(e), 0))), np.ones_like(rows), rows, np.zeros((1, 1))
+    )
 
 
 def reference_lids(case):

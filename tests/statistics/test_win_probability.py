@@ -38,7 +38,7 @@ def lids(rows):
 
 def placements(rows):
     score, cohorts = lids(rows)
-    return _placements(_wins(score, cohorts), cohorts), cohorts
+    return _placements(score, cohorts), cohorts
 
 
 # Fractions by hand, and Brunner & Munzel's own variance where every patient has one lid.
@@ -143,7 +143,7 @@ def test_reference_of_the_weighted_formula_alone():
 @given(grades, grades)
 def test_two_other_programs_agree(first, second):
     score, cohorts = lids({"graft": first, "advanced": second})
-    found = _placements(_wins(score, cohorts), cohorts)
+    found = _placements(score, cohorts)
     assert found.estimate == pytest.approx(mannwhitneyu(second, first).statistic / len(first) / len(second))
     if found.variance > 1e-12:
         assert (found.estimate - 0.5) / math.sqrt(found.variance) == pytest.approx(

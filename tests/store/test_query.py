@@ -9,9 +9,7 @@ import pytest
 
 from outcomes.cohort import Selection
 from outcomes.errors import RegisterRefused, WrongUsage
-from outcomes.findings import case_series
-from outcomes.findings.comparison import _findings
-from outcomes.findings.propensity import choose_covers
+from outcomes.findings.results import Share
 from outcomes.protocol import default_protocol
 from outcomes.store import (
     VIEWS,
@@ -292,6 +290,7 @@ def test_the_answer_goes_to_parquet_with_its_stamp(register, tmp_path):
 @pytest.mark.slow
 def test_windows_and_poor_results_are_those_of_the_comparison(tmp_path):
     # The views are SQL, the comparison is Polars: two ways to the same numbers, on the invented clinic.
+    from outcomes.cli.compare import compared
     from outcomes.cli.demo import workbook_path
     from outcomes.cli.load import load_path
     from outcomes.store import create_register
@@ -299,15 +298,13 @@ def test_windows_and_poor_results_are_those_of_the_comparison(tmp_path):
     register = tmp_path / "demo.duckdb"
     create_register(register, default_protocol())
     load_path(workbook_path(), register, as_of=AS_OF.isoformat())
-    with reading(register) as held:
-        series = case_series(held, held.protocol, Selection(AS_OF))
-    found = _findings(series, choose_covers(series), "division")
+    comparison, _ = compared(register, "", Selection(AS_OF))
     expected = {
         (each.measure, each.window, cohort): (side.n, side.events)
-        for each in found
-        if each.outcome == "poor"
+        for each in comparison.findings
+        if each.clock == "division"
         for cohort, side in (("grafted", each.grafted), ("advanced", each.advanced))
-        if side.n
+        if isinstance(side, Share) and side.n
     }
     sql = """
         select measure, "window", cohort, count(*), count_if(poor)

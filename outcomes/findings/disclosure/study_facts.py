@@ -1,7 +1,7 @@
-"""What of a paper's facts may leave the clinic? Those that point at nobody, and from which no such fact can be worked back.
+"""The facts of a series beside a public comparison, without those that point at a person or from which one could be worked back.
 
-Counts are safe as in a public comparison. Kinds of event that are timed are told by the timing alone, so that no late event can
-be had by taking one from the other; months become years; lids with another cover are told together; kinds of revision go.
+Counts are safe as in the comparison. Kinds of event that are timed are in its timing alone, so that no late event can be had by
+taking one from the other; months become years; lids with another cover are put together; kinds of revision are left out.
 """
 
 from __future__ import annotations
@@ -19,23 +19,26 @@ YEAR = 4
 def public_congress(facts: Congress, comparison: Comparison, protocol: Protocol) -> Congress:
     """The facts beside a public comparison, without anything that points at a person."""
     threshold = protocol.rules.public_threshold
-    others = sum(each.lids or 0 for each in facts.other_covers)
-    told = safe(others, threshold)
     timed = {each.kind for each in protocol.timed if each.kind}
-    cases = tuple(getattr(comparison, cohort).cases for cohort in COHORTS)
-    return replace(
-        facts,
-        operated=facts.operated if told else None,
-        other_covers=(OtherCover("with another cover", others),) if told and others else (),
+    grafted, advanced = (getattr(comparison, cohort).cases for cohort in COHORTS)
+    others = sum(each.lids or 0 for each in facts.other_covers)
+    left = (facts.operated or 0) - grafted - advanced - others
+    others_safe = safe(others, threshold) and safe(left, threshold)
+    return Congress(
+        operated=facts.operated if others_safe else None,
+        other_covers=(OtherCover("with another cover", others),) if others_safe and others else (),
         stages=stages(comparison),
         analysed=analysed(comparison, protocol),
         first_operation=facts.first_operation[:YEAR],
         last_operation=facts.last_operation[:YEAR],
         last_review=facts.last_review[:YEAR],
+        surgeons=facts.surgeons,
+        sites=facts.sites,
+        assessors=facts.assessors,
         happened=tuple(
             _with_safe_revisions(each, threshold)
             for each in facts.happened
-            if each.kind not in timed and _safe_pair(each.lids, cases, threshold)
+            if each.kind not in timed and _safe_pair(each.lids, (grafted, advanced), threshold)
         ),
         treated=(),
     )

@@ -23,7 +23,7 @@ from outcomes.findings.disclosure.counts import (
 from outcomes.findings.disclosure.public_findings import PUBLIC_NOTES, Rules, public_findings
 from outcomes.findings.disclosure.public_timing import public_timing, safe_months
 from outcomes.findings.disclosure.rounding import brief, rounded, rounded_contrast, upwards
-from outcomes.findings.disclosure.study_facts import _safe_pair, _with_safe_revisions
+from outcomes.findings.disclosure.study_facts import _safe_pair, _with_safe_revisions, public_congress
 from outcomes.findings.disclosure.suppression import _coded, _general, _group, _without_codes
 from outcomes.findings.results import (
     Adjusted,
@@ -44,7 +44,7 @@ from outcomes.findings.results import (
     Unseen,
     Values,
 )
-from outcomes.findings.study_facts import Happened, Pair
+from outcomes.findings.study_facts import Congress, Happened, OtherCover, Pair
 from outcomes.protocol import default_protocol
 from outcomes.report.finding_words import note_words
 from tests.report.invented import invented_comparison
@@ -340,6 +340,19 @@ def test_lids_with_an_event_are_told_when_both_cohorts_are_safe(lids, told):
 def test_revisions_are_told_when_they_and_the_rest_are_safe():
     assert _with_safe_revisions(happened((10, 10), (5, 10)), K).revised == Pair(5, 10)
     assert _with_safe_revisions(happened((9, 10), (5, 10)), K).revised == Pair(None, None)
+
+
+@pytest.mark.parametrize(
+    "operated,others,told",
+    [(40, 0, (40, 0)), (45, 5, (45, 5)), (44, 4, (None, 0)), (42, 0, (None, 0)), (47, 5, (None, 0)), (50, 5, (50, 5))],
+)
+def test_lids_with_another_cover_and_those_that_left_are_told_when_both_are_safe(operated, others, told):
+    """Twenty lids of each cover are compared: what is left of those operated had another cover, withdrew or was filtered."""
+    more = (OtherCover("transposition", others - 1), OtherCover("other", 1)) if others else ()
+    facts = Congress(operated, more, (), (), "2020-01", "2024-02", "2026-03", 2, 1, 3, (), ())
+    found = public_congress(facts, WHOLE, PROTOCOL)
+    assert (found.operated, sum(each.lids for each in found.other_covers)) == told
+    assert (found.first_operation, found.last_operation, found.last_review) == ("2020", "2024", "2026")
 
 
 # A whole comparison: 20 lids a cover, one measure in one window.

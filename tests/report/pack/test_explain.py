@@ -37,6 +37,13 @@ def counts_of(folder):
     return tree, [each for each in addresses if is_count(each, value_at(tree, each))]
 
 
+def agrees(value, cases):
+    """A count that public output does not give is at least one, and under its threshold; or lacks so few of all."""
+    if isinstance(value, dict):
+        return cases >= value["fewer_than"] if value["all_but"] else 0 < cases < value["fewer_than"]
+    return cases == value
+
+
 @pytest.mark.parametrize("public", [False, True], ids=["own eyes", "public"])
 def test_every_count_has_as_many_cases_behind_it(packs, register, public):
     tree, addresses = counts_of(packs[public])
@@ -48,7 +55,7 @@ def test_every_count_has_as_many_cases_behind_it(packs, register, public):
         for address in addresses:
             value = value_at(tree, address)
             found = trace(held, series, tree, address)
-            if value is not None and len(found.cases) != value:
+            if value is not None and not agrees(value, len(found.cases)):
                 wrong.append((address, value, len(found.cases)))
     assert wrong == []
 
