@@ -119,9 +119,8 @@ def gathered(register: Path, frozen: str, chosen: Selection, request: PackReques
     """Everything that the pack is made of; the register itself is not touched."""
     from outcomes.cli.progress import steps
     from outcomes.findings import at_level, case_series, compare, stamp
-    from outcomes.findings.disclosure.levels import shared_at
+    from outcomes.findings.disclosure.levels import facts_at, shared_at
     from outcomes.findings.disclosure.microdata import not_requested, shared_data
-    from outcomes.findings.disclosure.study_facts import public_congress
     from outcomes.findings.study_facts import congress
     from outcomes.report.pack.assembly import PackContent
 
@@ -133,7 +132,6 @@ def gathered(register: Path, frozen: str, chosen: Selection, request: PackReques
             comparison = compare(series, mark, progress=step)
         facts = congress(held, series, comparison)
     comparison = at_level(comparison, protocol, request.level)
-    if request.level == "public":
-        facts = public_congress(facts, comparison, protocol)
+    facts = facts_at(request.level, facts, comparison, protocol)
     data = shared_at(request.level, shared_data(series, mark)) if request.with_data else not_requested(series)
     return PackContent(comparison, facts, data, protocol, request)

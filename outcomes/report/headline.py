@@ -191,7 +191,7 @@ UNSEEN = "Not measured at the main review: {}."
 
 
 def _hidden(finding: Finding) -> bool:
-    return left_out(finding) and finding.verdict not in DECIDED
+    return left_out(finding) and finding.verdict is None
 
 
 def _measured(finding: Finding | None) -> bool:

@@ -15,6 +15,7 @@ from outcomes.report.traced_text import ABSENT_CELL, NOT_SHOWN, Figure, Phrase, 
 
 COHORTS = ("grafted", "advanced")
 POINTS = "percentage points"
+NUMBERS_WITHHELD = "numbers not shown: small counts"
 
 
 def finding_sentences(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
@@ -152,7 +153,7 @@ def verdict_sentence(finding: Finding) -> Phrase:
 def verdict_words(finding: Finding) -> str:
     """The verdict for a table cell, with what must be said beside it; or that it is left out."""
     if left_out(finding):
-        return f"{finding.verdict} (numbers {NOT_SHOWN}: small counts)" if finding.verdict else NOT_SHOWN
+        return f"{finding.verdict} ({NUMBERS_WITHHELD})" if finding.verdict else NOT_SHOWN
     said = finding.verdict or ABSENT_CELL
     beside = [
         note

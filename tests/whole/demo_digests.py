@@ -26,7 +26,7 @@ def main():
         register = ("--register", "outcomes-demo/demo.duckdb")
         run(folder, "demo")
         run(folder, "freeze", "lock", *register)
-        run(folder, "pack", "--frozen", "lock", "--as-of", "2026-06-30", "--out", "pack", *register)
+        run(folder, "pack", "--for", "public", "--frozen", "lock", "--as-of", "2026-06-30", "--out", "pack", *register)
         for top in ("outcomes-demo/report", "pack"):
             for path in sorted((folder / top).rglob("*")):
                 if path.is_file():

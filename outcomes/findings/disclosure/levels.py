@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from outcomes.findings.disclosure.microdata import SharedData
-from outcomes.findings.disclosure.suppression import public
+from outcomes.findings.disclosure.study_facts import public_congress
+from outcomes.findings.disclosure.suppression import choice_without_codes, coded_levels, public, step_without_codes
 from outcomes.findings.results import Comparison, Finding, Group, Level, Share, Values
+from outcomes.findings.study_facts import Congress, stages
 from outcomes.protocol import Protocol
 
 
@@ -17,12 +19,22 @@ def at_level(comparison: Comparison, protocol: Protocol, level: Level) -> Compar
     return journal(comparison, protocol) if level == "journal" else comparison
 
 
+def facts_at(level: Level, facts: Congress, comparison: Comparison, protocol: Protocol) -> Congress:
+    """What a paper says beside the comparison at the level; the comparison is that of the level already."""
+    if level == "public":
+        return public_congress(facts, comparison, protocol)
+    return replace(facts, stages=stages(comparison)) if level == "journal" else facts
+
+
 def journal(comparison: Comparison, protocol: Protocol) -> Comparison:
-    """The comparison with counts of any size, without anything of single lids and without codes of assessors."""
+    """The comparison with counts of any size, without anything of single lids and without codes of persons and places."""
     return replace(
         comparison,
         grafted=_without_codes(comparison.grafted),
         advanced=_without_codes(comparison.advanced),
+        stamp=replace(comparison.stamp, selection=tuple(map(choice_without_codes, comparison.stamp.selection))),
+        flow=tuple(map(step_without_codes, comparison.flow)),
+        balance=coded_levels(comparison.balance, protocol),
         findings=tuple(_without_single_values(each, protocol) for each in comparison.findings),
         followed=(),
         courses=(),

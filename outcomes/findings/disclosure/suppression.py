@@ -9,6 +9,7 @@ Not covered: two public outputs of different filters, or of different days, take
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import groupby
 
 from outcomes.cohort import Choice
@@ -45,7 +46,7 @@ def public(comparison: Comparison, protocol: Protocol) -> Comparison:
         stamp=_stamp(comparison.stamp, threshold),
         grafted=_group(comparison.grafted, threshold),
         advanced=_group(comparison.advanced, threshold),
-        flow=tuple(_step_without_codes(step) for step in public_flow(comparison.flow, rules.cases, threshold)),
+        flow=tuple(step_without_codes(step) for step in public_flow(comparison.flow, rules.cases, threshold)),
         balance=_coded(public_balance(comparison.balance, rules.cases, threshold), protocol),
         adjustment=_adjustment(comparison.adjustment),
         findings=public_findings(comparison.findings, rules),
@@ -110,7 +111,12 @@ def _adjustment(adjustment: Adjustment) -> Adjustment:
 
 
 def _coded(lines: tuple[BalanceLine, ...], protocol: Protocol) -> tuple[BalanceLine, ...]:
-    """The lines as precise as they are printed; levels that are codes of persons or places by number, the largest first."""
+    """The lines as precise as they are printed, without codes of persons or places."""
+    return tuple(_line(each, each.level) for each in coded_levels(lines, protocol))
+
+
+def coded_levels(lines: tuple[BalanceLine, ...], protocol: Protocol) -> tuple[BalanceLine, ...]:
+    """The lines with levels that are codes of persons or places by number, the largest first."""
     coded = {
         each.id: each.label
         for each in protocol.characteristics
@@ -123,7 +129,7 @@ def _coded(lines: tuple[BalanceLine, ...], protocol: Protocol) -> tuple[BalanceL
             of_field.sort(key=lambda line: (bool(line.note), -(line.grafted or 0) - (line.advanced or 0), line.level))
         for place, line in enumerate(of_field, 1):
             number = f"{coded[name].lower()} {place}" if name in coded and not line.note else line.level
-            shown.append(_line(line, number))
+            shown.append(replace(line, level=number))
     return tuple(shown)
 
 
@@ -162,17 +168,18 @@ def _stamp(stamp: Stamp, threshold: int) -> Stamp:
         software=stamp.software,
         protocol=stamp.protocol,
         fingerprint=stamp.fingerprint,
-        selection=tuple(map(_without_codes, stamp.selection)),
+        selection=tuple(map(choice_without_codes, stamp.selection)),
         suppressed_below=threshold,
     )
 
 
-def _without_codes(choice: Choice) -> Choice:
+def choice_without_codes(choice: Choice) -> Choice:
     """What was chosen, without the codes of surgeons and sites."""
     return Choice(choice.id, (f"{len(choice.values)} chosen",) if choice.id in _CODES else choice.values)
 
 
-def _step_without_codes(step: FlowStep) -> FlowStep:
+def step_without_codes(step: FlowStep) -> FlowStep:
+    """The step without the codes of surgeons and sites that were chosen."""
     label = f"{step.label.count(',') + 1} chosen" if step.id in _CODES else step.label
     return FlowStep(step.id, step.grafted, step.advanced, step.lost, label, step.window)
 

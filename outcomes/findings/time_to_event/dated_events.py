@@ -153,7 +153,7 @@ def _difference(courses: Courses, month: int, level: float, *, weighted: bool) -
         )
         return first, second
 
-    return inverted_difference(shares, confidence_level=level)
+    return inverted_difference(shares, level)
 
 
 def _test(lids: TimedLids) -> Contrast | None:
@@ -181,8 +181,7 @@ def _curve(timed: Timed, course: Course) -> Curve:
     last = min(course.reach, float(max(timed.months)))
     if last < 0:
         return Curve(timed.id, course.cohort, (), (), None)
-    steps = [0.0, *(float(t) for t in course.estimate.time[1:] if t <= last), last]
-    points = tuple(CurvePoint(month, *_known(course.estimate.at(month))) for month in dict.fromkeys(steps))
+    points = _points(course.estimate, last)
     return Curve(
         timed.id,
         course.cohort,
@@ -190,6 +189,18 @@ def _curve(timed: Timed, course: Course) -> Curve:
         tuple((month, int((course.months >= month).sum())) for month in at_risk_months(timed.months)),
         last,
     )
+
+
+def _points(curve: IncidenceCurve, last: float) -> tuple[CurvePoint, ...]:
+    """The curve at 0, at each of its steps, and at the last month that is shown."""
+    shown = curve.time <= last
+    shown[0] = False
+    lows, highs = curve.limits()
+    steps = zip(curve.time[shown], curve.incidence[0][shown], lows[shown], highs[shown], strict=True)
+    points = [CurvePoint(0.0, *_known(curve.at(0.0)))]
+    points += [CurvePoint(float(t), float(share), estimable(low), estimable(high)) for t, share, low, high in steps]
+    end = CurvePoint(last, *_known(curve.at(last)))
+    return tuple({point.months: point for point in (*points, end)}.values())
 
 
 def _known(share: Interval) -> tuple[float, float | None, float | None]:

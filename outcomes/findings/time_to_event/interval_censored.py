@@ -108,9 +108,7 @@ def _notes(lids: TimedLids, month: int, of: tuple[list[str], float | None], leas
 def _difference(lids: TimedLids, month: float, level: float, *, weighted: bool) -> TestedEstimate:
     """The difference by a month, weighted or not, with the p value of the same interval."""
     first, second = (_share(lids, lids.side(cohort), month, weighted=weighted) for cohort in COHORTS)
-    return inverted_difference(
-        lambda confidence: (first.interval(confidence), second.interval(confidence)), confidence_level=level
-    )
+    return inverted_difference(lambda confidence: (first.interval(confidence), second.interval(confidence)), level)
 
 
 def _share(lids: TimedLids, side: Flags, month: float, *, weighted: bool = False) -> KnownShare:

@@ -114,7 +114,7 @@ def _panel(base: alt.Chart, names: dict[int, str], outcome: Shown, size: Size) -
     words = {str(at): name for at, name in names.items()}
     axis = alt.Axis(values=list(names), labelExpr=f"{words}[datum.value]", grid=False, labelOverlap=False, title=None)
     scale = alt.Scale(domain=[min(names) - 0.6, max(*names, min(names) + 2) + 0.6], nice=False)
-    up, height = _up(outcome), size.em(8)
+    up, height = _up(outcome), size.em(8 if size.columns > 1 else 6.3)
     points = base.transform_filter("isValid(datum.middle)").encode(x=alt.X("x:Q", scale=scale, axis=axis))
     first = height + size.em(1.9)
     below = alt.expr(f"datum.cohort == {COHORTS[0]!r} ? {first} : {first + size.em(1.05)}")

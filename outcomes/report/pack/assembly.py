@@ -253,7 +253,9 @@ def _printed(
 
 def _looked(content: PackContent, out: Path) -> Looked:
     """What was asked of the same data lock by packs that were made into this folder before."""
-    now = content.request.words
+    now = tuple(
+        choice.says() for choice in content.comparison.stamp.selection
+    )  # without codes where the level has none
     try:
         record = json.loads((out / RECORD).read_text(encoding="utf-8"))
     except (OSError, ValueError):

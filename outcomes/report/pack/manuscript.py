@@ -15,7 +15,6 @@ from outcomes.findings.study_facts import Congress
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import (
-    DECIDED,
     finding_place,
     main_outcomes,
     other_differences,
@@ -158,7 +157,7 @@ def shown_results(comparison: Comparison, protocol: Protocol) -> tuple[Finding, 
 
 def is_told(finding: Finding) -> bool:
     """Tell whether anything that was found may be shown: a difference, or a verdict without its numbers."""
-    return seen(finding) and (finding.judged.estimate is not None or finding.verdict in DECIDED)
+    return seen(finding) and (finding.judged.estimate is not None or finding.verdict is not None)
 
 
 def _result(finding: Finding, protocol: Protocol, *, counts: bool) -> Phrase:

@@ -15,6 +15,8 @@ from outcomes.findings.results import Contrast, Range, TimedFinding, TimedShare
 from outcomes.findings.time_to_event.sensitivity import event_loss, followed_shares, state_loss, with_losses
 from outcomes.findings.time_to_event.verdict import timed_draft
 from outcomes.protocol import read_protocol
+from outcomes.statistics.inverted_difference import inverted_difference
+from outcomes.statistics.proportion import wilson
 from outcomes.statistics.result import TestedEstimate
 from tests.findings.test_invariance import FEW
 from tests.rows import series_of, sheets
@@ -138,3 +140,14 @@ def test_what_was_planned_stands_beside_it():
     settled = swollen(planned_otherwise=6)
     assert settled.contrast.low > 0
     assert settled.as_planned.estimate == pytest.approx(0.0)
+
+
+def test_p_at_a_month_agrees_with_the_interval_of_that_month():
+    def apart(confidence):
+        return wilson(12, 20, confidence_level=confidence), wilson(2, 20, confidence_level=confidence)
+
+    for level, excluded in ((0.95, True), (0.9999999, False)):
+        found = inverted_difference(apart, level)
+        assert (found.p < 1 - level) == found.excludes_none == excluded
+    alike = inverted_difference(lambda confidence: (wilson(3, 20, confidence_level=confidence),) * 2, 0.95)
+    assert (alike.estimate, alike.p) == (0.0, 1.0)

@@ -191,6 +191,8 @@ NUMBER = re.compile(r"[<+\-]?\d+(?:\.\d+)?")
 def agrees(printed, value):
     """Tell whether a printed number is the value, rounded as far as it is printed."""
     text = same(printed)
+    if text == "less than 1":
+        return value < 0.5
     if isinstance(value, str):
         return text == value
     found = NUMBER.search(text)

@@ -199,4 +199,6 @@ def test_speaker_notes_hold_the_exact_numbers_of_every_main_result(packs):
     assert len(primary) == 3
     for each in primary:
         for cohort in ("grafted", "advanced"):
-            assert f"{each[cohort]['n']} {cohort} lids" in notes
+            measured = each[cohort].get("events", "")
+            said = f"{measured} of {each[cohort]['n']} lids" if measured != "" else f"in {each[cohort]['n']} lids"
+            assert said in notes

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from outcomes.cohort import Choice
 from outcomes.errors import WrongUsage
 from outcomes.report.pack.assembly import _looked, write_pack
 from tests.report.pack.conftest import silent
@@ -85,8 +86,14 @@ def test_a_filter_asked_after_the_freeze_is_said_on_the_contents_page_and_kept_i
     assert record["asked"]["windows"] == ["six_months", "one_year"]
 
 
+def chosen(content, *choices):
+    """The same content as if these filters had been set."""
+    mark = replace(content.comparison.stamp, selection=choices)
+    return replace(content, comparison=replace(content.comparison, stamp=mark))
+
+
 def test_a_pack_made_over_another_says_what_was_asked_before(helds, packs):
-    now = replace(helds[True], asked=replace(helds[True].asked, words=("surgeons: KO",)))
+    now = chosen(helds[True], Choice("diagnoses", ("melanoma",)))
     looked = _looked(now, packs[True])
     record = json.loads((packs[True] / "pack.json").read_text(encoding="utf-8"))
     assert looked.before == (tuple(record["looked_at"][-1]),)
@@ -94,6 +101,6 @@ def test_a_pack_made_over_another_says_what_was_asked_before(helds, packs):
 
 
 def test_a_pack_of_everything_says_so(helds, tmp_path):
-    everything = replace(helds[True], asked=replace(helds[True].asked, words=()))
+    everything = chosen(helds[True])
     (told,) = _looked(everything, tmp_path).sentences("spring")
     assert told == "Nothing was filtered: the pack is of every case of the data lock named “spring”."
