@@ -13,7 +13,6 @@ import math
 import os
 import platform
 import resource
-import statistics
 import subprocess
 import sys
 import tempfile
@@ -25,7 +24,9 @@ from datetime import date, datetime
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-sys.path.insert(0, str(ROOT))
+sys.path[0] = str(ROOT)  # instead of this folder, whose `statistics` would hide that of the standard library
+
+from statistics import median as middle  # noqa: E402
 
 from tests import large_register  # noqa: E402
 from tests.statistics import benchmark_estimators  # noqa: E402
@@ -40,7 +41,7 @@ PARTS = ("commands", "stages", "estimators")
 
 @dataclass(frozen=True)
 class Spent:
-    """What some work took: seconds of the clock, seconds of the processors, and the most memory of its process in MB."""
+    """What some work took: seconds of the clock, seconds of the processors, and the most memory in MB of any process so far."""
 
     wall: float
     processor: float
@@ -62,7 +63,7 @@ def _processor(used: resource.struct_rusage) -> float:
 
 def median(runs: list[Spent]) -> Spent:
     """The medians of several runs, and the most memory of any."""
-    wall, processor = (statistics.median(getattr(run, name) for run in runs) for name in ("wall", "processor"))
+    wall, processor = (middle(getattr(run, name) for run in runs) for name in ("wall", "processor"))
     return Spent(wall, processor, max(run.memory for run in runs))
 
 
@@ -82,7 +83,7 @@ def show_commands(repeats: int) -> None:
             ("compare, every chart", ("compare", *day, "--out", "r"), 5.0, repeats),
             ("counsel, the sheet", ("counsel", *PATIENT, *day, "--out", "s.pdf"), 1.5, repeats),
             ("freeze", ("freeze", "locked"), math.nan, 1),
-            ("pack", ("pack", "--frozen", "locked", *day, "--out", "p"), 12.0, 1),
+            ("pack", ("pack", "--for", "own-eyes", "--frozen", "locked", *day, "--out", "p"), 12.0, 1),
         ):
             spent = median([command(*arguments, folder=folder) for _ in range(times)])
             print(
