@@ -82,7 +82,7 @@ def show_commands(repeats: int) -> None:
             ("compare, every chart", ("compare", *day, "--out", "r"), 5.0, repeats),
             ("counsel, the sheet", ("counsel", *PATIENT, *day, "--out", "s.pdf"), 1.5, repeats),
             ("freeze", ("freeze", "locked"), math.nan, 1),
-            ("pack", ("pack", "--frozen", "locked", *day, "--out", "p"), 12.0, 1),
+            ("pack", ("pack", "--for", "public", "--frozen", "locked", *day, "--out", "p"), 12.0, 1),
         ):
             spent = median([command(*arguments, folder=folder) for _ in range(times)])
             print(
