@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import select
+import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -15,6 +17,7 @@ if TYPE_CHECKING:
     from outcomes.protocol import Field, Value
 
 BACK, SAVE, DROP = "back", "save", "drop"
+_STEP = 0.2
 Answers = dict[str, "Value"]
 
 
@@ -91,10 +94,26 @@ class PromptedRow:
 def typed(prompt: str) -> str:
     """One line typed at a prompt; raises OutcomesError when the typing ends."""
     try:
-        return input(f"{prompt}: ").strip()
+        return _line(f"{prompt}: ").strip()
     except (EOFError, KeyboardInterrupt) as stop:
         typer.echo("")
         raise OutcomesError("stopped before it was saved; nothing was stored") from stop
+
+
+def _line(prompt: str) -> str:
+    """One line from the terminal or from a file; waits in short steps, so that an interrupt is seen at once.
+
+    A signal that reaches another thread of the process does not end a read that is under way.
+    """
+    if sys.platform == "win32" or not sys.stdin.isatty():
+        return input(prompt)
+    typer.echo(prompt, nl=False)
+    while not select.select([sys.stdin], [], [], _STEP)[0]:
+        pass
+    line = sys.stdin.readline()
+    if not line:
+        raise EOFError
+    return line
 
 
 def say_summary(fields: Sequence[Field], answers: Mapping[str, Value]) -> None:

@@ -66,7 +66,13 @@ class Terminal:
             self.type(text)
 
     def interrupt(self) -> None:
-        os.write(self.main, b"\x03")
+        """Press the interrupt key until the program stops, as a signal between a prompt and its reading waits for the next."""
+        end = time.monotonic() + 60
+        while self.process.poll() is None and time.monotonic() < end:
+            os.write(self.main, b"\x03")
+            later = time.monotonic() + 2
+            while self.process.poll() is None and time.monotonic() < later and self._read():
+                pass
 
     def ended(self) -> int:
         """The exit code, once everything was read."""
