@@ -32,6 +32,7 @@ FOLDS = [
     "lids",
     "grades",
     "timed",
+    "days_shut",
     "flow",
     "who",
     "followed",
@@ -195,7 +196,7 @@ def test_every_planned_measure_stands_in_one_of_the_first_three_answers():
 
 def test_what_came_from_the_register_is_escaped(files):
     text = files["whole"][0].read_text(encoding="utf-8")
-    assert "did not know the cover &lt;masked&gt;" in text
+    assert "oedema of the cover at six months &lt;masked&gt;" in text
     assert "<masked>" not in text
 
 

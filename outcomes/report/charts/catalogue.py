@@ -36,7 +36,13 @@ MANY: tuple[Figures, ...] = (courses_figures, windows_figures, grades_figures, c
 
 def all_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
     """Every figure that has something to show, in the order of the page."""
-    return tuple(figure for figures in FIGURES for figure in figures(comparison, protocol))
+    return tuple(figure for figures in FIGURES for figure in _shown(figures, comparison, protocol))
+
+
+def _shown(figures: Figures, comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
+    """The figures that may be shown at the level of the comparison: single lids to the clinic's own eyes only."""
+    own = comparison.level == "own eyes"
+    return tuple(each for each in figures(comparison, protocol) if own or not each.single_lids)
 
 
 def write_pictures(
@@ -54,5 +60,5 @@ def _write(
     figures: Figures, comparison: Comparison, protocol: Protocol, folder: Path, made: tuple[str, Forms]
 ) -> list[Written]:
     stamp, forms = made
-    drawn = [picture(figure, SCREEN) for figure in figures(comparison, protocol)]
+    drawn = [picture(figure, SCREEN) for figure in _shown(figures, comparison, protocol)]
     return [(each, write_picture(each, folder / each.id, stamp=stamp, forms=forms)) for each in drawn]

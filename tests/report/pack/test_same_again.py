@@ -104,3 +104,11 @@ def test_a_pack_of_everything_says_so(helds, tmp_path):
     everything = chosen(helds[True])
     (told,) = _looked(everything, tmp_path).sentences("spring")
     assert told == "Nothing was filtered: the pack is of every case of the data lock named “spring”."
+
+
+def test_a_pack_for_a_journal_keeps_what_allowed_it_and_says_its_level(packs):
+    record = json.loads((packs["journal"] / "pack.json").read_text(encoding="utf-8"))
+    assert (record["level"], record["approved"]) == ("journal", "ethics 2026/17")
+    page = (packs["journal"] / "index.html").read_text(encoding="utf-8")
+    assert "Allowed by: ethics 2026/17." in page
+    assert not list((packs["journal"] / "data").glob("*.csv"))
