@@ -276,6 +276,8 @@ def _likeness(pulls: Influence, counts: FloatArray, ends: Ends, rounding: float)
     """How alike two lids of one patient are taken to be at each step; as `clusters.likeness` of the influences."""
     lids = ends.lids[ends.rank == 0]
     pairs = float((lids * (lids - 1)).sum()) / 2
+    if not pairs:
+        return np.zeros(ends.steps)
     if lids.size < 2:
         return np.ones(ends.steps)
     mean = pulls.sums(counts) / ends.rank.size

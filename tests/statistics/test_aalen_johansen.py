@@ -369,3 +369,12 @@ def test_square_and_add_is_what_joins_the_two_curves():
         for side in (0, 1)
     ]
     assert incidence_difference(time=time, cause=cause, second=second, at=5) == square_and_add(*sides)
+
+
+def test_patients_of_one_lid_each_with_unequal_weights_are_as_lids_alone():
+    rng = np.random.default_rng(7)
+    for size in range(3, 30):
+        time, cause, weight = rng.exponential(1, size), rng.integers(0, 2, size), rng.random(size) + 0.01
+        alone = aalen_johansen(time=time, cause=cause, weight=weight)
+        named = aalen_johansen(time=time, cause=cause, weight=weight, patient=rng.permutation(size))
+        assert named.variance == pytest.approx(alone.variance)
