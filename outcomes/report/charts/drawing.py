@@ -26,7 +26,7 @@ from outcomes.report.typst_render import FONTS, drawing, page_as, png
 VEGA_LITE = "6.4"
 HOVER = "hover"
 """The name of a layer that only gives its numbers to a pointer: it is not drawn in a file."""
-TRIALS, NEAR = 3, 0.4  # how often a chart is drawn at most, and how near its width must come to the one asked for
+TRIALS = 3  # how often a chart is drawn at most
 NOMINAL, LEAST = 101, 30  # the width with which every plot is described, and the least that it may come to have
 _SIZE = re.compile(r'<svg[^>]*? width="([\d.]+)" height="([\d.]+)"[^>]*>')
 _OWN_ID = re.compile(r'(\bid="|url\(#|href="#)((?:clip|gradient)[\w-]*)')
@@ -120,13 +120,13 @@ def picture(figure: Figure, size: Size) -> Picture:
         return Picture(*words, figure.plate(size), None, figure.further)
     spec = specified(figure, size)
     plots = spec.get("columns", 1)
-    beside = 0.4 * size.width
+    beside = (0.3 if plots == 1 else 0.2) * size.width
     for _ in range(TRIALS):
         plot = max((size.width - beside) / plots, LEAST)
         fitted = resized(spec, plot)
         width, height, inner = _measured(_drawn(fitted))
         beside = width - plot * plots
-        if abs(width - size.width) < NEAR:
+        if abs(width - size.width) < size.near:
             break
     return Picture(*words, finished(figure.id, inner, (max(width, size.width), height)), fitted, figure.further)
 
