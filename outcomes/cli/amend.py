@@ -80,11 +80,12 @@ def _field(protocol: Protocol, name: str, sheets: tuple[str, ...]) -> Field:
     fields = [field for sheet in sheets for field in protocol.sheet(sheet) if field.id == name]
     if not fields:
         elsewhere = any(field.id == name for field in protocol.fields)
-        hint = (
-            "it belongs to a review or event: give its day with --review, or --event with its kind and day"
-            if elsewhere and "reviews" not in sheets
-            else "see the data dictionary"
-        )
+        named = protocol.synonyms.fields_headed(name)
+        meant = [field.id for sheet in sheets for field in protocol.sheet(sheet) if field.id in named]
+        if elsewhere and "reviews" not in sheets:
+            hint = "it belongs to a review or event: give its day with --review, or --event with its kind and day"
+        else:
+            hint = f"did you mean {' or '.join(meant)}?" if meant else "see the data dictionary"
         raise WrongUsage(f'no field "{name}" in {" or ".join(sheets)}; {hint}')
     return fields[0]
 

@@ -1,14 +1,14 @@
--- Which lids have not been seen for a while, though nothing ended their follow-up?
+-- Which divided lids have not been seen for a while, though nothing ended their follow-up?
 -- Grain: one row a case.
 -- Set: as_of (date, today): the day the answer speaks for
 -- Set: months (number, 12): not seen for so many months
--- Gives: case; cover; day of division; last day anything was known; months since
+-- Gives: case; cover; day of division; last day anything was known; whole months since
 with silent as (
     select
         case_id, divided_on, last_known_on,
-        date_diff('day', last_known_on, $as_of::date) / 30.4375 as months_silent
+        datesub('month', last_known_on, $as_of::date) as months_silent
     from follow_up
-    where ended_on is null and operated_on <= $as_of::date
+    where ended_on is null and divided_on <= $as_of::date
 )
 select case_id, cover, silent.divided_on, last_known_on, months_silent
 from silent join cases using (case_id)

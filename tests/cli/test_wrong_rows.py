@@ -175,3 +175,9 @@ def test_a_protocol_is_checked_listed_and_changed(register, tmp_path):
     mine.write_text('extends = "default"\n[[measures]]\nid = "retraction"\npoorly = 1\n', encoding="utf-8")
     assert "mine.toml row 4, poorly" in refused("protocol", "check", mine, "--register", register)
     assert outcomes("protocol", "show", "--json", "--register", register).out.startswith("{")
+
+
+def test_a_word_of_the_trade_is_answered_with_the_field(loaded):
+    _, path = loaded
+    said = refused("amend", "C1", "mrd2", "5", *WHY, "--review", "2025-04-28", "--register", path, *BY, code=2)
+    assert "did you mean margin_position_mm?" in said
