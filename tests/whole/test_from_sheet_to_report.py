@@ -72,7 +72,7 @@ def test_empty_template_loads_nothing(folder: Path, tmp_path: Path) -> None:
 
 def test_report_and_comparison_are_there_and_carry_the_stamp(folder: Path) -> None:
     comparison = json.loads((folder / "report" / "comparison.json").read_text(encoding="utf-8"))
-    assert comparison["format"] == 1
+    assert comparison["format"] == 2
     assert comparison["register"]["as_of"] == CLOSED_ON
     page = (folder / "report" / "report.html").read_text(encoding="utf-8")
     assert comparison["register"]["digest"][:12] in page
@@ -144,6 +144,7 @@ def test_adding_a_measure_to_the_protocol_alone_brings_it_everywhere(tmp_path: P
     assert compared(tmp_path / "register.duckdb", tmp_path / "report").returncode == 0
     comparison = json.loads((tmp_path / "report" / "comparison.json").read_text(encoding="utf-8"))
     assert any(
-        each["measure"] == "itch" and each["primary"] and each["grafted"]["n"] for each in comparison["findings"]
+        each["measure"] == "itch" and each["family"] == "planned" and each["grafted"]["n"]
+        for each in comparison["findings"]
     )
     assert "Itch of the cover" in (tmp_path / "report" / "report.html").read_text(encoding="utf-8")

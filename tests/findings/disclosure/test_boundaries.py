@@ -24,7 +24,7 @@ from outcomes.findings.disclosure.public_findings import PUBLIC_NOTES, Rules, pu
 from outcomes.findings.disclosure.public_timing import public_timing, safe_months
 from outcomes.findings.disclosure.rounding import brief, rounded, rounded_contrast, upwards
 from outcomes.findings.disclosure.study_facts import _safe_pair, _with_safe_revisions, public_congress
-from outcomes.findings.disclosure.suppression import _coded, _general, _group, _without_codes
+from outcomes.findings.disclosure.suppression import _coded, _general, _group, choice_without_codes
 from outcomes.findings.results import (
     Adjusted,
     BalanceLine,
@@ -38,12 +38,12 @@ from outcomes.findings.results import (
     Note,
     Range,
     Share,
-    SmallCount,
     TimedFinding,
     TimedShare,
     Unseen,
     Values,
 )
+from outcomes.findings.small_count import SmallCount
 from outcomes.findings.study_facts import Congress, Happened, OtherCover, Pair
 from outcomes.protocol import default_protocol
 from outcomes.report.finding_words import note_words
@@ -304,7 +304,7 @@ def test_means_of_characteristics_are_brief(number, told):
     ],
 )
 def test_codes_that_were_chosen_become_their_number(name, values, told):
-    assert _without_codes(Choice(name, values)).values == (told,)
+    assert choice_without_codes(Choice(name, values)).values == (told,)
 
 
 def test_a_caution_is_told_in_general():

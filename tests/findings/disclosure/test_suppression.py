@@ -26,10 +26,10 @@ from outcomes.findings.results import (
     Contrast,
     Fact,
     FlowStep,
-    SmallCount,
     TimedFinding,
     TimedShare,
 )
+from outcomes.findings.small_count import SmallCount
 from outcomes.protocol import default_protocol, read_protocol
 from outcomes.report import document
 from tests.findings.disclosure.attack import hidden_cells, partitions, shown, worked_back

@@ -10,6 +10,7 @@ from pptx import Presentation
 from pypdf import PdfReader
 
 from outcomes.cohort import Choice
+from outcomes.findings.results import Caution, Fact
 from outcomes.report.pack.assembly import write_pack
 from tests.report.pack.conftest import silent
 
@@ -23,7 +24,7 @@ def hostile(helds, tmp_path_factory):
     held = helds[False]
     whole = held.comparison
     balance = (replace(whole.balance[0], label=HOSTILE), *whole.balance[1:])
-    warnings = (replace(whole.warnings[0], text=f"{HOSTILE}."), *whole.warnings[1:])
+    warnings = (Caution("imbalance", (Fact("cohorts_differed", (HOSTILE,)),)), *whole.warnings[1:])
     mark = replace(whole.stamp, selection=(Choice("sites", (HOSTILE,)),))
     folder = tmp_path_factory.mktemp("hostile") / "pack"
     write_pack(replace(held, comparison=replace(whole, balance=balance, warnings=warnings, stamp=mark)), folder, silent)
