@@ -26,7 +26,7 @@ from outcomes.report.warning_words import caution_words
 
 QUESTION = (
     "Among lids that could well have had either cover: the difference {} after division, advanced skin minus skin graft, among the "
-    "lids measured, adjusted for how the covers were chosen; a lid that was revised counts as it was {}."
+    "lids measured, adjusted for the characteristics recorded; a lid that was revised counts as it was {}."
 )
 DOUBTS = (
     "no_overlap",
@@ -88,7 +88,7 @@ def answers(comparison: Comparison, protocol: Protocol) -> tuple[FirstScreenAnsw
         FirstScreenAnswer("alike", "What does not differ by an amount that matters", _alike(comparison, protocol)),
         FirstScreenAnswer("open", "What cannot be told", _open(comparison, protocol)),
         FirstScreenAnswer("doubt", "The strongest reason for doubt", (doubt_sentence(comparison),)),
-        FirstScreenAnswer("unseen", "Who was not measured", (unseen_people_sentence(comparison, protocol),)),
+        FirstScreenAnswer("unseen", "Who was not seen", (unseen_people_sentence(comparison, protocol),)),
     )
 
 
@@ -127,21 +127,23 @@ def family_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
     for family, words in FAMILIES.items():
         place = family_place(comparison, family)
         if place is not None and place.held.judged:
-            figures = [place.figure(name, formats.count) for name in ("better", "may_be", "judged")]
+            figures = [place.figure(name, formats.count) for name in ("judged", "better", "may_be")]
             said.append(say(words, *figures, place.figure("by_chance", formats.about)))
     return tuple(said)
 
 
 FAMILIES: dict[Family, str] = {
-    "planned": "Of the planned comparisons {} read better and {} may be better, of {}; about {} would by chance alone.",
-    "further": "At the other reviews and of the timed events {} read better and {} may be better, of {}; about {} would by chance alone.",
+    "planned": "Of {} planned comparisons, {} read better with a cover and {} may be better; "
+    "expected by chance alone if the covers did not differ (rounded): {}.",
+    "further": "Of {} comparisons at other reviews and of timed events, {} read better with a cover and {} may be better; "
+    "expected by chance alone if the covers did not differ (rounded): {}.",
 }
 
 
 def _alike(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
     labels = _labels(comparison, protocol, ("no difference that matters",))
     if not labels:
-        return (("Of no planned measure is the interval narrow enough to say so.",),)
+        return (("No planned measure has an interval narrow enough to say so.",),)
     return ((f"{_capital(formats.in_list(labels))}.",),)
 
 
@@ -155,14 +157,15 @@ def _open(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
         least = min(more, key=lambda each: each.lids_needed or 0)
         said.append(
             say(
-                "About {} lids measured with each cover would tell for {}, where {} and {} were.",
+                "To find the smallest difference that matters, about {} lids measured with each cover would be needed for {}; "
+                "{} and {} were.",
                 finding_place(least).figure("lids_needed", formats.count),
                 protocol.measure(least.measure).label.lower(),
                 *(finding_place(least).figure(f"{cohort}.n", formats.count) for cohort in COHORTS),
             )
         )
     said.extend(left_out_sentences(comparison, protocol))
-    return tuple(said) or (("Nothing: every planned comparison has an answer.",),)
+    return tuple(said) or (("Nothing: every planned comparison has another verdict.",),)
 
 
 def left_out_sentences(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
@@ -199,7 +202,7 @@ def _measured(finding: Finding | None) -> bool:
 
 
 OPEN: dict[Verdict, str] = {
-    "cannot tell": "Neither a difference nor that there is none: {}.",
+    "cannot tell": "Neither a difference nor its absence could be shown: {}.",
     "too few to say": "Too few lids: {}.",
 }
 
@@ -240,8 +243,13 @@ def unseen_people_sentence(comparison: Comparison, protocol: Protocol) -> Phrase
         )
         for cohort in COHORTS
     ]
-    trouble = "Trouble may bring patients back; comfort and death may keep them away."
-    return say("At {} these were not seen: {}. {}", window.label, joined(parts, " and "), trouble)
+    return say("At {} these were not seen: {}. {}", window.label, joined(parts, " and "), RETURNING)
+
+
+RETURNING = (
+    "Patients with problems may return more often than those without; those who died cannot. The number measured is given beside each "
+    "result."
+)
 
 
 def message(comparison: Comparison, protocol: Protocol) -> str:
@@ -252,7 +260,7 @@ def message(comparison: Comparison, protocol: Protocol) -> str:
                 return words.format(_capital(formats.in_list(labels[:3])), COVERS[cohort].lower())
     if labels := _labels(comparison, protocol, ("no difference that matters",)):
         return f"No difference that matters in {formats.in_list(labels[:3])}"
-    return "These lids cannot tell which cover is better"
+    return "Which cover is better cannot be told from these lids"
 
 
 def limits_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
@@ -267,7 +275,7 @@ def limits_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
         said.append(say("Of the follow-up that was possible, this much was achieved: {}.", joined(followed, ", ")))
     said.append(
         (
-            "Who comes back is not a matter of chance alone: trouble may bring patients back, comfort or death keep them away.",
+            "Who returns for review is not a matter of chance alone: patients with problems may return more often than those without.",
         )
     )
     return tuple(said)
@@ -279,7 +287,7 @@ def surgeon_sentence(comparison: Comparison) -> Phrase:
     reasons = {each.reason for each in held.left_out}
     if held.surgeons:
         return say(
-            "The surgeon was adjusted for: {} surgeons are told apart.",
+            "The surgeon was adjusted for ({} surgeons).",
             Place("adjustment", held).figure("surgeons", formats.count),
         )
     if reasons & {"one_surgeon_a_cover", "one_surgeon_did_both"}:

@@ -87,8 +87,8 @@ def adjustment_sentence(finding: Finding, protocol: Protocol) -> Phrase:
     if finding.contrast.estimate is None:
         return ()
     if not place.holds("adjusted.estimate"):
-        return ("It could not be adjusted for how the covers were chosen.",)
-    said = say("Adjusted for how the covers were chosen: {}", _estimate(finding, "adjusted", protocol))
+        return ("It could not be adjusted for the characteristics recorded.",)
+    said = say("Adjusted for the characteristics recorded: {}", _estimate(finding, "adjusted", protocol))
     if not place.holds("adjusted.p"):
         return say("{}.", said)
     return say("{}, p {}.", said, place.figure("adjusted.p", formats.p_words))
@@ -107,12 +107,19 @@ def unseen_sentence(finding: Finding, protocol: Protocol) -> Phrase:
     place = finding_place(finding)
     if place.holds("unseen.tipping_shift"):
         shift = place.figure("unseen.tipping_shift", size_of(finding, protocol))
-        return say("The difference would vanish if they were worse by {} on average than those measured.", shift)
+        return say(
+            "The interval would reach zero if the lids not measured with the cover that had the better result were worse by {} on "
+            "average than those measured.",
+            shift,
+        )
     if place.holds("unseen.tipping_lids"):
         lids = place.figure("unseen.tipping_lids", formats.count)
         shares = [place.figure(f"unseen.{name}", formats.percent) for name in ("tipping_share", "seen_share")]
         return say(
-            "The difference would vanish if {} of them ({}) had a poor result; of those measured {} had.", lids, *shares
+            "The interval would reach zero if {} of the lids not measured with the cover that had the better result ({}) had a poor "
+            "result; of those measured {} had.",
+            lids,
+            *shares,
         )
     return ()
 

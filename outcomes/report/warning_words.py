@@ -42,14 +42,15 @@ WORDS: dict[FactId, Words] = {
         f"Follow-up was {fact.numbers[0]:.0%} complete grafted and {fact.numbers[1]:.0%} complete advanced (Clark's index)."
     ),
     "missing_could_reverse": lambda fact: (
-        f"Lids that were due and not measured could reverse the difference in: {_listed(fact)}."
+        "If every lid that was due and not measured had the worst result with one cover and the best with the other, the difference "
+        f"could vanish or reverse in: {_listed(fact)}."
     ),
     "clock_matters": lambda fact: (
         f"Counting from the operation instead of from division changes what is seen in: {_listed(fact)}. The covers are divided at "
         "different times, so the two clocks are not the same."
     ),
     "masked_saw_less": lambda fact: (
-        f"Assessors who did not know the cover saw less in the same lids in: {_listed(fact)}. Believe the masked ones."
+        f"Assessors who did not know the cover saw less in the same lids in: {_listed(fact)}. The masked gradings count for more."
     ),
     "single_assessor": lambda fact: (
         f"One person made {fact.numbers[0]:.0%} of the reviews: how far another would agree is not known."
@@ -71,9 +72,11 @@ IN_GENERAL: dict[CautionCode, str] = {
     "imbalance": "The cohorts differed before anything was compared. Differences in result may be due to that, and adjustment may "
     "not remove it all.",
     "follow_up_differs": "The covers were not followed alike, so a difference may be due to who came back.",
-    "masking_matters": "Assessors who did not know the cover saw less in the same lids in some measures. Believe the masked ones.",
+    "masking_matters": "Assessors who did not know the cover saw less in the same lids in some measures. The masked gradings "
+    "count for more.",
     "single_assessor": "One person made most of the reviews: how far another would agree is not known.",
-    "missing_could_reverse": "Lids that were due and not measured could reverse the difference in some measures.",
+    "missing_could_reverse": "If every lid that was due and not measured had the worst result with one cover and the best with the "
+    "other, the difference could vanish or reverse in some measures.",
     "clock_matters": "Counting from the operation instead of from division changes what is seen in some measures: the covers are "
     "divided at different times.",
     "clustered": "Some patients have two lids in the series: these are not independent, and every interval allows for it.",

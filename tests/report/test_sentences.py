@@ -138,9 +138,12 @@ def test_a_finding_is_said_in_these_words():
     assert [plain(sentence) for sentence in finding_sentences(hand_made(), PROTOCOL)] == [
         "Skin graft: 3 of 18 lids (17%). Advanced skin: 1 of 22 lids (5%).",
         "Crude difference, advanced minus grafted: −12 percentage points (95% interval −33 to +9).",
-        "Adjusted for how the covers were chosen: −8 percentage points (95% interval −30 to +12), p = 0.42.",
+        "Adjusted for the characteristics recorded: −8 percentage points (95% interval −30 to +12), p = 0.42.",
         "4 grafted and 6 advanced lids were due and not measured.",
-        "The difference would vanish if 2 of them (33%) had a poor result; of those measured 5% had.",
+        (
+            "The interval would reach zero if 2 of the lids not measured with the cover that had the better result (33%) had a poor "
+            "result; of those measured 5% had."
+        ),
         (
             "With this many lids a true difference of 41 percentage points would be found in 80% of such series; "
             "the smallest that matters is 15 percentage points."
@@ -152,6 +155,6 @@ def test_a_finding_is_said_in_these_words():
 def test_what_a_finding_does_not_hold_is_said_or_left_out():
     bare = hand_made(adjusted=None, could_find=None, notes=(), unseen=Unseen())
     told = [plain(sentence) for sentence in finding_sentences(bare, PROTOCOL)]
-    assert told[2] == "It could not be adjusted for how the covers were chosen."
+    assert told[2] == "It could not be adjusted for the characteristics recorded."
     assert told[-1] == "Verdict: cannot tell."
     assert len(told) == 5

@@ -32,7 +32,7 @@ def differences_figures(comparison: Comparison, protocol: Protocol) -> tuple[Fig
         return ()
     window = protocol.window(protocol.primary_window).label
     words = (
-        "Square: as measured, with its {} interval. Triangle: adjusted for how the covers were chosen. "
+        "Square: as measured, with its {} interval. Triangle: adjusted for the characteristics recorded. "
         "Left of zero means less with advanced skin."
     )
     level = rule_place(protocol).figure("confidence_level", formats.percent)

@@ -26,7 +26,8 @@ from outcomes.report.traced_text import plain, say
 
 WORDS = (
     "Adjusted differences with {} intervals, each divided by the smallest difference that matters, which the protocol sets. "
-    "Pale band: less than matters. Filled: better, or may be better, with one cover. The numbers are advanced minus grafted, in the "
+    "Pale band: smaller than that. Filled: better, or may be better, with one cover. Where more is better, the sign is turned in the "
+    "drawing, so that left favours advanced skin. The numbers are advanced minus grafted, in the "
     "unit of the measure."
 )
 

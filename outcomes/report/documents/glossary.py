@@ -10,7 +10,7 @@ TERMS = (
     ("Division", "The second operation, in which the pedicle of the flap is cut. Day 0 of every lid measure."),
     (
         "E-value",
-        "How strongly something unrecorded would have to be tied to cover and result to explain a difference away.",
+        "How strongly something unrecorded would have to be associated with both cover and result to explain a difference away.",
     ),
     ("Effective number", "How many unweighted lids a weighted comparison is worth."),
     ("Exploratory", "A comparison that was not planned; it has an interval and a p value, and no verdict."),
@@ -28,7 +28,7 @@ TERMS = (
     ("Overlap weights", "Weights that let a lid count by how well it could have had the other cover."),
     (
         "p",
-        "How often chance alone would give a difference at least so large; corrected: for how many comparisons were planned.",
+        "How often chance would give a difference so large if the covers did not differ; corrected: for how many comparisons were planned.",
     ),
     ("Percentage points", "The difference between two shares in per cent: 35% and 6% are 29 percentage points apart."),
     (
@@ -36,7 +36,7 @@ TERMS = (
         "A check of the crude difference: the covers are exchanged between patients at random, many times.",
     ),
     ("Planned", "Each measure once, by its main outcome, at the main review."),
-    ("q", "The share of false differences to be expected among those with a q so small."),
+    ("q", "The share of false differences to be expected among those with a q at most as large."),
     ("Quartiles", "A quarter of the lids lie below the lower, a quarter above the upper."),
     (
         "Smallest difference that matters",
@@ -47,8 +47,8 @@ TERMS = (
         "Win probability",
         "The probability that a lid with advanced skin has the better grade than one with a skin graft, ties counted half.",
     ),
-    ("better", "The adjusted interval excludes none, and the correction for many comparisons leaves it so."),
-    ("may be better", "The adjusted interval excludes none; the correction for many comparisons does not leave it so."),
+    ("better", "The adjusted interval excludes zero, and the correction for many comparisons leaves it so."),
+    ("may be better", "The adjusted interval excludes zero; the correction for many comparisons does not leave it so."),
     ("no difference that matters", "The adjusted interval lies wholly within the smallest difference that matters."),
     ("cannot tell", "Neither a difference nor its absence can be said, or a reason withholds it, which is named."),
     ("too few to say", "Fewer lids than the protocol's minimum in a cohort, or no interval."),

@@ -269,7 +269,7 @@ ESTIMATORS = (
     ("An E-value says how strong something unrecorded would have to be {}.", ("evalue",)),
 )
 VERDICTS = (
-    "A measure is better with a cover when its adjusted interval excludes none and the correction leaves it so, may be better when "
+    "A measure is better with a cover when its adjusted interval excludes zero and the correction leaves it so, may be better when "
     "only the first holds, and has no difference that matters when the interval lies within the smallest difference that matters; "
     "else it cannot be told. A difference is withheld where the covers do not overlap, where it does not survive that lids were "
     "measured more completely with one cover, and where masked assessors saw less."

@@ -11,7 +11,7 @@ from outcomes.report.traced_text import Figure, Phrase, Place, joined, say
 
 NOTE = (
     "From operation to division, of the lids that were divided. The covers are planned to be divided at different times, so "
-    "this describes the price of each and compares nothing."
+    "this describes each cover and is no comparison of them."
 )
 
 

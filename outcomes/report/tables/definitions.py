@@ -69,6 +69,7 @@ def _timed_cells(timed: Timed, protocol: Protocol) -> tuple[Phrase, ...]:
         measure = protocol.measure(timed.measure)
         bound = timed.when.says(protocol.value_field(measure).unit)
         known = (
-            f"reviews: {measure.label[0].lower()}{measure.label[1:]} {bound}, so it is known to lie between two reviews"
+            f"reviews: {measure.label[0].lower()}{measure.label[1:]} {bound} at two reviews in a row; it began between the first of "
+            "these and the review before"
         )
     return ((timed.label,), (known,), (timed.clock,), (", ".join(timed.competing) or "–",))

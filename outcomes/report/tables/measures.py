@@ -34,12 +34,14 @@ COHORTS = ("grafted", "advanced")
 MAIN, OTHERS = "Main measures", "Further measures with a difference"
 RESULTS_NOTE = "Means with standard deviations, or lids with a poor result of lids measured."
 MEDIANS_NOTE = "Means, medians where a mean is left out of public output, or lids with a poor result of lids measured."
-GRADES_NOTE = "Grades are ordered, not measured: their means are compared because a linear model adjusts these well."
+GRADES_NOTE = "Grades are ordered, not measured: comparing their means takes the steps between grades as equal."
 P_NOTE = (
     "p is that of the adjusted difference, or of the crude one where nothing could be adjusted for. Corrected: by Holm's method with "
     "the weights of the protocol, over the planned comparisons."
 )
-Q_NOTE = "q: the share of false differences among those with a q so small (Benjamini and Hochberg)."
+Q_NOTE = (
+    "q: the share of false differences to be expected among those with a q at most as large (Benjamini and Hochberg)."
+)
 FINDINGS_NOTE = (
     "Planned: the main outcome in the primary window. Differences are advanced minus grafted. Exploratory rows carry no verdict. "
     "Permutation: the check of the crude difference by permuting patients; its error is exact where every permutation was made."

@@ -31,12 +31,14 @@ CHECKS: dict[CheckId, str] = {
     "overlap_weighted": "Overlap-weighted",
 }
 CHECKS_NOTE = (
-    "Each is the adjusted difference again, advanced minus grafted, with its interval and one thing done differently."
+    "Each is the adjusted difference again, advanced minus grafted, with its interval and one thing done differently. "
+    "A revised lid that counts as poor is given a value no better than the limit of a poor result. Within surgeons: among the surgeons "
+    "who did both covers; where all did and the surgeon is adjusted for anyway, this is the main analysis again."
 )
 UNSEEN_NOTE = (
-    "To vanish: how many lids not measured would have to have a poor result, or by how much they would have to be worse on average "
-    "than those measured, for the interval of the adjusted difference to reach none. If all unseen were worst or best: the ends of the "
-    "crude difference if every lid not measured had the worst result with one cover and the best with the other."
+    "To reach zero: how many of the lids not measured with the cover that had the better result would have to have a poor result, or by "
+    "how much they would have to be worse on average than those measured, for the interval to reach zero. If all unseen were worst or "
+    "best: the ends of the crude difference if every lid not measured had the worst result with one cover and the best with the other."
 )
 
 
@@ -89,7 +91,7 @@ def unseen_table(comparison: Comparison, protocol: Protocol) -> Table:
             for cohort in ("grafted", "advanced")
         ),
         Column("adjusted", "Adjusted difference (interval)", "right"),
-        Column("tipping", "To vanish", "right"),
+        Column("tipping", "To reach zero", "right"),
         Column("worst", "If all unseen were worst or best", "right"),
         Column("e_value", "E-value (limit)", "right"),
     )
@@ -102,8 +104,8 @@ def unseen_table(comparison: Comparison, protocol: Protocol) -> Table:
 
 
 E_VALUE_NOTE = (
-    "E-value: how strongly something unrecorded would have to be tied both to the choice of cover and to the result, as a risk "
-    "ratio, to explain the difference away; in brackets the same for the end of the interval nearest to none (VanderWeele & Ding 2017)."
+    "E-value: how strongly something unrecorded would have to be associated both with the choice of cover and with the result, as a risk "
+    "ratio, to explain the difference away; in brackets the same for the end of the interval nearest to zero (VanderWeele & Ding 2017)."
 )
 
 

@@ -33,8 +33,11 @@ def timing_table(comparison: Comparison, protocol: Protocol) -> Table:
         Column("verdict", "Verdict"),
     )
     notes = [
-        ("p is that of the difference at the month. p, whole course: of one test over the whole course of an event.",)
+        (
+            "p is that of the difference at the month. p, whole course: of one crude test over the course of an event, not adjusted.",
+        )
     ]
+    notes.append(("Events so far are counts; the share allows for lids no longer followed.",))
     notes.extend(
         (f"{labels[each.event]}, {each.at_months} months: {note_words(each.notes)}",)
         for each in comparison.timing
@@ -88,7 +91,11 @@ def means_table(comparison: Comparison, protocol: Protocol) -> Table:
         Column("advanced", COVERS["advanced"], "right"),
         Column("difference", "Advanced minus grafted (interval)", "right"),
     )
-    notes = [("The mean number of months free of the event, counted only up to the month given.",)]
+    notes = [
+        (
+            "The mean number of months free of the event, counted only up to the month given; the difference is crude, not adjusted.",
+        )
+    ]
     notes.extend((f"{labels[each.event]}: {note_words(each.notes)}",) for each in comparison.means if each.notes)
     return Table("means", "Mean time to each event, in months", columns, rows, tuple(notes))
 
