@@ -1,4 +1,4 @@
-"""How is work shared between processors? What is asked of another one is a function of a module, and plain data go and come."""
+"""Run functions of modules in two further processes, with plain data in and out."""
 
 from __future__ import annotations
 

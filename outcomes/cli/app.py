@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import sys
+from concurrent.futures import BrokenExecutor
 from importlib import import_module
 
 import typer
@@ -104,6 +105,13 @@ def main() -> None:
     except OSError as error:
         place = f"{error.filename}: " if error.filename else ""
         say_refusal(OutcomesError(f"{place}{error.strerror or error}; give another place, or mend its rights"))
+        sys.exit(OutcomesError.exit_code)
+    except BrokenExecutor:
+        say_refusal(
+            OutcomesError(
+                "a helping process was ended from outside, as when memory runs out; close programs and try again"
+            )
+        )
         sys.exit(OutcomesError.exit_code)
     except KeyboardInterrupt:
         typer.echo("Stopped. The register holds what it held before this command.", err=True)

@@ -27,7 +27,8 @@ class Difference:
 
     def __str__(self) -> str:
         """Say the difference as `measures retraction, poor: … is now …`."""
-        place = " ".join(part for part in (self.table, self.entry) if part) + (f", {self.key}" if self.key else "")
+        named = " ".join(part for part in (self.table, self.entry) if part)
+        place = ", ".join(part for part in (named, self.key) if part)
         if self.added:
             return f"{place}: added" + (f", {_shown(self.after)}" if self.key else "")
         if self.removed:

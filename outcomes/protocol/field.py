@@ -210,7 +210,7 @@ def _read_number(field: Field, raw: Raw, as_of: date) -> Reading:  # noqa: ARG00
     low, high = field.limits
     if number != number or not low <= number <= high:  # noqa: PLR0124 - not a number
         return _wrong(raw, field.says())
-    return Reading(number)
+    return Reading(number + 0.0)  # a minus before zero is no other value
 
 
 def _read_acuity(field: Field, raw: Raw, as_of: date) -> Reading:

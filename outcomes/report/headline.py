@@ -31,10 +31,10 @@ QUESTION = (
 DOUBTS = (
     "no_overlap",
     "too_few",
-    "follow_up_differs",
+    "imbalance",
     "missing_could_reverse",
     "masking_matters",
-    "imbalance",
+    "follow_up_differs",
     "clock_matters",
     "single_assessor",
     "converted",

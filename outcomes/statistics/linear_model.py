@@ -1,4 +1,4 @@
-"""The difference of two means by a linear model, with a standard error that holds for lids of one patient."""
+"""The difference of two means by a linear model, with the cluster-robust (CR2) standard error by patient."""
 
 from __future__ import annotations
 

@@ -130,3 +130,8 @@ def test_the_future_is_what_lies_after_the_date_given():
 )  # fmt: skip
 def test_a_poor_result_is_said_in_words(measure, words):
     assert PROTOCOL.poor_words(PROTOCOL.measure(measure)) == words
+
+
+def test_a_minus_before_zero_is_no_other_value():
+    [reading] = [default_protocol().field("reconstructions", "fellow_logmar").read("-0", as_of=date(2026, 6, 30))]
+    assert str(reading.value) == "0.0"

@@ -1,4 +1,4 @@
-"""Which value of comparison.json does the address of a printed number name?"""
+"""Look up the value of comparison.json that an address names."""
 
 from __future__ import annotations
 

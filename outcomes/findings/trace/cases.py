@@ -1,4 +1,4 @@
-"""Which lids are behind a finding, a line of the baseline table, or a step of the flow?"""
+"""The lids behind a finding, a line of the baseline table, or a step of the flow."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What does one printed number mean, how was it asked for, and which cases are behind it?
+"""Trace a printed number to its definition, its query and its cases.
 
 For the surgeon's own machine only: it names study codes. The cases are found again from the register, in few words of their
 own, so that whoever doubts a number can count them.

@@ -1,4 +1,4 @@
-"""How is a number's address asked of the register again?"""
+"""An address of comparison.json as a request to the case series, and the cases that answer it."""
 
 from __future__ import annotations
 
