@@ -98,7 +98,7 @@ def still_planned(seed: int, arrangements: Arrangements, truth: Truth) -> None:
 
 
 def queries(arrangements: Arrangements) -> None:
-    """Rows that are legal but odd, for the register to ask about."""
+    """Rows that are valid but unusual, for the register to ask about."""
     for one in arrangements.choose("defect wider than lid", lambda one: alone(one) and one.standing["width"] > 1.2):
         one.row.update({"defect_width_mm": one.row["lid_width_mm"] + 2})
     for one in arrangements.choose("little tarsus left", alone, 2):

@@ -40,6 +40,31 @@ missing: true effect and confounding together.
 - Lash loss: follows the width of the defect and nothing else.
 - Upper lid: no effect. Recurrence: no effect of the cover.
 
+## What the comparison says six months after division
+
+Planned outcomes, adjusted; a test holds this table to the comparison. Two of seventeen read better and two may be better, where
+chance alone would give about one. Swelling is also better with advanced skin at one week, six weeks and three months.
+
+| measure | planted | said |
+|---|---|---|
+| `margin_position` | no effect | no difference that matters |
+| `retraction` | no effect; crude confounded | no difference that matters |
+| `scleral_show` | no effect | no difference that matters |
+| `notching` | a few points | no difference that matters |
+| `lash_loss` | no effect | no difference that matters |
+| `oedema` | a large effect | may be better with advanced |
+| `ectropion` | no effect | no difference that matters |
+| `entropion` | no effect | cannot tell |
+| `trichiasis` | no effect | cannot tell |
+| `margin_redness` | no effect | cannot tell |
+| `lagophthalmos` | no effect | no difference that matters |
+| `corneal_staining` | no effect | no difference that matters |
+| `watering` | no effect | cannot tell |
+| `colour_mismatch` | a moderate effect | better with advanced |
+| `contour_mismatch` | a moderate effect | better with advanced |
+| `upper_lid_retraction` | no effect | no difference that matters |
+| `satisfaction` | follows from the rest | may be better with advanced |
+
 ## What makes it hard
 
 - The defect chooses the cover. Log odds of advancement, for each step: {log_odds}.
@@ -60,7 +85,7 @@ missing: true effect and confounding together.
 
 ## Told by hand
 
-Everything loads; the rows that are legal but odd are there to be asked about.
+Everything loads; the rows that are valid but unusual are there to be asked about.
 
 {stories}
 """

@@ -1,4 +1,4 @@
-"""Find rows that are legal but odd, which are stored and listed as queries."""
+"""Find rows that are valid but unusual, which are stored and listed as queries."""
 
 from __future__ import annotations
 

@@ -58,7 +58,7 @@ class Entry:
 
 @dataclass(frozen=True)
 class RowQuery:
-    """A row that is legal but odd: stored, and listed for the clinic to look at again."""
+    """A row that is valid but unusual: stored, and listed for the clinic to look at again."""
 
     sheet: str
     row: int

@@ -235,11 +235,11 @@ def say_counts(path: Path, recorded: LoadResult) -> None:
 
 
 def say_queries(queries: list[str]) -> None:
-    """List what is legal but odd, at most a screenful."""
+    """List what is valid but unusual, at most a screenful."""
     if not queries:
         typer.echo("No queries: no row was odd.")
         return
-    typer.echo(f"{counted(len(queries), 'query', 'queries')} (legal but odd; stored; check against the notes):")
+    typer.echo(f"{counted(len(queries), 'query', 'queries')} (valid but unusual; stored; check against the notes):")
     _list(queries, QUERIES_SHOWN)
 
 

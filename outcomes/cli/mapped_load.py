@@ -113,7 +113,9 @@ def _say(request: MappedLoad, sheets: tuple[ForeignSheet, ...], file: MappingFil
     _say_refused(request, mapped)
     _say_first_cases(rows)
     if mapped.checked.queries:
-        typer.echo(f"{counted(len(mapped.checked.queries), 'query', 'queries')} (legal but odd; stored with the rows)")
+        typer.echo(
+            f"{counted(len(mapped.checked.queries), 'query', 'queries')} (valid but unusual; stored with the rows)"
+        )
 
 
 def _say_unmapped(sheets: tuple[ForeignSheet, ...], file: MappingFile, mapped: MappedRows) -> None:

@@ -218,7 +218,7 @@ class Characteristic:
 
 @dataclass(frozen=True, config=STRICT)
 class Query:
-    """A legal but odd row: a field over another field, under a bound, or over a bound.
+    """A valid but unusual row: a field over another field, under a bound, or over a bound.
 
     With `lacks_event`, the bound makes the row odd only when the case has no event of that kind.
     """

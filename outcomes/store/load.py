@@ -24,7 +24,7 @@ from outcomes.store.transaction import Draft, changing
 
 
 class RaisedQuery(Protocol):
-    """A query that the checks raised on a row: legal but odd."""
+    """A query that the checks raised on a row: valid but unusual."""
 
     @property
     def sheet(self) -> str:

@@ -7,6 +7,7 @@ program's. Percentages are those printed, with the misprints that are known.
 
 import csv
 import json
+import re
 from datetime import date, timedelta
 from functools import cache
 from pathlib import Path
@@ -257,3 +258,9 @@ def test_the_clock_of_operation_changes_next_to_nothing_of_the_demo(whole_demo):
     check = main_of(whole_demo, "oedema").check("operation_clock")
     assert check.high < 0
     assert "clock_matters" not in {each.code for each in whole_demo.warnings}
+
+
+def test_the_page_of_what_was_planted_tells_each_verdict(whole_demo):
+    page = (DEMO / "PLANTED.md").read_text(encoding="utf-8")
+    told = dict(re.findall(r"^\| `(\w+)` \| .* \| (.*) \|$", page, re.MULTILINE))
+    assert told == {each.measure: each.verdict for each in whole_demo.findings if each.family == "planned"}
