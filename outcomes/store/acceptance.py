@@ -41,7 +41,9 @@ class Acceptance:
     reason: str
 
 
-def accept_query(path: Path, query: AcceptedQuery, *, source: Source, at: datetime, patience: Patience = PATIENT) -> int:
+def accept_query(
+    path: Path, query: AcceptedQuery, *, source: Source, at: datetime, patience: Patience = PATIENT
+) -> int:
     """The query is accepted afterwards; gives the number of the change.
 
     After a failure nothing is changed. Raises RegisterRefused without a reason, or for what is no identifier of a query.

@@ -170,6 +170,7 @@ def _stamp(stamp: Stamp, threshold: int) -> Stamp:
         fingerprint=stamp.fingerprint,
         selection=tuple(map(choice_without_codes, stamp.selection)),
         suppressed_below=threshold,
+        protocol_lacks=stamp.protocol_lacks,
     )
 
 
