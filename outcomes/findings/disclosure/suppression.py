@@ -30,7 +30,7 @@ from outcomes.findings.results import (
 )
 from outcomes.protocol import Protocol
 
-_CODES = {"sites", "surgeons"}
+CODES = {"sites", "surgeons"}
 
 
 def public(comparison: Comparison, protocol: Protocol) -> Comparison:
@@ -176,12 +176,12 @@ def _stamp(stamp: Stamp, threshold: int) -> Stamp:
 
 def choice_without_codes(choice: Choice) -> Choice:
     """What was chosen, without the codes of surgeons and sites."""
-    return Choice(choice.id, (f"{len(choice.values)} chosen",) if choice.id in _CODES else choice.values)
+    return Choice(choice.id, (f"{len(choice.values)} chosen",) if choice.id in CODES else choice.values)
 
 
 def step_without_codes(step: FlowStep) -> FlowStep:
     """The step without the codes of surgeons and sites that were chosen."""
-    label = f"{step.label.count(',') + 1} chosen" if step.id in _CODES else step.label
+    label = f"{step.label.count(',') + 1} chosen" if step.id in CODES else step.label
     return FlowStep(step.id, step.grafted, step.advanced, step.lost, label, step.window)
 
 
