@@ -18,6 +18,7 @@ from outcomes.report.charts.flow import flow_figures
 from outcomes.report.charts.follow_up import followed_figures, seen_figures
 from outcomes.report.charts.grades import grades_figures
 from outcomes.report.charts.individual_values import lids_figures
+from outcomes.report.charts.learning import learning_figures
 from outcomes.report.charts.overview import overview_figures
 from outcomes.report.charts.theme import SCREEN
 from outcomes.report.charts.windows import windows_figures
@@ -28,7 +29,8 @@ Written = tuple[Picture, tuple[Path, ...]]
 FIGURES: tuple[Figures, ...] = (
     overview_figures, flow_figures, balance_figures, differences_figures, checks_figures, lids_figures, courses_figures,
     pairs_figures, windows_figures,
-    grades_figures, curves_figures, months_figures, seen_figures, followed_figures,
+    grades_figures, curves_figures, months_figures, learning_figures, seen_figures,
+    followed_figures,
 )  # fmt: skip
 MANY: tuple[Figures, ...] = (courses_figures, windows_figures, grades_figures, curves_figures)
 """These take longest, so they are begun first."""

@@ -40,6 +40,7 @@ FOLDS = (
     Fold("lids", "Single lids", charts=("every-lid", "courses", "fellow-")),
     Fold("grades", "Distribution of grades", charts=("grades-",), further=True),
     Fold("timed", "Recurrence, revision and time course", ("timing", "means"), ("curve-", "timing")),
+    Fold("learning", "Case order, surgeons and calendar time", ("learning", "surgeons", "calendar"), ("learning",)),
     Fold("days_shut", "Days with the eye shut", ("days_shut",)),
     Fold("flow", "Patient flow", ("flow", "cohorts"), ("flow",)),
     Fold("who", "Characteristics before operation", ("baseline",), ("balance",)),
