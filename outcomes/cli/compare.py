@@ -78,7 +78,8 @@ def report_comparison(
     from outcomes.parallel import processors
     from outcomes.report import Charts
 
-    with processors("outcomes.findings.comparison", "outcomes.report.charts.catalogue") as elsewhere:
+    drawing = ("outcomes.report.charts.catalogue",) if charts[0] else ()
+    with processors("outcomes.findings.comparison", *drawing) as elsewhere:
         comparison, protocol = compared(*source, selected, elsewhere)
         shown = for_purpose(comparison, protocol, purpose)
         write_comparison(shown, protocol, out, elsewhere, charts=Charts(*charts))

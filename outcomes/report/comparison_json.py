@@ -58,6 +58,7 @@ def document(comparison: Comparison) -> Tree:
         "adjustment": _adjustment(comparison.adjustment),
         "families": [_plain(family) for family in comparison.families],
         "learning": [_plain(course, *INTERVAL) for course in comparison.learning],
+        "surgeons": [_plain(each, *INTERVAL) for each in comparison.surgeons],
         "calendar": [_plain(trend, *INTERVAL) for trend in comparison.calendar],
         "findings": [_finding(finding) for finding in comparison.findings],
         "timing": [_timed(finding) for finding in comparison.timing],

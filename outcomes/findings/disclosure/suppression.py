@@ -14,7 +14,7 @@ from itertools import groupby
 
 from outcomes.cohort import Choice
 from outcomes.errors import DataRefused
-from outcomes.findings.disclosure.counts import public_balance, public_flow, safe, safe_part
+from outcomes.findings.disclosure.counts import OTHER_LEVELS, public_balance, public_flow, safe, safe_part
 from outcomes.findings.disclosure.public_findings import Rules, public_findings, second_lids
 from outcomes.findings.disclosure.public_timing import public_timing
 from outcomes.findings.disclosure.rounding import brief, hundredths
@@ -117,20 +117,30 @@ def _coded(lines: tuple[BalanceLine, ...], protocol: Protocol) -> tuple[BalanceL
 
 def coded_levels(lines: tuple[BalanceLine, ...], protocol: Protocol) -> tuple[BalanceLine, ...]:
     """The lines with levels that are codes of persons or places by number, the largest first."""
-    coded = {
-        each.id: each.label
-        for each in protocol.characteristics
-        if each.levels_of and _is_code(each.levels_of, protocol)
-    }
+    numbers = code_numbers(lines, protocol)
+    coded = {field for field, _ in numbers}
     shown: list[BalanceLine] = []
     for name, group in groupby(lines, key=lambda line: line.field):
         of_field = list(group)
         if name in coded:
-            of_field.sort(key=lambda line: (bool(line.note), -(line.grafted or 0) - (line.advanced or 0), line.level))
-        for place, line in enumerate(of_field, 1):
-            number = f"{coded[name].lower()} {place}" if name in coded and not line.note else line.level
-            shown.append(replace(line, level=number))
+            of_field.sort(key=_largest_first)
+        shown.extend(replace(line, level=numbers.get((name, line.level), line.level)) for line in of_field)
     return tuple(shown)
+
+
+def code_numbers(lines: tuple[BalanceLine, ...], protocol: Protocol) -> dict[tuple[str, str], str]:
+    """What stands for each code of a person or a place, by its field and itself: its number, the largest first."""
+    numbers: dict[tuple[str, str], str] = {}
+    for each in protocol.characteristics:
+        if each.levels_of and _is_code(each.levels_of, protocol):
+            of_field = sorted((line for line in lines if line.field == each.id), key=_largest_first)
+            codes = [line.level for line in of_field if line.level != OTHER_LEVELS]
+            numbers |= {(each.id, code): f"{each.label.lower()} {place}" for place, code in enumerate(codes, 1)}
+    return numbers
+
+
+def _largest_first(line: BalanceLine) -> tuple[bool, float, str]:
+    return line.level == OTHER_LEVELS, -(line.grafted or 0) - (line.advanced or 0), line.level
 
 
 def _line(line: BalanceLine, level: str) -> BalanceLine:

@@ -46,9 +46,9 @@ class LearningPoint:
     """The smoothed mean of a main outcome at one place in the order of cases of a cover, counted from 1."""
 
     case: int
-    estimate: float | None
-    low: float | None
-    high: float | None
+    estimate: float
+    low: float
+    high: float
 
 
 @dataclass(frozen=True)
@@ -60,6 +60,19 @@ class LearningCourse:
     cohort: str
     n: int
     points: tuple[LearningPoint, ...]
+
+
+@dataclass(frozen=True)
+class SurgeonDifference:
+    """The adjusted difference of a main outcome among one surgeon's lids, of which so many were measured; exploratory."""
+
+    measure: str
+    surgeon: str
+    grafted: int
+    advanced: int
+    estimate: float
+    low: float
+    high: float
 
 
 @dataclass(frozen=True)
@@ -120,6 +133,7 @@ class Comparison:
     warnings: tuple[Caution, ...]
     families: tuple[FamilySummary, ...] = ()
     learning: tuple[LearningCourse, ...] = ()
+    surgeons: tuple[SurgeonDifference, ...] = ()
     calendar: tuple[CalendarTrend, ...] = ()
     days_shut: DaysShut | None = None
     queries: tuple[str, ...] = field(default=())
