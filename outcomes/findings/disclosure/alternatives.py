@@ -49,7 +49,7 @@ class Alternatives:
     @property
     def has_small(self) -> bool:
         """Whether there is any small count."""
-        return self.differs.shape[1] > 0
+        return bool(self.differs.shape[1])
 
     def leave_open(self, alike: Flags) -> bool:
         """Whether every small count is another one in some alternative of those that are alike."""
@@ -84,14 +84,17 @@ def _moved(values: Numbers, scale: Scale) -> Iterator[Numbers]:
 def _alike(series: Numbers, scale: Scale) -> Flags:
     """Which series have the printed middle value, quartiles and poor lids of the first."""
     n = series.shape[1]
-    shares = (*((0.5,) if safe_middle(n, scale.threshold) else ()), *((0.25, 0.75) if safe_quartiles(n, scale.threshold) else ()))
+    shares = (
+        *((0.5,) if safe_middle(n, scale.threshold) else ()),
+        *((0.25, 0.75) if safe_quartiles(n, scale.threshold) else ()),
+    )
     places = [place(share * (n - 1)) for share in shares for place in (math.floor, math.ceil)]
-    alike = np.isclose(series[:, places], series[0, places]).all(axis=1)
+    alike: Flags = np.asarray(np.isclose(series[:, places], series[0, places]).all(axis=1))
     if scale.poor is None:
-        return np.asarray(alike)
+        return alike
     poor = is_poor(series.ravel(), scale.poor).reshape(series.shape).sum(axis=1)
     printed = [public_events(int(each), n, scale.threshold) for each in poor]
-    return np.asarray(alike & [each == printed[0] for each in printed])
+    return np.logical_and(alike, [each == printed[0] for each in printed])
 
 
 def _counted(series: Numbers, scale: Scale) -> Counts:
@@ -112,4 +115,4 @@ def leave_open(sides: tuple[Alternatives, Alternatives], interval: Contrast | No
     for end in (interval.low, interval.high):
         printed = interval.estimate + (end - interval.estimate) * ratio
         alike &= np.round(printed, decimals) == round(end, decimals)
-    return one.leave_open(alike.any(axis=1)) and other.leave_open(alike.any(axis=0))
+    return all(each.leave_open(np.asarray(alike.any(axis=axis))) for each, axis in ((one, 1), (other, 0)))
