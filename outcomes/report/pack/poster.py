@@ -15,7 +15,7 @@ from outcomes.report.charts.drawing import picture, standing_alone
 from outcomes.report.charts.flow import Flow, flow_figure
 from outcomes.report.charts.theme import TWO_COLUMNS
 from outcomes.report.headline import NOT_RANDOM, message, who_sentence
-from outcomes.report.pack import tables as made
+from outcomes.report.pack import talk_tables as made
 from outcomes.report.pack.figures import FigureOfPack, caption_of, curve_names, in_print
 from outcomes.report.pack.manuscript import Part, gap, verdicts
 from outcomes.report.stamp import stamp_line
