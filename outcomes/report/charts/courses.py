@@ -155,6 +155,7 @@ def _time_axis(courses: list[LidCourse], protocol: Protocol) -> alt.X:
         title=None,
         grid=False,
         labelOverlap="greedy",
+        labelSeparation=4,
     )
     return alt.X("at:Q", axis=axis, scale=alt.Scale(domain=[0, last**0.5], nice=False))
 

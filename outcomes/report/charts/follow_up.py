@@ -13,7 +13,7 @@ from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure
 from outcomes.report.charts.theme import COLOURS, FAINT, INK, Panel, Size
 from outcomes.report.finding_index import who_phrase
 
-TALLEST, ROW, NAMED = 50, 0.95, 0.85  # of both panels, of one row, and of the least row that carries its case's code
+TALLEST, ROW, NAMED = 46, 0.95, 0.85  # of both panels, of one row, and of the least row that carries its case's code
 DAYS_A_MONTH = 30.4375
 SHAPES = (
     "cross", "diamond", "square", "triangle-up", "triangle-down", "triangle-right", "triangle-left", "circle", "wedge",
