@@ -58,7 +58,7 @@ class Size:
         return self.em(0.125)
 
 
-SCREEN = Size("screen", 640, 12, 11, 2, titled=True, bold=True, near=70)
+SCREEN = Size("screen", 480, 12, 11.5, 2, titled=True, bold=True, near=50)
 ONE_COLUMN = Size("85mm", 85 * POINTS_IN_MM, 8, 7, 1)
 TWO_COLUMNS = Size("175mm", 175 * POINTS_IN_MM, 8, 7, 3)
 SLIDE = Size("slide", 872, 20, 18, 3, plot=0.72, terse=True)
