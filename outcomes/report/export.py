@@ -1,4 +1,4 @@
-"""The files of a comparison: the page, the charts, the page of charts to explore, and the tables."""
+"""The files of a comparison: the page, the charts and the tables."""
 
 from __future__ import annotations
 
@@ -52,27 +52,27 @@ def write_report(
     from outcomes.report.tables.writers.registry import write_table
 
     (out / "tables").mkdir(parents=True, exist_ok=True)
-    pictures, written = _write_charts(comparison, protocol, out, charts or Charts(), elsewhere or OneByOne())
+    pictures, explorer, written = _write_charts(
+        comparison, protocol, out / "charts", charts or Charts(), elsewhere or OneByOne()
+    )
     tables = all_tables(comparison, protocol)
     first = out / "report.html"
-    first.write_text(page(comparison, protocol, tables, pictures), encoding="utf-8")
+    first.write_text(page(comparison, protocol, tables, pictures, explorer=explorer), encoding="utf-8")
     for table in (each for each in tables if each.rows):
         written.extend(write_table(table, out / "tables", comparison.stamp, "csv", "html"))
     return (first, *written)
 
 
 def _write_charts(
-    comparison: Comparison, protocol: Protocol, out: Path, wanted: Charts, elsewhere: Executor
-) -> tuple[tuple[Picture, ...], list[Path]]:
-    """Draw the charts into their folder, and write the page to explore them."""
+    comparison: Comparison, protocol: Protocol, folder: Path, wanted: Charts, elsewhere: Executor
+) -> tuple[tuple[Picture, ...], str, list[Path]]:
+    """Draw the charts into their folder, and give them, packed too for a browser to explore, and their files."""
     if not wanted.drawn:
-        return (), []
+        return (), "", []
     from outcomes.report.charts.catalogue import write_pictures
     from outcomes.report.charts.drawing import Forms
-    from outcomes.report.charts.interactive import bundle
-    from outcomes.report.documents.interactive import interactive_page
+    from outcomes.report.charts.interactive import bundle, packed_explorer
 
-    folder, page = out / "charts", out / "charts.html"
     folder.mkdir(parents=True, exist_ok=True)
     program = elsewhere.submit(bundle)
     forms = Forms(ppi=PRINT_PPI if wanted.png else 0, spec=True)
@@ -80,8 +80,7 @@ def _write_charts(
         comparison, protocol, folder, made=(stamp_line(comparison.stamp), forms), elsewhere=elsewhere
     )
     pictures = tuple(each for each, _ in drawn)
-    page.write_text(interactive_page(comparison, pictures, program.result()), encoding="utf-8")
-    return pictures, [page, *(file for _, files in drawn for file in files)]
+    return pictures, packed_explorer(pictures, program.result()), [file for _, files in drawn for file in files]
 
 
 def all_tables(comparison: Comparison, protocol: Protocol) -> tuple[Table, ...]:
