@@ -1,4 +1,4 @@
-"""The files of a comparison: the page, the charts, the page of charts to explore, and the tables."""
+"""The files of a comparison: the page, the charts and the tables."""
 
 from __future__ import annotations
 
@@ -53,8 +53,8 @@ def write_report(
     listed = others.submit(write_tables, tables, out / "tables", comparison.stamp)
     from outcomes.report.documents.page import page
 
-    pictures, drawn = _write_charts(comparison, protocol, out, charts or Charts(), others)
-    first.write_text(page(comparison, protocol, tables, pictures), encoding="utf-8")
+    pictures, explorer, drawn = _write_charts(comparison, protocol, out / "charts", charts or Charts(), others)
+    first.write_text(page(comparison, protocol, tables, pictures, explorer=explorer), encoding="utf-8")
     return (first, *drawn, *listed.result())
 
 
@@ -67,17 +67,15 @@ def write_tables(tables: Sequence[Table], folder: Path, stamp: Stamp) -> tuple[P
 
 
 def _write_charts(
-    comparison: Comparison, protocol: Protocol, out: Path, wanted: Charts, elsewhere: Executor
-) -> tuple[tuple[Picture, ...], list[Path]]:
-    """Draw the charts into their folder, and write the page to explore them."""
+    comparison: Comparison, protocol: Protocol, folder: Path, wanted: Charts, elsewhere: Executor
+) -> tuple[tuple[Picture, ...], str, list[Path]]:
+    """Draw the charts into their folder, and give them, packed too for a browser to explore, and their files."""
     if not wanted.drawn:
-        return (), []
+        return (), "", []
     from outcomes.report.charts.catalogue import write_pictures
     from outcomes.report.charts.drawing import Forms
-    from outcomes.report.charts.interactive import bundle
-    from outcomes.report.documents.interactive import interactive_page
+    from outcomes.report.charts.interactive import bundle, packed_explorer
 
-    folder, page = out / "charts", out / "charts.html"
     folder.mkdir(parents=True, exist_ok=True)
     program = elsewhere.submit(bundle)
     forms = Forms(ppi=PRINT_PPI if wanted.png else 0, spec=True)
@@ -85,8 +83,7 @@ def _write_charts(
         comparison, protocol, folder, made=(stamp_line(comparison.stamp), forms), elsewhere=elsewhere
     )
     pictures = tuple(each for each, _ in drawn)
-    page.write_text(interactive_page(comparison, pictures, program.result()), encoding="utf-8")
-    return pictures, [page, *(file for _, files in drawn for file in files)]
+    return pictures, packed_explorer(pictures, program.result()), [file for _, files in drawn for file in files]
 
 
 def all_tables(comparison: Comparison, protocol: Protocol) -> tuple[Table, ...]:

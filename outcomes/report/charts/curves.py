@@ -89,7 +89,7 @@ def _steps(curves: list[Curve], x: alt.X, canvas: Canvas, size: Size) -> Panel:
         .mark_line(interpolate="step-after", strokeWidth=size.em(0.16), clip=True)
         .encode(x=x, y=alt.Y("estimate:Q", **up), detail="edge:N", **cohort_line(size))
     )
-    return alt.layer(band, lines).properties(width=NOMINAL, height=size.em(14))
+    return alt.layer(band, lines).properties(width=NOMINAL, height=size.em(14 * size.plot))
 
 
 def _risk(curves: list[Curve], across: alt.Scale, canvas: Canvas, size: Size) -> Panel:

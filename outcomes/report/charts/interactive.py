@@ -1,23 +1,34 @@
-"""Charts for a browser: tooltips, and a legend that filters."""
+"""Charts for a browser: tooltips, a legend that filters, and the program that draws them, packed for a page."""
 
 from __future__ import annotations
 
+import base64
+import gzip
 import json
+from collections.abc import Sequence
 from functools import cache
 from typing import Any
 
 import vl_convert
 
-from outcomes.report.charts.drawing import VEGA_LITE
+from outcomes.report.charts.drawing import VEGA_LITE, Picture
 
 CHANNELS = ("fill", "stroke", "color", "shape")
 FAINT = 0.08
 Spec = dict[str, Any]
 
 
+def packed_explorer(pictures: Sequence[Picture], program: str) -> str:
+    """Pack the program and the charts by their ids as base64 of gzip, the same bytes for the same charts."""
+    specs = {each.id: explorable(each.spec) for each in pictures if each.spec is not None}
+    held = json.dumps({"program": program, "specs": specs}, ensure_ascii=False)
+    return base64.b64encode(gzip.compress(held.encode(), mtime=0)).decode()
+
+
 def explorable(spec: Spec) -> Spec:
     """The chart with a selection for each legend: a click on an entry leaves only its marks strong."""
     held: Spec = json.loads(json.dumps(spec))
+    held.pop("$schema", None)
     # A name of a layer is one in the whole chart.
     for number, view in enumerate(_views(held)):
         _with_selection(view, held["datasets"], f"picked{number}")

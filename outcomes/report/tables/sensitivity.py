@@ -25,15 +25,16 @@ CHECKS: dict[CheckId, str] = {
     "operation_clock": "Same time since operation",
     "revision_poor": "Revised lids count as poor",
     "revision_as_seen": "Revised lids as they were seen",
-    "without_first_twenty": "Without the first 20 of each cover",
+    "without_first_twenty": "Without the first 20 a cover",
     "within_surgeon": "Within surgeons",
-    "inverse_measured": "Weighted by the inverse chance of being measured",
+    "inverse_measured": "Weighted for being measured",
     "overlap_weighted": "Overlap-weighted",
 }
 CHECKS_NOTE = (
     "Each is the adjusted difference again, advanced minus grafted, with its interval and one thing done differently. "
     "A revised lid that counts as poor is given a value no better than the limit of a poor result. Within surgeons: among the surgeons "
-    "who did both covers; where all did and the surgeon is adjusted for anyway, this is the main analysis again."
+    "who did both covers; where all did and the surgeon is adjusted for anyway, this is the main analysis again. Weighted for being "
+    "measured: by the inverse chance of being measured."
 )
 UNSEEN_NOTE = (
     "To reach zero: how many of the lids not measured with the cover that had the better result would have to have a poor result, or by "
