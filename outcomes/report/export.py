@@ -74,16 +74,15 @@ def _write_charts(
         return (), "", []
     from outcomes.report.charts.catalogue import write_pictures
     from outcomes.report.charts.drawing import Forms
-    from outcomes.report.charts.interactive import bundle, packed_explorer
+    from outcomes.report.charts.interactive import packed_explorer
 
     folder.mkdir(parents=True, exist_ok=True)
-    program = elsewhere.submit(bundle)
     forms = Forms(ppi=PRINT_PPI if wanted.png else 0, spec=True)
     drawn = write_pictures(
         comparison, protocol, folder, made=(stamp_line(comparison.stamp), forms), elsewhere=elsewhere
     )
     pictures = tuple(each for each, _ in drawn)
-    return pictures, packed_explorer(pictures, program.result()), [file for _, files in drawn for file in files]
+    return pictures, packed_explorer(pictures), [file for _, files in drawn for file in files]
 
 
 def all_tables(comparison: Comparison, protocol: Protocol) -> tuple[Table, ...]:
