@@ -32,6 +32,7 @@ FOLDS = [
     "lids",
     "grades",
     "timed",
+    "learning",
     "days_shut",
     "flow",
     "who",

@@ -58,6 +58,11 @@ PUBLIC_NOTES: frozenset[NoteId] = frozenset(
 )
 
 
+def public_notes(notes: Iterable[Note]) -> tuple[Note, ...]:
+    """The notes that may leave, without the numbers they carry."""
+    return tuple(Note(each.id) for each in notes if each.id in PUBLIC_NOTES)
+
+
 @dataclass(frozen=True)
 class Rules:
     """What decides what is safe: the protocol, and in both cohorts the lids and how many of them are second lids.
@@ -135,7 +140,7 @@ def public_finding(finding: Finding, rules: Rules, risk: Risk) -> Finding:
     seen = all(safe_part(exact(side.n), whole, rules.threshold) for side, whole, _ in both)
     estimated = seen and (_whole_shares(finding, rules) if finding.is_share else risk != "mean")
     complete = estimated and (finding.is_share or risk == "none")
-    notes = tuple(Note(each.id) for each in finding.notes if each.id in PUBLIC_NOTES)
+    notes = public_notes(finding.notes)
     return Finding(
         finding.measure,
         finding.window,

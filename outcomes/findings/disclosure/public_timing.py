@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from itertools import groupby
 
 from outcomes.findings.disclosure.counts import public_count, public_events, safe, safe_events, safe_part
-from outcomes.findings.disclosure.public_findings import PUBLIC_NOTES, SMALL, Rules, public_share
+from outcomes.findings.disclosure.public_findings import SMALL, Rules, public_notes, public_share
 from outcomes.findings.disclosure.rounding import (
     hundredths,
     rounded_adjusted,
@@ -19,7 +19,7 @@ from outcomes.findings.disclosure.rounding import (
     upwards,
     without_numbers,
 )
-from outcomes.findings.results import Bounded, Contrast, Note, StateShare, TimedFinding, TimedShare, exact
+from outcomes.findings.results import Bounded, Contrast, StateShare, TimedFinding, TimedShare, exact
 from outcomes.statistics.difference import square_and_add
 from outcomes.statistics.result import Interval
 
@@ -86,7 +86,7 @@ def _month(finding: TimedFinding, rules: Rules) -> TimedFinding:
         verdict=finding.verdict,
         in_state=_state(finding.in_state, rules),
         withheld=finding.withheld,
-        notes=tuple(Note(each.id) for each in finding.notes if each.id in PUBLIC_NOTES),
+        notes=public_notes(finding.notes),
     )
 
 
@@ -136,7 +136,7 @@ def _verdict_alone(finding: TimedFinding, rules: Rules) -> TimedFinding:
         without_numbers(finding.contrast),
         verdict=None if finding.adjusted is None else finding.verdict,
         withheld="public",
-        notes=(*(Note(each.id) for each in finding.notes if each.id in PUBLIC_NOTES), SMALL),
+        notes=(*public_notes(finding.notes), SMALL),
     )
 
 

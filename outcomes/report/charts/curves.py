@@ -41,6 +41,7 @@ def _figure(timed: Timed, curves: list[Curve], comparison: Comparison) -> Figure
         ((f"{band} {STOP}",), who_phrase(comparison)),
         _described(curves),
         partial(_chart, curves, since(timed)),
+        around=6,
     )
 
 
