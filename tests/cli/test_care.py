@@ -92,7 +92,7 @@ def test_who_withdraws_is_in_no_figure_and_counted_in_the_flow(register):
     "arguments, words",
     [
         (("history", "c2"), "C2"),
-        (("amend", "Ｃ2", "side", "left", "--reason", "x"), "reconstructions C2: side was"),
+        (("amend", "\uff232", "side", "left", "--reason", "x"), "reconstructions C2: side was"),
         (("remove", "c2", "--reason", "x", "--yes"), "reconstructions C2: removed"),
         (("withdraw", "p2", "--reason", "x", "--yes"), "P2 withdrew"),
         (("erase", "c2", "--reason", "x", "--yes"), "C2 is a case of the patient P2"),
