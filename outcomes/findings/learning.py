@@ -1,4 +1,4 @@
-"""Learning and time: the main outcomes over case order by cover, and whether the difference changed over the years."""
+"""Learning, surgeons and time: the main outcomes over case order, each surgeon's own difference, and its change over the years."""
 
 from __future__ import annotations
 
@@ -9,13 +9,14 @@ from outcomes.cohort import CaseSeries
 from outcomes.findings.arrays import Lids, Numbers, lid_cube
 from outcomes.findings.covariates import Covariates
 from outcomes.findings.estimable import estimable
-from outcomes.findings.estimates import limits
+from outcomes.findings.estimates import judged_estimate, limits
 from outcomes.findings.measure_findings import order_by_cover
-from outcomes.findings.outcomes import outcome_values
-from outcomes.findings.results import CalendarTrend, LearningCourse, LearningPoint
-from outcomes.findings.sample import sample_of
+from outcomes.findings.outcomes import outcome_values, scale_of
+from outcomes.findings.results import CalendarTrend, LearningCourse, LearningPoint, SurgeonDifference
+from outcomes.findings.sample import Sample, sample_of
 from outcomes.protocol import COHORTS, Measure
 from outcomes.statistics.linear_model import interaction_design, linear_difference
+from outcomes.statistics.result import Interval
 from outcomes.statistics.smooth_mean import smooth_mean
 
 POINTS = 12
@@ -50,10 +51,44 @@ def _course(series: CaseSeries, measure: Measure, of: tuple[Lids, Numbers], coho
     value = outcome_values(lids, measure, "main")[here]
     at = np.unique(np.round(np.linspace(order[here].min(), order[here].max(), POINTS)))
     found = smooth_mean(order[here], value, lids.patient[here], at=at, confidence_level=_level(series))
-    points = tuple(LearningPoint(int(place) + 1, *limits(each)) for place, each in zip(at, found, strict=True))
-    if points[0].estimate is None:
+    if estimable(found[0].estimate) is None:
         return None
+    ends = (0.0, 1.0) if measure.main_outcome == "share" else series.protocol.limits(measure)
+    points = tuple(LearningPoint(int(place) + 1, *_within(each, ends)) for place, each in zip(at, found, strict=True))
     return LearningCourse(measure.id, series.protocol.primary_window, cohort, int(here.sum()), points)
+
+
+def _within(smoothed: Interval, ends: tuple[float, float]) -> tuple[float, float, float]:
+    """The smoothed mean and its limits, none of them beyond the ends of the scale."""
+    low, high = ends
+    estimate, *both = (min(max(each, low), high) for each in (smoothed.estimate, smoothed.low, smoothed.high))
+    return estimate, both[0], both[1]
+
+
+def surgeon_differences(series: CaseSeries, covariates: Covariates) -> tuple[SurgeonDifference, ...]:
+    """The adjusted difference of each main measure among the lids of each surgeon who did both covers, of several surgeons."""
+    if not covariates.several_surgeons:
+        return ()
+    surgeons = [str(name) for name in np.unique(covariates.stratum) if name]
+    return tuple(
+        difference
+        for measure, lids in _main_measures(series)
+        for surgeon in surgeons
+        if (difference := _of_surgeon(measure, lids, covariates, surgeon)) is not None
+    )
+
+
+def _of_surgeon(measure: Measure, lids: Lids, covariates: Covariates, surgeon: str) -> SurgeonDifference | None:
+    own = covariates.stratum == surgeon
+    here, due = lids.seen & own, lids.second[lids.due & own]
+    columns = covariates.without_surgeon(int(min(due.sum(), (~due).sum())))
+    sample = Sample(lids.second[here], lids.patient[here], columns[here], covariates.rules)
+    if sample.fewest < sample.rules.too_few_lids:
+        return None
+    found = judged_estimate(outcome_values(lids, measure, "main")[here], sample, scale_of(measure, "main", lids.step))
+    if found is None or estimable(found.low) is None:
+        return None
+    return SurgeonDifference(measure.id, surgeon, *sample.crude.lids, found.estimate, found.low, found.high)
 
 
 def calendar_trends(series: CaseSeries, covariates: Covariates) -> tuple[CalendarTrend, ...]:

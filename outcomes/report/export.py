@@ -15,6 +15,7 @@ from outcomes.report.tables.baseline import baseline_table
 from outcomes.report.tables.days_shut import days_shut_table
 from outcomes.report.tables.definitions import definitions_table, timed_table
 from outcomes.report.tables.flow import flow_table, followed_table, groups_table
+from outcomes.report.tables.learning import calendar_table, learning_table, surgeons_table
 from outcomes.report.tables.measures import findings_table, further_table, main_table, planned_table
 from outcomes.report.tables.model import Table
 from outcomes.report.tables.sensitivity import sensitivity_table, unseen_table
@@ -95,6 +96,9 @@ def all_tables(comparison: Comparison, protocol: Protocol) -> tuple[Table, ...]:
         unseen_table(comparison, protocol),
         timing_table(comparison, protocol),
         means_table(comparison, protocol),
+        learning_table(comparison, protocol),
+        surgeons_table(comparison, protocol),
+        calendar_table(comparison, protocol),
         days_shut_table(comparison.days_shut),
         followed_table(comparison, protocol),
         findings_table(comparison, protocol, clock="division"),

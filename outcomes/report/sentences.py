@@ -161,13 +161,17 @@ def verdict_words(finding: Finding) -> str:
     """The verdict for a table cell, with what must be said beside it; or that it is left out."""
     if left_out(finding):
         return f"{finding.verdict} ({NUMBERS_WITHHELD})" if finding.verdict else NOT_SHOWN
+    return noted_verdict(finding)
+
+
+def noted_verdict(finding: Finding) -> str:
+    """The verdict with what must be said beside it."""
+    beside = tuple(note for note in finding.notes if note.id in SAID_BESIDE)
     said = finding.verdict or ABSENT_CELL
-    beside = [
-        note
-        for note in finding.notes
-        if note.id in {"within_important", "not_adjusted", "no_overlap", "unseen", "masked"}
-    ]
-    return f"{said} ({note_words(tuple(beside))})" if beside and finding.verdict else said
+    return f"{said} ({note_words(beside)})" if beside and finding.verdict else said
+
+
+SAID_BESIDE = {"within_important", "not_adjusted", "no_overlap", "unseen", "masked"}
 
 
 def short_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
@@ -182,13 +186,14 @@ def short_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
 
 
 def middle_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
-    """Say one cohort's mean or share with its number of lids, as short as a slide asks."""
+    """Say one cohort's mean, its median where no mean is told, or its share, with its number of lids, as short as a slide asks."""
     place, side = finding_place(finding), getattr(finding, cohort)
     if isinstance(side, Share) or not side.n or not place.holds(f"{cohort}.{side.centre}"):
         return short_result(finding, cohort, protocol)
     field = protocol.value_field(protocol.measure(finding.measure))
     middle = place.figure(f"{cohort}.{side.centre}", formats.mean_of(field))
-    return say("{} (n\u00a0=\u00a0{})", middle, place.figure(f"{cohort}.n", formats.count))
+    lids = place.figure(f"{cohort}.n", formats.count)
+    return say("{}{} (n\u00a0=\u00a0{})", "median\u00a0" if side.centre == "median" else "", middle, lids)
 
 
 def bare_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:

@@ -101,7 +101,10 @@ def test_a_win_probability_is_judged_by_one_half():
 
 def test_what_could_be_found_grows_where_the_estimate_would_be_drawn_in():
     full, apart = (findable_difference(evidence(measured=shares), 0.8) for shares in ((1.0, 1.0), (1.0, 0.5)))
-    # (t at 97.5 % + t at 80 %) x 0.2 with 60 degrees of freedom, Student's table: 2.000 and 0.848.
-    assert full == pytest.approx((2.000 + 0.848) * 0.2, abs=1e-3)
-    assert apart == pytest.approx((2.000 / 0.5 + 0.848) * 0.2, abs=1e-3)
+    # With 60 degrees of freedom t is 2.000 (Student's table) and the normal quantile at 80 % 0.8416; c standard errors solve
+    # (c - t / factor) x (1 - 1/240) = 0.8416 x root of 1 + (c^2 + (t / factor)^2) / 120: by hand, by putting c in, 2.888 and 4.979.
+    for c, reach in ((2.888, 2.000), (4.979, 4.000)):
+        assert (c - reach) * (1 - 1 / 240) == pytest.approx(0.8416 * (1 + (c**2 + reach**2) / 120) ** 0.5, abs=1e-3)
+    assert full == pytest.approx(2.888 * 0.2, abs=1e-3)
+    assert apart == pytest.approx(4.979 * 0.2, abs=1e-3)
     assert findable_difference(evidence(fewest=4), 0.8) is None

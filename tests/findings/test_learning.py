@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import pytest
 
 from outcomes.findings.covariates import covariates
-from outcomes.findings.learning import calendar_trends, learning_courses
+from outcomes.findings.learning import calendar_trends, learning_courses, surgeon_differences
 from tests.rows import after, case, review, series_of, sheets
 
 
@@ -42,8 +42,41 @@ def test_the_trend_is_the_change_of_the_difference_a_year():
     assert trend.p < 0.01
 
 
+def test_no_smoothed_mean_lies_beyond_the_ends_of_the_scale():
+    """Notches of 2 mm fall by 0.08 mm a lid to 0 and stay there: the straight end of the spline would go below."""
+    _, advanced = learning_courses(series({"graft": 0.0, "advancement": -0.08}))
+    assert min(point.low for point in advanced.points) == 0.0
+
+
+def by_surgeon(effects):
+    """Ten lids of each cover for each surgeon; an advanced lid's notch is that much less, by its surgeon."""
+    lids, reviews = [], []
+    for surgeon, effect in effects.items():
+        for number in range(10):
+            for cover in ("graft", "advancement"):
+                name = f"{surgeon}{cover[0].upper()}{number}"
+                lids.append(case(name, cover, surgeon=surgeon, defect_height_mm=5 + number % 4))
+                value = 2 + 0.5 * (number % 2) - (effect if cover == "advancement" else 0)
+                reviews.append(review(name, 183, notch_mm=value))
+    return series_of(sheets(lids, reviews), measures=("notching",))
+
+
+def test_each_surgeon_who_did_both_covers_has_a_difference_of_his_own():
+    one = by_surgeon({"AB": 1.0, "CD": 0.0})
+    ab, cd = surgeon_differences(one, covariates(one))
+    assert (ab.surgeon, ab.grafted, ab.advanced, cd.surgeon) == ("AB", 10, 10, "CD")
+    assert ab.estimate == pytest.approx(-1.0)
+    assert cd.estimate == pytest.approx(0.0, abs=1e-9)
+    assert ab.low < ab.estimate < ab.high < 0 < cd.high
+
+
+def test_a_surgeon_alone_has_none_as_it_would_be_the_main_difference():
+    one = by_surgeon({"AB": 1.0})
+    assert surgeon_differences(one, covariates(one)) == ()
+
+
 def test_too_few_lids_have_neither_course_nor_trend():
     few = series_of(sheets([case("A"), case("B", "advancement")], [review("A", 183, notch_mm=1)]))
     assert learning_courses(few) == ()
-    assert calendar_trends(few, covariates(few)) == ()
+    assert calendar_trends(few, covariates(few)) == surgeon_differences(few, covariates(few)) == ()
     assert after(0)

@@ -25,7 +25,7 @@ def value_at(comparison, protocol, address):
     elif first == "followed_by_window":
         window, cohort, *rest = rest
         held = [f for f in comparison.followed_by_window if (f.window, f.cohort) == (window, cohort)]
-    elif first in {"flow", "balance"}:
+    elif first in {"flow", "balance", "learning", "surgeons", "calendar"}:
         number, *rest = rest
         held = [getattr(comparison, first)[int(number)]]
     elif first == "protocol":
@@ -49,7 +49,10 @@ def below(held, path):
         if held is None:
             return None
         if isinstance(held, list | tuple):
-            held = next(each for each in held if each["id"] == name) if isinstance(held[0], dict) else dict(held)[name]
+            if isinstance(held[0], dict):
+                held = held[int(name)] if name.isdigit() else next(each for each in held if each["id"] == name)
+            else:
+                held = dict(held)[name]
         else:
             held = held[name]
     assert not isinstance(held, dict | list | date)

@@ -12,6 +12,7 @@ from outcomes.findings.results import (
     Adjustment,
     BalanceLine,
     Bounded,
+    CalendarTrend,
     Caution,
     Check,
     Comparison,
@@ -23,12 +24,15 @@ from outcomes.findings.results import (
     FlowStep,
     Followed,
     Group,
+    LearningCourse,
+    LearningPoint,
     LeftOut,
     Mean,
     Note,
     Range,
     Share,
     Stamp,
+    SurgeonDifference,
     TimedFinding,
     TimedShare,
     Unseen,
@@ -110,6 +114,17 @@ def invented_comparison() -> Comparison:
             Caution("masking_matters", (Fact("masked_saw_less", ("oedema of the cover at six months <masked>",)),)),
         ),
         queries=("case 7: distraction over 15 mm",),
+        learning=tuple(
+            LearningCourse(measure.id, PROTOCOL.primary_window, cohort, n, tuple(_smoothed(dice, n)))
+            for measure in PROTOCOL.main_measures
+            for cohort, n in zip(LIDS, SEEN["six_months"], strict=True)
+        ),
+        surgeons=tuple(
+            SurgeonDifference(measure.id, surgeon, 7, 8, -0.31, -0.74, 0.12)
+            for measure in PROTOCOL.main_measures[:2]
+            for surgeon in ("AB", "CD")
+        ),
+        calendar=tuple(CalendarTrend(measure.id, 0.041, -0.152, 0.234, 0.68) for measure in PROTOCOL.main_measures[1:]),
     )
 
 
@@ -131,6 +146,9 @@ def empty_comparison() -> Comparison:
         followed_by_window=(),
         warnings=(),
         queries=(),
+        learning=(),
+        surgeons=(),
+        calendar=(),
     )
 
 
@@ -167,6 +185,9 @@ def one_sided_comparison() -> Comparison:
             replace(each, grafted=TimedShare(0, 0, None, None, None), contrast=nobody) for each in whole.timing
         ),
         means=(),
+        learning=tuple(each for each in whole.learning if each.cohort == "advanced"),
+        surgeons=(),
+        calendar=(),
     )
 
 
@@ -207,6 +228,9 @@ def _balance_lines():
             None,
             adjusted_for=False,
         )
+    for level, grafted, advanced, smd in (("AB", 12, 15, 0.03), ("CD", 6, 7, -0.03)):
+        counts = (grafted, advanced, None, None, 18, 22, 0, 0)
+        yield BalanceLine("surgeon", "Surgeon", level, "", *counts, smd, None, adjusted_for=True)
     yield BalanceLine(
         "days_to_division",
         "Days from operation to division",
@@ -395,6 +419,12 @@ def _curves(dice):
             )
             risk = tuple((month, max(5, n - month // 3)) for month in range(0, 25, 6))
             yield Curve(timed.id, cohort, tuple(steps), risk, 24.0, upper)
+
+
+def _smoothed(dice, lids):
+    for place in range(1, lids + 1, 4):
+        middle = dice.uniform(0.2, 1.1)
+        yield LearningPoint(place, middle, middle - 0.2, middle + 0.3)
 
 
 def _followed(dice):

@@ -19,6 +19,7 @@ from outcomes.report.charts.drawing import picture, specified
 from outcomes.report.charts.follow_up import followed_figures, seen_figures
 from outcomes.report.charts.grades import grades_figures
 from outcomes.report.charts.individual_values import lids_figures
+from outcomes.report.charts.learning import learning_figures
 from outcomes.report.charts.overview import overview_figures
 from outcomes.report.charts.theme import SCREEN
 from outcomes.report.charts.windows import windows_figures
@@ -31,6 +32,7 @@ from tests.report.chart_numbers import (
     compare_overview,
     compare_windows,
     near,
+    without_repeats,
 )
 from tests.report.drawn import marks, of_kind
 from tests.report.invented import invented_comparison
@@ -206,6 +208,31 @@ def test_curves(place):
     assert len(curves) == 2
     only = replace(WHOLE, curves=tuple(curves))
     compare_curves(read(curves_figures(only, PROTOCOL)[0]), curves)
+
+
+def test_learning():
+    """Each course as a line and its interval as a band, in the panel of its measure."""
+    found = read(learning_figures(WHOLE, PROTOCOL)[0])
+    for measure in PROTOCOL.main_measures:
+        of_panel = [mark for mark in found if mark.panel.startswith(f"{measure.label} (")]
+        lines = {
+            mark.said["cohort"]: without_repeats(mark.vertices()) for mark in of_kind(of_panel, "line mark", "cohort")
+        }
+        bands = {
+            mark.said["cohort"]: without_repeats(mark.vertices()) for mark in of_kind(of_panel, "area mark", "cohort")
+        }
+        assert lines.keys() == bands.keys() == set(COHORTS)
+        for course in (each for each in WHOLE.learning if each.measure == measure.id):
+            assert lines[course.cohort] == [(near(at.case), near(at.estimate)) for at in course.points]
+            corners = bands[course.cohort]
+            sides = corners[: len(course.points)], corners[len(course.points) :][::-1]
+            low, high = sorted(sides, key=lambda side: side[0][1])
+            assert low == [(near(at.case), near(at.low)) for at in course.points]
+            assert high == [(near(at.case), near(at.high)) for at in course.points]
+
+
+def test_nothing_is_drawn_of_the_order_of_cases_without_courses():
+    assert learning_figures(replace(WHOLE, learning=()), PROTOCOL) == ()
 
 
 def test_seen():

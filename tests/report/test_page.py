@@ -31,6 +31,7 @@ FOLDS = [
     "grades",
     "lids",
     "timed",
+    "learning",
     "who",
     "followed",
     "flow",

@@ -6,8 +6,14 @@ from dataclasses import replace
 
 from outcomes.findings.disclosure.microdata import SharedData
 from outcomes.findings.disclosure.study_facts import public_congress
-from outcomes.findings.disclosure.suppression import choice_without_codes, coded_levels, public, step_without_codes
-from outcomes.findings.results import Comparison, Finding, Group, Level, Share, Values
+from outcomes.findings.disclosure.suppression import (
+    choice_without_codes,
+    code_numbers,
+    coded_levels,
+    public,
+    step_without_codes,
+)
+from outcomes.findings.results import Comparison, Finding, Group, Level, Share, SurgeonDifference, Values
 from outcomes.findings.study_facts import Congress, stages
 from outcomes.protocol import Protocol
 
@@ -36,6 +42,7 @@ def journal(comparison: Comparison, protocol: Protocol) -> Comparison:
         flow=tuple(map(step_without_codes, comparison.flow)),
         balance=coded_levels(comparison.balance, protocol),
         findings=tuple(_without_single_values(each, protocol) for each in comparison.findings),
+        surgeons=_surgeons_by_number(comparison, protocol),
         followed=(),
         courses=(),
         queries=(),
@@ -46,6 +53,17 @@ def journal(comparison: Comparison, protocol: Protocol) -> Comparison:
 def _without_codes(group: Group) -> Group:
     numbered = ((f"assessor {at}", reviews) for at, (_, reviews) in enumerate(group.assessors, start=1))
     return replace(group, assessors=tuple(numbered))
+
+
+def _surgeons_by_number(comparison: Comparison, protocol: Protocol) -> tuple[SurgeonDifference, ...]:
+    """The differences of the surgeons, each by the number that the surgeon has in the baseline table."""
+    adjusted = {each.id for each in protocol.characteristics if each.adjust}
+    numbers = {
+        code: number
+        for (field, code), number in code_numbers(comparison.balance, protocol).items()
+        if field in adjusted
+    }
+    return tuple(replace(each, surgeon=numbers[each.surgeon]) for each in comparison.surgeons)
 
 
 def _without_single_values(finding: Finding, protocol: Protocol) -> Finding:

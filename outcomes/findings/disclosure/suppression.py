@@ -14,7 +14,7 @@ from itertools import groupby
 
 from outcomes.cohort import Choice
 from outcomes.errors import DataRefused
-from outcomes.findings.disclosure.counts import public_balance, public_flow, safe, safe_part
+from outcomes.findings.disclosure.counts import OTHER_LEVELS, public_balance, public_flow, safe, safe_part
 from outcomes.findings.disclosure.public_findings import Rules, public_findings, second_lids
 from outcomes.findings.disclosure.public_timing import public_timing
 from outcomes.findings.disclosure.rounding import brief, hundredths
@@ -30,7 +30,7 @@ from outcomes.findings.results import (
 )
 from outcomes.protocol import Protocol
 
-_CODES = {"sites", "surgeons"}
+CODES = {"sites", "surgeons"}
 
 
 def public(comparison: Comparison, protocol: Protocol) -> Comparison:
@@ -117,20 +117,30 @@ def _coded(lines: tuple[BalanceLine, ...], protocol: Protocol) -> tuple[BalanceL
 
 def coded_levels(lines: tuple[BalanceLine, ...], protocol: Protocol) -> tuple[BalanceLine, ...]:
     """The lines with levels that are codes of persons or places by number, the largest first."""
-    coded = {
-        each.id: each.label
-        for each in protocol.characteristics
-        if each.levels_of and _is_code(each.levels_of, protocol)
-    }
+    numbers = code_numbers(lines, protocol)
+    coded = {field for field, _ in numbers}
     shown: list[BalanceLine] = []
     for name, group in groupby(lines, key=lambda line: line.field):
         of_field = list(group)
         if name in coded:
-            of_field.sort(key=lambda line: (bool(line.note), -(line.grafted or 0) - (line.advanced or 0), line.level))
-        for place, line in enumerate(of_field, 1):
-            number = f"{coded[name].lower()} {place}" if name in coded and not line.note else line.level
-            shown.append(replace(line, level=number))
+            of_field.sort(key=_largest_first)
+        shown.extend(replace(line, level=numbers.get((name, line.level), line.level)) for line in of_field)
     return tuple(shown)
+
+
+def code_numbers(lines: tuple[BalanceLine, ...], protocol: Protocol) -> dict[tuple[str, str], str]:
+    """What stands for each code of a person or a place, by its field and itself: its number, the largest first."""
+    numbers: dict[tuple[str, str], str] = {}
+    for each in protocol.characteristics:
+        if each.levels_of and _is_code(each.levels_of, protocol):
+            of_field = sorted((line for line in lines if line.field == each.id), key=_largest_first)
+            codes = [line.level for line in of_field if line.level != OTHER_LEVELS]
+            numbers |= {(each.id, code): f"{each.label.lower()} {place}" for place, code in enumerate(codes, 1)}
+    return numbers
+
+
+def _largest_first(line: BalanceLine) -> tuple[bool, float, str]:
+    return line.level == OTHER_LEVELS, -(line.grafted or 0) - (line.advanced or 0), line.level
 
 
 def _line(line: BalanceLine, level: str) -> BalanceLine:
@@ -170,17 +180,18 @@ def _stamp(stamp: Stamp, threshold: int) -> Stamp:
         fingerprint=stamp.fingerprint,
         selection=tuple(map(choice_without_codes, stamp.selection)),
         suppressed_below=threshold,
+        protocol_lacks=stamp.protocol_lacks,
     )
 
 
 def choice_without_codes(choice: Choice) -> Choice:
     """What was chosen, without the codes of surgeons and sites."""
-    return Choice(choice.id, (f"{len(choice.values)} chosen",) if choice.id in _CODES else choice.values)
+    return Choice(choice.id, (f"{len(choice.values)} chosen",) if choice.id in CODES else choice.values)
 
 
 def step_without_codes(step: FlowStep) -> FlowStep:
     """The step without the codes of surgeons and sites that were chosen."""
-    label = f"{step.label.count(',') + 1} chosen" if step.id in _CODES else step.label
+    label = f"{step.label.count(',') + 1} chosen" if step.id in CODES else step.label
     return FlowStep(step.id, step.grafted, step.advanced, step.lost, label, step.window)
 
 

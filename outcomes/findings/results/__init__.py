@@ -23,6 +23,7 @@ from outcomes.findings.results.comparison import (
     LearningCourse,
     LearningPoint,
     Stamp,
+    SurgeonDifference,
 )
 from outcomes.findings.results.counts import Count, exact
 from outcomes.findings.results.ids import (
@@ -95,6 +96,7 @@ __all__ = [
     "Share",
     "Stamp",
     "StateShare",
+    "SurgeonDifference",
     "TimedFinding",
     "TimedShare",
     "Unseen",

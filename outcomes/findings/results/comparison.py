@@ -25,7 +25,8 @@ from outcomes.findings.results.timed import Curve, Mean, TimedFinding
 class Stamp:
     """What a result is stamped with: the register, the as-of day, and the filters.
 
-    In public output counts from 1 to one less than `suppressed_below` are left out.
+    In public output counts from 1 to one less than `suppressed_below` are left out. `protocol_lacks` names the keys of the
+    present default protocol that came after the register's, as `table: key, key`.
     """
 
     cases: int
@@ -37,6 +38,7 @@ class Stamp:
     fingerprint: str
     selection: tuple[Choice, ...]
     suppressed_below: int = 0
+    protocol_lacks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -44,9 +46,9 @@ class LearningPoint:
     """The smoothed mean of a main outcome at one place in the order of cases of a cover, counted from 1."""
 
     case: int
-    estimate: float | None
-    low: float | None
-    high: float | None
+    estimate: float
+    low: float
+    high: float
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,19 @@ class LearningCourse:
     cohort: str
     n: int
     points: tuple[LearningPoint, ...]
+
+
+@dataclass(frozen=True)
+class SurgeonDifference:
+    """The adjusted difference of a main outcome among one surgeon's lids, of which so many were measured; exploratory."""
+
+    measure: str
+    surgeon: str
+    grafted: int
+    advanced: int
+    estimate: float
+    low: float
+    high: float
 
 
 @dataclass(frozen=True)
@@ -118,6 +133,7 @@ class Comparison:
     warnings: tuple[Caution, ...]
     families: tuple[FamilySummary, ...] = ()
     learning: tuple[LearningCourse, ...] = ()
+    surgeons: tuple[SurgeonDifference, ...] = ()
     calendar: tuple[CalendarTrend, ...] = ()
     days_shut: DaysShut | None = None
     queries: tuple[str, ...] = field(default=())

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Executor
+from functools import partial
 from pathlib import Path
 
 from outcomes.findings.results import Comparison
+from outcomes.parallel import shared
 from outcomes.protocol import Protocol
 from outcomes.report.charts.balance import balance_figures
 from outcomes.report.charts.checks import checks_figures
@@ -18,6 +20,7 @@ from outcomes.report.charts.flow import flow_figures
 from outcomes.report.charts.follow_up import followed_figures, seen_figures
 from outcomes.report.charts.grades import grades_figures
 from outcomes.report.charts.individual_values import lids_figures
+from outcomes.report.charts.learning import learning_figures
 from outcomes.report.charts.overview import overview_figures
 from outcomes.report.charts.theme import SCREEN
 from outcomes.report.charts.windows import windows_figures
@@ -28,10 +31,9 @@ Written = tuple[Picture, tuple[Path, ...]]
 FIGURES: tuple[Figures, ...] = (
     overview_figures, flow_figures, balance_figures, differences_figures, checks_figures, lids_figures, courses_figures,
     pairs_figures, windows_figures,
-    grades_figures, curves_figures, months_figures, seen_figures, followed_figures,
+    grades_figures, curves_figures, months_figures, learning_figures, seen_figures,
+    followed_figures,
 )  # fmt: skip
-MANY: tuple[Figures, ...] = (courses_figures, windows_figures, grades_figures, curves_figures)
-"""These take longest, so they are begun first."""
 
 
 def all_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
@@ -49,16 +51,11 @@ def write_pictures(
     comparison: Comparison, protocol: Protocol, folder: Path, *, made: tuple[str, Forms], elsewhere: Executor
 ) -> list[Written]:
     """Draw and write every figure with the stamp in the forms asked for, in the order of the page."""
-    begun = {
-        figures: elsewhere.submit(_write, figures, comparison, protocol, folder, made)
-        for figures in sorted(FIGURES, key=lambda figures: figures not in MANY)
-    }
-    return [written for figures in FIGURES for written in begun[figures].result()]
+    figures = all_figures(comparison, protocol)
+    return shared(elsewhere, [partial(_write, figure, folder, made) for figure in figures])
 
 
-def _write(
-    figures: Figures, comparison: Comparison, protocol: Protocol, folder: Path, made: tuple[str, Forms]
-) -> list[Written]:
+def _write(figure: Figure, folder: Path, made: tuple[str, Forms]) -> Written:
     stamp, forms = made
-    drawn = [picture(figure, SCREEN) for figure in _shown(figures, comparison, protocol)]
-    return [(each, write_picture(each, folder / each.id, stamp=stamp, forms=forms)) for each in drawn]
+    drawn = picture(figure, SCREEN)
+    return drawn, write_picture(drawn, folder / drawn.id, stamp=stamp, forms=forms)

@@ -35,6 +35,7 @@ def checks_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, 
             f"{described}.",
             partial(_chart, findings, names, protocol),
             narrow=False,
+            around=23,
         ),
     )
 

@@ -18,6 +18,7 @@ from typing import Any
 
 import altair as alt
 import vl_convert
+from altair.utils.schemapi import debug_mode
 
 from outcomes.report.charts.theme import POINTS_IN_MM, Size, config
 from outcomes.report.traced_text import Phrase, plain
@@ -41,17 +42,41 @@ _ADDRESS = re.compile(r'aria-label="id:([^"]*)"')
 Chart = alt.LayerChart | alt.FacetChart | alt.VConcatChart | alt.ConcatChart | alt.Chart
 
 
+class Layer(alt.Chart):
+    """A layer whose parts are shared by its copies, and whose channels are made by their own classes.
+
+    Nothing changes a part once it is made. Altair would copy every part at each step, and search all its classes for each channel
+    that is given as a text.
+    """
+
+    def __deepcopy__(self, memo: object) -> Layer:
+        return self.copy(deep=False)
+
+    def encode(self, **channels: Any) -> Layer:  # type: ignore[override] # noqa: ANN401 - whatever altair takes
+        """Give the channels, each by name and as altair takes it."""
+        return super().encode(**{name: _channel(name, given) for name, given in channels.items()})
+
+
+def _channel(name: str, given: Any) -> Any:  # noqa: ANN401 - whatever altair takes
+    kind = name[0].upper() + name[1:]
+    if isinstance(given, str):
+        return getattr(alt, kind)(given)
+    if isinstance(given, list):
+        return [_channel(name, each) for each in given]
+    return getattr(alt, f"{kind}Value")(**given) if isinstance(given, dict) and "value" in given else given
+
+
 @dataclass
 class Canvas:
     """The rows of a chart, held apart from it: altair would copy them many times."""
 
     rows: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
 
-    def chart(self, rows: list[dict[str, Any]]) -> alt.Chart:
+    def chart(self, rows: list[dict[str, Any]]) -> Layer:
         """Begin a layer of these rows."""
         name = f"rows-{len(self.rows)}"
         self.rows[name] = rows
-        return alt.Chart(alt.NamedData(name))
+        return Layer(alt.NamedData(name))
 
 
 @dataclass(frozen=True)
@@ -69,7 +94,8 @@ class Figure:
 
     `chart` describes it in Altair; a figure that is no chart has `plate` instead. `single_lids` marks a figure that shows
     values of single lids, which only the clinic's own eyes may see; `further` one that is not of the main measures; one that is not
-    `narrow` is too high in one column of print.
+    `narrow` is too high in one column of print. `around` is about how wide all that stands beside the plots is, in sizes of the
+    letters: where it is near, one drawing is enough.
     """
 
     id: str
@@ -81,6 +107,7 @@ class Figure:
     single_lids: bool = False
     further: bool = False
     narrow: bool = True
+    around: float = 8.0
 
 
 @dataclass(frozen=True)
@@ -112,7 +139,8 @@ def specified(figure: Figure, size: Size) -> dict[str, Any]:
     if figure.chart is None:
         raise ValueError(f"{figure.id} is no chart")
     canvas = Canvas()
-    spec: dict[str, Any] = figure.chart(canvas, size).to_dict(validate=False)
+    with debug_mode(arg=False):  # the tests validate every chart
+        spec: dict[str, Any] = figure.chart(canvas, size).to_dict(validate=False)
     title = {"title": {"text": figure.title, "fontSize": size.em(1.15)}} if size.titled else {}
     return {**spec, **title, "config": config(size), "datasets": canvas.rows}
 
@@ -124,7 +152,7 @@ def picture(figure: Figure, size: Size) -> Picture:
         return Picture(*words, figure.plate(size), None, figure.further)
     spec = specified(figure, size)
     plots = spec.get("columns", 1)
-    beside = (0.3 if plots == 1 else 0.2) * size.width
+    beside = size.em(figure.around)
     for _ in range(TRIALS):
         plot = max((size.width - beside) / plots, LEAST)
         fitted = resized(spec, plot)

@@ -44,6 +44,7 @@ def followed_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure
             _described(lids),
             partial(_chart, lids, protocol.field("events", "kind").values),
             single_lids=True,
+            around=1.2,
         ),
     )
 

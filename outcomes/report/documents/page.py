@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
-from outcomes.report.charts.drawing import Picture
 from outcomes.report.documents.glossary import glossary
 from outcomes.report.documents.templating import faces, templates
 from outcomes.report.finding_index import main_findings, seen
@@ -18,6 +18,9 @@ from outcomes.report.tables.baseline import adjustment_sentences
 from outcomes.report.tables.model import Table
 from outcomes.report.traced_text import Phrase
 from outcomes.report.warning_words import caution_words
+
+if TYPE_CHECKING:
+    from outcomes.report.charts.drawing import Picture
 
 
 @dataclass(frozen=True)
@@ -44,6 +47,7 @@ FOLDS = (
     Fold("grades", "Distribution of grades", charts=("grades-",), further=True),
     Fold("lids", "Single lids", charts=("every-lid", "courses", "fellow-")),
     Fold("timed", "Recurrence, revision and time course", ("timing", "means"), ("curve-", "timing")),
+    Fold("learning", "Case order, surgeons and calendar time", ("learning", "surgeons", "calendar"), ("learning",)),
     Fold("who", "Characteristics before operation", ("baseline",), ("balance",)),
     Fold("followed", "Follow-up", ("followed",), ("seen", "followed")),
     Fold("flow", "Patient flow", ("flow", "cohorts"), ("flow",)),

@@ -8,14 +8,17 @@ from __future__ import annotations
 
 import importlib.metadata
 import platform
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from outcomes.findings.results import Comparison, Finding
+from outcomes.findings.results import Comparison, Finding, Verdict
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import (
+    DECIDED,
     finding_place,
+    left_out,
     main_outcomes,
     other_differences,
     rule_place,
@@ -27,6 +30,7 @@ from outcomes.report.sentences import (
     finding_sentences,
     judged_part,
     measure_words,
+    noted_verdict,
     short_result,
     signed_change,
     unit_words,
@@ -179,14 +183,26 @@ def _not_told(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
 
 
 def verdicts(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
-    """Say which main measures and further differences have which verdict, and which are left out, not measured or not asked for."""
-    grouped: dict[str, list[str]] = {}
-    for finding in shown_results(comparison, protocol):
-        if is_told(finding):
-            label = protocol.measure(finding.measure).label
-            grouped.setdefault(verdict_words(finding), []).append(label[0].lower() + label[1:])
-    said = tuple((f"{words[0].upper()}{words[1:]}: {formats.in_list(names)}.",) for words, names in grouped.items())
-    return (*said, *_not_told(comparison, protocol))
+    """Say which main measures and further differences have which verdict, and which are left out, not measured or not asked for.
+
+    The differences come first.
+    """
+    told = [each for each in shown_results(comparison, protocol) if is_told(each)]
+    grouped: dict[str, list[Finding]] = {}
+    for finding in sorted(told, key=lambda each: ORDER.index(each.verdict) if each.verdict in ORDER else len(ORDER)):
+        grouped.setdefault(noted_verdict(finding), []).append(finding)
+    said = [f"{words[0].upper()}{words[1:]}: {_names(findings, protocol)}." for words, findings in grouped.items()]
+    withheld = [each for each in told if left_out(each)]
+    numbers = [f"Numbers not shown, as counts are small: {_names(withheld, protocol)}."] if withheld else []
+    return (*((each,) for each in (*said, *numbers)), *_not_told(comparison, protocol))
+
+
+def _names(findings: Sequence[Finding], protocol: Protocol) -> str:
+    labels = [protocol.measure(each.measure).label for each in findings]
+    return formats.in_list([f"{label[0].lower()}{label[1:]}" for label in labels])
+
+
+ORDER: tuple[Verdict, ...] = (*DECIDED, "no difference that matters", "cannot tell", "too few to say")
 
 
 def methods_parts(comparison: Comparison, facts: Congress, protocol: Protocol) -> tuple[Part, ...]:

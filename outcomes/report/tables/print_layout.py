@@ -49,3 +49,13 @@ def _wanted(table: Table, number: int) -> float:
     longest_cell = max((len(text) for text in cells), default=1)
     # A heading may take three lines, so a third of it is asked for.
     return min(max(longest_word + 2, longest_cell, len(heading) / HEADING_LINES, LEAST), max(MOST, longest_word + 2))
+
+
+def described(table: Table) -> str:
+    """What the table shows, for those who cannot see it: its title, and the verdict of each row where it has verdicts."""
+    at = next((number for number, column in enumerate(table.columns) if column.id == "verdict"), None)
+    if at is None:
+        shown = [f"{band}: {', '.join(plain(row.cells[0]) for row in rows)}" for band, rows in table.bands if band]
+    else:
+        shown = [f"{plain(row.cells[0])}: {plain(row.cells[at])}" for row in table.rows]
+    return f"{table.title}. {'; '.join(shown)}." if shown else f"{table.title}."

@@ -38,6 +38,7 @@ from outcomes.findings.results import (
     Note,
     Range,
     Share,
+    SurgeonDifference,
     TimedFinding,
     TimedShare,
     Unseen,
@@ -236,13 +237,13 @@ def test_codes_of_persons_become_numbers_the_most_frequent_first():
     lines = (
         line("AB", 5, 5, field=coded.id),
         line("CD", 9, 9, field=coded.id),
-        line("x", 20, 5, field=coded.id, note="together"),
+        line(OTHER_LEVELS, 20, 5, field=coded.id, note="together"),
     )
     found = _coded(lines, PROTOCOL)
     assert [(each.level, each.grafted) for each in found] == [
         (f"{coded.label.lower()} 1", 9),
         (f"{coded.label.lower()} 2", 5),
-        ("x", 20),
+        (OTHER_LEVELS, 20),
     ]
     assert _coded((line("melanoma", 5),), PROTOCOL)[0].level == "melanoma"
 
@@ -590,9 +591,19 @@ def test_a_journal_has_counts_of_any_size_and_nothing_of_single_lids():
     assert all(name.startswith("assessor ") for name, _ in shown.grafted.assessors)
 
 
+def test_a_journal_names_no_surgeon_though_there_is_only_one_and_numbers_them_as_the_baseline_table_does():
+    coded = next(each for each in PROTOCOL.characteristics if each.levels_of == "surgeon")
+    lines = (line("AB", 5, 5, field=coded.id, note="the same in all"), line("CD", 9, 9, field=coded.id))
+    surgeons = tuple(SurgeonDifference("notching", code, 5, 5, -0.1, -0.4, 0.2) for code in ("AB", "CD"))
+    shown = at_level(replace(invented_comparison(), balance=lines, surgeons=surgeons), PROTOCOL, "journal")
+    assert [each.surgeon for each in shown.surgeons] == ["surgeon 2", "surgeon 1"]
+    assert [(each.level, each.grafted) for each in shown.balance] == [("surgeon 1", 9), ("surgeon 2", 5)]
+
+
 def test_nothing_of_single_lids_is_told_and_no_code():
     found = public(WHOLE, PROTOCOL)
     assert (found.curves, found.means, found.followed, found.followed_by_window) == ((), (), (), ())
+    assert (found.learning, found.surgeons, found.calendar) == ((), (), ())
     assert [(step.id, step.label, step.lost) for step in found.flow] == [("surgeons", "1 chosen", ())]
     assert found.stamp.suppressed_below == K
     assert found.warnings[0].code == "public"
