@@ -20,7 +20,7 @@ from outcomes.report.finding_index import (
     seen,
 )
 from outcomes.report.finding_words import COVERS
-from outcomes.report.sentences import judged_part, signed_change, unit_words, verdict_words, with_interval
+from outcomes.report.sentences import difference_unit, judged_part, signed_change, verdict_words, with_interval
 from outcomes.report.traced_text import Phrase, Place, joined, say
 from outcomes.report.warning_words import caution_words
 
@@ -117,7 +117,7 @@ def _difference(finding: Finding, protocol: Protocol) -> Phrase:
         finding.verdict or "",
         ", but by less than matters" if within else "",
         estimate,
-        unit_words(finding, protocol),
+        difference_unit(finding, protocol),
     )
 
 

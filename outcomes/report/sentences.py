@@ -6,7 +6,7 @@ A figure in a sentence is a figure of the finding or a number of the protocol, a
 from __future__ import annotations
 
 from outcomes.findings.results import CheckId, Finding, Share
-from outcomes.protocol import Protocol
+from outcomes.protocol import Protocol, with_unit
 from outcomes.report import formats
 from outcomes.report.finding_index import finding_place, left_out, rule_place
 from outcomes.report.finding_words import note_words
@@ -74,7 +74,7 @@ def difference_sentence(finding: Finding, protocol: Protocol) -> Phrase:
 def _estimate(finding: Finding, part: str, protocol: Protocol) -> Phrase:
     """An estimate with its unit and its interval."""
     place, change = finding_place(finding), signed_change(finding, protocol)
-    estimate = say("{} {}", place.figure(f"{part}.estimate", change), unit_words(finding, protocol))
+    estimate = say("{} {}", place.figure(f"{part}.estimate", change), difference_unit(finding, protocol))
     if not place.holds(f"{part}.low") or not place.holds(f"{part}.high"):
         return say("{}, without an interval", estimate)
     level = rule_place(protocol).figure("confidence_level", formats.percent)
@@ -145,8 +145,8 @@ def size_of(finding: Finding, protocol: Protocol) -> Written:
     if finding.is_share:
         return lambda difference: f"{formats.percent(abs(difference)).removesuffix('%')} {POINTS}"
     field = protocol.value_field(protocol.measure(finding.measure))
-    written = formats.mean_of(field)
-    return lambda difference: formats.with_unit(written(abs(difference)), formats.unit_of(field))
+    written, unit = formats.mean_of(field), difference_unit(finding, protocol)
+    return lambda difference: with_unit(written(abs(difference)), unit)
 
 
 def verdict_sentence(finding: Finding) -> Phrase:
@@ -267,6 +267,12 @@ def measure_words(finding: Finding, protocol: Protocol) -> str:
     """Say what was counted or measured."""
     measure = protocol.measure(finding.measure)
     return formats.poor_definition(measure, protocol) if finding.is_share else measure.label
+
+
+def difference_unit(finding: Finding, protocol: Protocol) -> str:
+    """Say in which unit a difference is told in a sentence: one between per cents in percentage points."""
+    unit = unit_words(finding, protocol)
+    return POINTS if unit == "%" else unit
 
 
 def measure_with_unit(finding: Finding, protocol: Protocol) -> str:

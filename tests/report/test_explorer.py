@@ -40,7 +40,7 @@ def test_the_page_holds_every_chart_once_and_the_program_once(files, page):
 def test_the_same_charts_are_packed_into_the_same_bytes():
     plate = Plate(10, 10, "")
     held = [Picture("one", "One", (), "One.", plate, {"mark": "point", "datasets": {}})]
-    assert packed_explorer(held, "program") == packed_explorer(held, "program")
+    assert packed_explorer(held) == packed_explorer(held)
 
 
 def test_a_click_on_a_legend_leaves_its_marks_strong():

@@ -18,6 +18,7 @@ from outcomes.findings.disclosure.counts import OTHER_LEVELS, public_balance, pu
 from outcomes.findings.disclosure.public_findings import Rules, public_findings, second_lids
 from outcomes.findings.disclosure.public_timing import public_timing
 from outcomes.findings.disclosure.rounding import brief, hundredths
+from outcomes.findings.families import summaries
 from outcomes.findings.results import (
     Adjustment,
     BalanceLine,
@@ -42,6 +43,7 @@ def public(comparison: Comparison, protocol: Protocol) -> Comparison:
             f"a cohort has fewer than {threshold} lids, so nothing of this comparison can be made public", []
         )
     rules = rules_of(comparison, protocol)
+    findings, timing = public_findings(comparison.findings, rules), public_timing(comparison.timing, rules)
     return Comparison(
         stamp=_stamp(comparison.stamp, threshold),
         grafted=_group(comparison.grafted, threshold),
@@ -49,14 +51,14 @@ def public(comparison: Comparison, protocol: Protocol) -> Comparison:
         flow=tuple(step_without_codes(step) for step in public_flow(comparison.flow, rules.cases, threshold)),
         balance=_coded(public_balance(comparison.balance, rules.cases, threshold), protocol),
         adjustment=_adjustment(comparison.adjustment),
-        findings=public_findings(comparison.findings, rules),
-        timing=public_timing(comparison.timing, rules),
+        findings=findings,
+        timing=timing,
         curves=(),
         means=(),
         followed=(),
         followed_by_window=(),
         level="public",
-        families=comparison.families,
+        families=summaries(protocol, findings, timing),
         warnings=(_left_out(threshold), *map(_general, comparison.warnings)),
     )
 

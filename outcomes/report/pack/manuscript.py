@@ -27,13 +27,13 @@ from outcomes.report.finding_index import (
 from outcomes.report.headline import family_sentences, left_out_sentences, limits_sentences, question_sentence
 from outcomes.report.pack.citations import SOURCES, cited
 from outcomes.report.sentences import (
+    difference_unit,
     finding_sentences,
     judged_part,
     measure_words,
     noted_verdict,
     short_result,
     signed_change,
-    unit_words,
     verdict_words,
     with_interval,
 )
@@ -76,7 +76,8 @@ def words_in(parts: tuple[Part, ...]) -> int:
 def abstract(comparison: Comparison, facts: Congress, protocol: Protocol, *, limit: int) -> tuple[Part, ...]:
     """A structured abstract within the limit of words, unless what is needed in any case is longer.
 
-    The adjusted estimate of every main result, its verdict and the sentence on confounding stay in: counts and explanations may go.
+    How the differences are to be read, the adjusted estimate of every main result, its verdict and the sentence on confounding stay
+    in: counts and explanations may go.
     """
     drafts = [_drafted(comparison, facts, protocol, counts=counts) for counts in (True, False)]
     for drafted in drafts:
@@ -96,6 +97,9 @@ PURPOSE = (
     "To compare lids whose tarsoconjunctival flap was covered with a free skin graft with lids covered with advanced lower-lid skin, "
     "{} after division."
 )
+DIFFERENCES = (
+    "Differences are advanced minus grafted with {} intervals, adjusted for what was recorded before operation."
+)
 CONFOUNDED = "Covers were chosen because of the defect; only what was recorded could be adjusted for."
 Drafted = tuple[tuple[str, tuple[Sentence, ...]], ...]
 
@@ -108,13 +112,10 @@ def _drafted(comparison: Comparison, facts: Congress, protocol: Protocol, *, cou
     )
     methods = (
         Sentence(_who(comparison, facts)),
-        Sentence(("Differences are adjusted for the characteristics recorded before operation.",), 8),
+        Sentence(say(DIFFERENCES, rule_place(protocol).figure("confidence_level", formats.percent))),
         Sentence(
-            say(
-                "Intervals are {} and allow for patients with two lids; verdicts allow for the number of planned comparisons.",
-                rule_place(protocol).figure("confidence_level", formats.percent),
-            ),
-            4,
+            ("Intervals allow for patients with two lids; verdicts allow for the number of planned comparisons.",),
+            LEAST_NEED,
         ),
     )
     conclusions = (Sentence(gap("what these results do and do not support, in one sentence")), Sentence((CONFOUNDED,)))
@@ -169,7 +170,7 @@ def _result(finding: Finding, protocol: Protocol, *, counts: bool) -> Phrase:
     name, verdict = measure_words(finding, protocol), verdict_words(finding)
     if finding.judged.estimate is None:
         return (f"{name}: {verdict}.",)
-    estimate = say("{} {}", with_interval(place, judged_part(finding), change), unit_words(finding, protocol))
+    estimate = say("{} {}", with_interval(place, judged_part(finding), change), difference_unit(finding, protocol))
     adjusted = "adjusted" if finding.adjusted is not None else "crude"
     if not counts:
         return say("{}: {} difference {}; {}.", name, adjusted, estimate, verdict)

@@ -23,7 +23,7 @@ from outcomes.report.traced_text import ABSENT_CELL, NOT_ESTIMATED, NOT_TOLD, Fi
 
 
 def pack_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> tuple[Table, ...]:
-    """Every table of the pack, in the order of a paper; those with a column for each cohort say how many lids it has."""
+    """Every table of the pack, numbered in the order of a paper; those with a column for each cohort say how many lids it has."""
     tables = (
         flow_of_cases_table(facts),
         baseline_table(comparison, protocol),
@@ -41,7 +41,8 @@ def pack_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> 
         definitions_table(protocol),
         timed_table(protocol),
     )
-    return tuple(_told(with_lids(table, comparison)) for table in tables if table.rows)
+    shown = [_told(with_lids(table, comparison)) for table in tables if table.rows]
+    return tuple(replace(table, number=number) for number, table in enumerate(shown, start=1))
 
 
 def _told(table: Table) -> Table:

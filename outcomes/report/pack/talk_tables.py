@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -120,21 +119,9 @@ def _cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
     difference = with_interval(place, judged_part(finding), change)
     return (
         (measure_with_unit(finding, protocol),),
-        *(_unbroken(middle_result(finding, cohort, protocol)) for cohort in COVERS),
-        ("not shown",) if left_out(finding) else _unbroken(difference),
+        *(middle_result(finding, cohort, protocol) for cohort in COVERS),
+        ("not shown",) if left_out(finding) else difference,
     )
-
-
-def _unbroken(cell: Phrase) -> Phrase:
-    """The same cell, in which neither a number of lids is parted from its letter nor the two ends of an interval."""
-    return tuple(TOGETHER_ON_A_LINE.sub(_bound, piece) if isinstance(piece, str) else piece for piece in cell)
-
-
-TOGETHER_ON_A_LINE = re.compile(r" to | of | \(n")
-
-
-def _bound(words: re.Match[str]) -> str:
-    return words[0].replace(" ", "\u00a0")
 
 
 def talk_baseline_table(comparison: Comparison, protocol: Protocol) -> Table:
@@ -166,9 +153,5 @@ def talk_happened_table(comparison: Comparison, facts: Congress, protocol: Proto
 def talk_unseen_table(comparison: Comparison, protocol: Protocol) -> Table:
     """What the lids not measured would have to be for the differences that were found to vanish, for a slide."""
     whole = unseen_table(comparison, protocol).only(lambda column: column.id not in {"e_value", "worst"})
-    rows = tuple(
-        replace(row, cells=tuple(_unbroken(cell) for cell in row.cells))
-        for row in whole.rows
-        if row.cells[-1] != (ABSENT_CELL,)
-    )
+    rows = tuple(row for row in whole.rows if row.cells[-1] != (ABSENT_CELL,))
     return replace(whole, id="talk-unseen", rows=rows, notes=())

@@ -13,9 +13,9 @@ from pptx.enum.text import MSO_ANCHOR, PP_ALIGN
 from pptx.oxml.ns import qn
 from pptx.util import Emu, Pt
 
-from outcomes.report.office_text import FACE, Weight, longest_word, office_lines, office_width
+from outcomes.report.office_text import FACE, Weight, office_lines
 from outcomes.report.tables.model import Table
-from outcomes.report.tables.print_layout import described
+from outcomes.report.tables.print_layout import Room, described, fitted_widths, squeezed_widths, unbroken
 from outcomes.report.traced_text import plain
 
 PLAIN_STYLE = "{2D5ABB26-0587-4C30-8999-92F81FD0307C}"  # the open format's own name for a table without style or grid
@@ -33,8 +33,6 @@ LEAST = SIZES[-1]
 HAIR = 1e-6
 MOST_AIR = 0.22
 """By how many inches a row is made higher, at most, where the table would leave its place empty."""
-WIDEST_WORD = 0.45
-"""What share of the whole width a word may ask for; a longer one is broken."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +53,7 @@ class Area:
 class Layout:
     """A table laid out on a slide: its size of letters, the widths of its columns and the heights of its lines, in inches."""
 
-    size: int
+    size: float
     across: tuple[float, ...]
     heights: tuple[float, ...]
 
@@ -101,8 +99,10 @@ def in_parts(table: Table, area: Area) -> tuple[Table, ...]:
 
 def laid_out(table: Table, area: Area) -> Layout:
     """The largest letters with which no word is broken and the table fits its place, or the smallest of all."""
-    sizes = [(size, across) for size in SIZES if (across := _across(table, area.width, size))]
-    for size, across in sizes or [(LEAST, _squeezed(table, area.width, LEAST))]:
+    rooms = [Room(area.width * POINTS_IN_INCH, size, 2 * SIDE * POINTS_IN_INCH) for size in SIZES]
+    tried = [(room.size, across) for room in rooms if (across := fitted_widths(table, room))]
+    for size, points in tried or [(LEAST, squeezed_widths(table, rooms[-1]))]:
+        across = [each / POINTS_IN_INCH for each in points]
         heights = [_height(line, table, across, size) for line in _lines(table)]
         if sum(heights) <= area.height:
             break
@@ -121,57 +121,12 @@ def _lines(table: Table) -> list[Line]:
     for band, rows in table.bands:
         if band:
             lines.append(("band", (band, *[""] * (len(table.columns) - 1))))
-        lines.extend(("row", tuple(plain(cell) for cell in row.cells)) for row in rows)
+        lines.extend(("row", tuple(unbroken(plain(cell)) for cell in row.cells)) for row in rows)
     return lines
 
 
 def _weight(kind: str) -> Weight:
     return "regular" if kind == "row" else "bold"
-
-
-def _across(table: Table, width: float, size: float) -> list[float]:
-    """The widths of the columns, between what their longest words need and their whole cells ask; empty where words would break."""
-    needed, asked = _needed(table, size), _asked(table, size)
-    asked = [max(pair) for pair in zip(needed, asked, strict=True)]
-    if sum(asked) <= width:
-        return [each * width / sum(asked) for each in asked]
-    if sum(needed) > width:
-        return []
-    share = (width - sum(needed)) / (sum(asked) - sum(needed))
-    return [least + share * (most - least) for least, most in zip(needed, asked, strict=True)]
-
-
-def _squeezed(table: Table, width: float, size: float) -> list[float]:
-    needed = [min(each, WIDEST_WORD * width) for each in _needed(table, size)]
-    return [each * width / sum(needed) for each in needed]
-
-
-def _columns(table: Table) -> list[list[tuple[str, Weight]]]:
-    """The cells of each column, its heading among them, each with its weight."""
-    lines = [line for line in _lines(table) if line[0] in {"heading", "row"}]
-    return [[(cells[at], _weight(kind)) for kind, cells in lines] for at in range(len(table.columns))]
-
-
-def _needed(table: Table, size: float) -> list[float]:
-    return [max(_inches(longest_word(text, size, weight)) for text, weight in cells) for cells in _columns(table)]
-
-
-def _asked(table: Table, size: float) -> list[float]:
-    """What the cells ask for on one line; a heading may take two."""
-    return [
-        max(
-            _inches(office_width(text, size, weight) / (1 if weight == "regular" else HEADING_LINES))
-            for text, weight in cells
-        )
-        for cells in _columns(table)
-    ]
-
-
-HEADING_LINES = 2
-
-
-def _inches(points: float) -> float:
-    return points / POINTS_IN_INCH + 2 * SIDE
 
 
 def _height(line: Line, table: Table, across: Sequence[float], size: float) -> float:
