@@ -23,6 +23,7 @@ TITLES = {
 }
 POINTS = {"poor": "share of lids with a poor result, with its interval", "value": "mean, with the quartiles"}
 WORDS = "Each point is the {}. Beneath: lids measured, grafted (g) above advanced (a). w weeks, m months, y years since division."
+MOST_NARROW = 6  # panels one above the other in a column of print
 Panels = dict[Measure, list[Finding]]
 
 
@@ -55,6 +56,7 @@ def _figure(panels: Panels, outcome: Shown, comparison: Comparison, protocol: Pr
         f"{described}.",
         partial(_chart, panels, outcome, protocol),
         further=which == "further",
+        narrow=len(panels) <= MOST_NARROW,
     )
 
 
