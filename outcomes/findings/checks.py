@@ -11,7 +11,7 @@ from outcomes.findings.arrays import Flags, Lids, Numbers
 from outcomes.findings.covariates import Covariates
 from outcomes.findings.estimates import Scale, judged_estimate, limits
 from outcomes.findings.outcomes import outcome_values
-from outcomes.findings.results import Check, CheckId, Outcome
+from outcomes.findings.results import Check, CheckId, Outcome, Unchecked, UncheckedReason
 from outcomes.findings.sample import Sample, sample_of
 from outcomes.protocol import Measure
 from outcomes.statistics.inverse_measured import inverse_measured_difference
@@ -20,6 +20,7 @@ from outcomes.statistics.result import TestedEstimate
 from outcomes.statistics.two_cohorts import TwoCohorts, two_cohorts, within_strata
 
 FIRST_LIDS = 20
+SAME = 1e-9
 
 
 @dataclass(frozen=True)
@@ -44,10 +45,41 @@ class Question:
         return outcome_values(lids, self.measure, self.outcome)
 
 
-def checks_of(question: Question, sample: Sample) -> tuple[Check, ...]:
-    """Every check that the lids allow; `sample` is that of the main estimate."""
+def checks_of(question: Question, sample: Sample, judged: TestedEstimate | None) -> tuple[Check, ...]:
+    """Every check that the lids allow; `sample` and `judged` are those of the main estimate.
+
+    The estimate within surgeons is left out where it is the main one again: all did both covers, and are adjusted for.
+    """
     found = [*_of_other_lids(question), *_after_revision(question), *_of_the_same_lids(question, sample)]
-    return tuple(Check(name, *limits(estimate.interval)) for name, estimate in found if estimate is not None)
+    return tuple(
+        Check(name, *limits(estimate.interval))
+        for name, estimate in found
+        if estimate is not None and not (name == "within_surgeon" and _same(estimate, judged))
+    )
+
+
+def _same(estimate: TestedEstimate, main: TestedEstimate | None) -> bool:
+    if main is None:
+        return False
+    one, other = ((each.estimate, each.low, each.high) for each in (estimate, main))
+    return bool(np.allclose(one, other, rtol=SAME, atol=SAME))
+
+
+def unchecked_of(question: Question, checks: tuple[Check, ...]) -> tuple[Unchecked, ...]:
+    """Why the masked assessors' own estimate is not among the checks; empty where it is."""
+    if any(each.id == "masked_only" for each in checks):
+        return ()
+    return (Unchecked("masked_only", _why_not_masked(question)),)
+
+
+def _why_not_masked(question: Question) -> UncheckedReason:
+    masked, lids = question.masked, question.lids
+    if masked is None or not masked.seen.any():
+        return "none_masked"
+    if np.array_equal(masked.value, lids.value, equal_nan=True):
+        return "all_masked"
+    seen = [int((masked.seen & side).sum()) for side in (masked.second, ~masked.second)]
+    return "few_masked" if min(seen) < question.covariates.rules.too_few_lids else "no_overlap"
 
 
 Found = Iterator[tuple[CheckId, TestedEstimate | None]]

@@ -87,7 +87,9 @@ def answers(comparison: Comparison, protocol: Protocol) -> tuple[FirstScreenAnsw
         FirstScreenAnswer("differs", "What differs", differs_sentences(comparison, protocol)),
         FirstScreenAnswer("alike", "What does not differ by an amount that matters", _alike(comparison, protocol)),
         FirstScreenAnswer("open", "What cannot be told", _open(comparison, protocol)),
-        FirstScreenAnswer("doubt", "The strongest reason for doubt", (doubt_sentence(comparison),)),
+        FirstScreenAnswer(
+            "doubt", "The strongest reason for doubt", (doubt_sentence(comparison), *part_sentences(comparison))
+        ),
         FirstScreenAnswer("unseen", "Who was not seen", (unseen_people_sentence(comparison, protocol),)),
     )
 
@@ -224,6 +226,18 @@ def doubt_sentence(comparison: Comparison) -> Phrase:
     held = {each.code: caution_words(each) for each in comparison.warnings}
     first = next((held[code] for code in DOUBTS if code in held), "")
     return (f"{first} {NOT_RANDOM}" if first else NOT_RANDOM,)
+
+
+def part_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
+    """Say that a part of the register was asked for, if so."""
+    chosen = "; ".join(choice.says() for choice in comparison.stamp.selection)
+    return ((PART.format(chosen),),) if chosen else ()
+
+
+PART = (
+    "This is a part of what the register holds ({}): verdicts, and their correction for many comparisons, are for this part alone; of "
+    "several parts looked at, some differ by chance."
+)
 
 
 def unseen_people_sentence(comparison: Comparison, protocol: Protocol) -> Phrase:

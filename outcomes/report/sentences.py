@@ -15,6 +15,10 @@ from outcomes.report.traced_text import ABSENT_CELL, NOT_SHOWN, Figure, Phrase, 
 
 COHORTS = ("grafted", "advanced")
 POINTS = "percentage points"
+NEAR_ZERO = (
+    "That a difference of just that size would be found less often does not speak against the verdict: around a difference near zero an "
+    "interval can end before what matters."
+)
 NUMBERS_WITHHELD = "numbers not shown: small counts"
 
 
@@ -121,7 +125,23 @@ def unseen_sentence(finding: Finding, protocol: Protocol) -> Phrase:
             lids,
             *shares,
         )
-    return ()
+    return _margin_sentence(place, size_of(finding, protocol)) if place.holds("unseen.margin_bias") else ()
+
+
+def _margin_sentence(place: Place, written: Written) -> Phrase:
+    """Say what would bring an interval that lies within what matters to its edge."""
+    said = say(
+        "The interval would reach the smallest difference that matters if the difference were off by {}",
+        place.figure("unseen.margin_bias", written),
+    )
+    if not place.holds("unseen.margin_shift"):
+        return say("{}.", said)
+    return say(
+        "{}, or if the {} lids not measured were worse by {} on average than those measured.",
+        said,
+        place.held.unseen.margin_cohort,
+        place.figure("unseen.margin_shift", written),
+    )
 
 
 def could_find_sentence(finding: Finding, protocol: Protocol) -> Phrase:
@@ -137,7 +157,10 @@ def could_find_sentence(finding: Finding, protocol: Protocol) -> Phrase:
     )
     if finding.important_difference is None:
         return say("{}.", said)
-    return say("{}; the smallest that matters is {}.", said, place.figure("important_difference", written))
+    said = say("{}; the smallest that matters is {}.", said, place.figure("important_difference", written))
+    if finding.verdict == "no difference that matters" and finding.could_find > finding.important_difference:
+        return say("{} {}", said, NEAR_ZERO)
+    return said
 
 
 def size_of(finding: Finding, protocol: Protocol) -> Written:

@@ -54,7 +54,8 @@ WORDS: dict[FactId, Words] = {
         f"Assessors who did not know the cover saw less in the same lids in: {_listed(fact)}. The masked gradings count for more."
     ),
     "single_assessor": lambda fact: (
-        f"One person made {fact.numbers[0]:.0%} of the reviews: how far another would agree is not known."
+        f"One person, who is not recorded as masked, made {fact.numbers[0]:.0%} of the reviews: what that person expects of a cover may "
+        "have entered the grades, and how far another would agree is not known."
     ),
     "clustered": lambda fact: (
         f"{fact.numbers[0]:.0f} lids belong to {fact.numbers[1]:.0f} patients: lids of one patient are not independent, and every "
@@ -75,7 +76,8 @@ IN_GENERAL: dict[CautionCode, str] = {
     "follow_up_differs": "The covers were not followed alike, so a difference may be due to who came back.",
     "masking_matters": "Assessors who did not know the cover saw less in the same lids in some measures. The masked gradings "
     "count for more.",
-    "single_assessor": "One person made most of the reviews: how far another would agree is not known.",
+    "single_assessor": "One person, who is not recorded as masked, made most of the reviews: what that person expects of a cover may have "
+    "entered the grades, and how far another would agree is not known.",
     "missing_could_reverse": "If every lid that was due and not measured had the worst result with one cover and the best with the "
     "other, the difference could vanish or reverse in some measures.",
     "clock_matters": "Counting from the operation instead of from division changes what is seen in some measures: the covers are "

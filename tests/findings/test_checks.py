@@ -5,12 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from outcomes.findings.checks import Question, checks_of
+from outcomes.findings.checks import Question, checks_of, unchecked_of
 from outcomes.findings.covariates import Covariates
+from outcomes.findings.estimates import judged_estimate
 from outcomes.findings.masking import masked_saw_less
 from outcomes.findings.outcomes import scale_of
+from outcomes.findings.results import Unchecked
 from outcomes.findings.sample import sample_of
-from tests.findings.lids import PROTOCOL, RULES, lids
+from tests.findings.lids import PROTOCOL, RULES, lids, sample
 
 NOTCH = PROTOCOL.measure("notching")
 GRAFTED, ADVANCED = [0, 1, 2, 1, 0, 2, 1, 1], [1, 2, 3, 2, 1, 3, 2, 2]
@@ -25,7 +27,11 @@ def question(some, *, stratum=None, **changes):
 
 def checks(some, **changes):
     one = question(some, **changes)
-    return {each.id: each for each in checks_of(one, sample_of(some, some.seen, one.covariates))}
+    return {each.id: each for each in checks_of(one, sample_of(some, some.seen, one.covariates), main(some))}
+
+
+def main(some):
+    return judged_estimate(some.value[some.seen], sample(some), scale_of(NOTCH, "main", 0.5))
 
 
 def test_lids_measured_wholly_and_done_as_planned_have_no_checks():
@@ -67,6 +73,36 @@ def test_within_surgeons_leaves_out_who_did_one_cover_only():
     stratum = ["A"] * 4 + ["B"] * 4 + ["C"] * 2 + ["A"] * 4 + ["B"] * 4
     found = checks(some, stratum=stratum, order=np.full(18, 20.0))["within_surgeon"]
     assert found.estimate == pytest.approx(1)
+
+
+def test_within_surgeons_is_left_out_where_it_is_the_main_estimate_again():
+    """Two surgeons who both did both: with the surgeon among the characteristics it is the same model, without it is another."""
+    some, names = lids(GRAFTED, ADVANCED), np.array(["A", "A", "B", "B"] * 4)
+    for surgeon, left_out in (((np.where(names == "A", 1.0, 0.0),), True), ((), False)):
+        covariates = Covariates((), "Surgeon", surgeon, names, True, False, RULES)
+        one = replace(question(some, order=np.full(16, 20.0)), covariates=covariates)
+        chosen = sample_of(some, some.seen, covariates)
+        main_estimate = judged_estimate(some.value[some.seen], chosen, one.scale)
+        made = {each.id for each in checks_of(one, chosen, main_estimate)}
+        assert ("within_surgeon" not in made) is left_out
+
+
+@pytest.mark.parametrize(
+    "masked, reason",
+    [
+        (None, "none_masked"),
+        (lids([None] * 8, [None] * 8), "none_masked"),
+        (lids(GRAFTED, ADVANCED), "all_masked"),
+        (lids(GRAFTED, [*ADVANCED[:4], *[None] * 4]), "few_masked"),
+        (lids(GRAFTED, [*ADVANCED[:5], *[None] * 3]), None),
+    ],
+)
+def test_it_is_known_why_masked_assessors_have_no_estimate_of_their_own(masked, reason):
+    some = lids(GRAFTED, ADVANCED)
+    one = question(some, masked=masked)
+    made = checks_of(one, sample_of(some, some.seen, one.covariates), main(some))
+    expected = () if reason is None else (Unchecked("masked_only", reason),)
+    assert unchecked_of(one, made) == expected
 
 
 def test_masked_assessors_saw_less_only_where_their_interval_excludes_the_unmasked_difference_towards_none():

@@ -8,6 +8,7 @@ import re
 import shutil
 import subprocess
 import threading
+from dataclasses import replace
 
 import pytest
 from lxml import html
@@ -193,6 +194,15 @@ def test_every_planned_measure_stands_in_one_of_the_first_three_answers():
     assert planned
     for each in planned:
         assert PROTOCOL.measure(each.measure).label.lower() in said
+
+
+def test_a_part_of_the_register_says_on_the_first_screen_that_it_is_one():
+    whole = COMPARISONS["whole"]
+    every = replace(whole, stamp=replace(whole.stamp, selection=()))
+    for held, said in ((whole, True), (every, False)):
+        (doubt,) = (each for each in answers(held, PROTOCOL) if each.id == "doubt")
+        words = " ".join(plain(sentence) for sentence in doubt.sentences)
+        assert ("This is a part of what the register holds (sites: NORTH)" in words) is said
 
 
 def test_what_came_from_the_register_is_escaped(files):

@@ -50,6 +50,9 @@ CheckId = Literal[
 ]
 
 
+UncheckedReason = Literal["none_masked", "all_masked", "few_masked", "no_overlap"]
+
+
 NoteId = Literal[
     "not_recorded",
     "few_lids",
