@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from outcomes.findings.arrays import Flags, Lids, Numbers
 from outcomes.findings.covariates import Covariates
@@ -20,7 +21,6 @@ from outcomes.statistics.result import TestedEstimate
 from outcomes.statistics.two_cohorts import TwoCohorts, two_cohorts, within_strata
 
 FIRST_LIDS = 20
-SAME = 1e-9
 
 
 @dataclass(frozen=True)
@@ -45,24 +45,10 @@ class Question:
         return outcome_values(lids, self.measure, self.outcome)
 
 
-def checks_of(question: Question, sample: Sample, judged: TestedEstimate | None) -> tuple[Check, ...]:
-    """Every check that the lids allow; `sample` and `judged` are those of the main estimate.
-
-    The estimate within surgeons is left out where it is the main one again: all did both covers, and are adjusted for.
-    """
+def checks_of(question: Question, sample: Sample) -> tuple[Check, ...]:
+    """Every check that the lids allow; `sample` is that of the main estimate."""
     found = [*_of_other_lids(question), *_after_revision(question), *_of_the_same_lids(question, sample)]
-    return tuple(
-        Check(name, *limits(estimate.interval))
-        for name, estimate in found
-        if estimate is not None and not (name == "within_surgeon" and _same(estimate, judged))
-    )
-
-
-def _same(estimate: TestedEstimate, main: TestedEstimate | None) -> bool:
-    if main is None:
-        return False
-    one, other = ((each.estimate, each.low, each.high) for each in (estimate, main))
-    return bool(np.allclose(one, other, rtol=SAME, atol=SAME))
+    return tuple(Check(name, *limits(estimate.interval)) for name, estimate in found if estimate is not None)
 
 
 def unchecked_of(question: Question, checks: tuple[Check, ...]) -> tuple[Unchecked, ...]:
@@ -149,17 +135,23 @@ def _due(question: Question) -> TwoCohorts:
 
 
 def _within_surgeon(question: Question) -> TestedEstimate | None:
-    """Among the lids of surgeons who did both covers, with each surgeon's own level."""
+    """Among the lids of surgeons who did both covers, with each surgeon's own level; None where that is the main estimate again."""
     lids, stratum = question.lids, question.covariates.stratum
     here = lids.seen & (stratum != "")
     if np.unique(stratum[here]).size < 2:
         return None
     kept, surgeons = within_strata(lids.second[here], stratum[here])
-    if surgeons.shape[1] == 0:
-        return None
     places = np.flatnonzero(here)[kept]
+    if surgeons.shape[1] == 0 or (places.size == lids.seen.sum() and _told_apart(question.covariates, places)):
+        return None
     columns = question.covariates.without_surgeon(lids.fewest_due)[places]
     sample = Sample(
         lids.second[places], lids.patient[places], np.column_stack([columns, surgeons]), question.covariates.rules
     )
     return _estimate(question.values(lids)[places], sample, question.scale)
+
+
+def _told_apart(covariates: Covariates, places: NDArray[np.intp]) -> bool:
+    """Tell whether what the main estimate adjusts for gives every surgeon of these lids a level of their own."""
+    levels = np.stack([np.zeros(places.size), *(each[places] for each in covariates.surgeon)])
+    return bool(np.unique(levels, axis=1).shape[1] == np.unique(covariates.stratum[places]).size)

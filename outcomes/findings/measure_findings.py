@@ -220,7 +220,7 @@ def _draft(
     if unmasked is not None:
         evidence = replace(evidence, masked_saw_less=masked_saw_less(question, unmasked))
     checked = planned or (judged is not None and judged.excludes_none)
-    checks = checks_of(question, sample, judged) if checked else ()
+    checks = checks_of(question, sample) if checked else ()
     unchecked = unchecked_of(question, checks) if checked else ()
     findable = findable_difference(evidence, rules.power)
     could_find = _at_most_one(findable, share=share)

@@ -5,7 +5,7 @@ A figure in a sentence is a figure of the finding or a number of the protocol, a
 
 from __future__ import annotations
 
-from outcomes.findings.results import CheckId, Finding, Share
+from outcomes.findings.results import CheckId, Finding, NoteId, Share
 from outcomes.protocol import Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import finding_place, left_out, rule_place
@@ -15,6 +15,9 @@ from outcomes.report.traced_text import ABSENT_CELL, NOT_SHOWN, Figure, Phrase, 
 
 COHORTS = ("grafted", "advanced")
 POINTS = "percentage points"
+BESIDE_VERDICT: frozenset[NoteId] = frozenset(
+    ("within_important", "not_adjusted", "no_overlap", "unseen", "masked", "masked_elsewhere", "check_reverses")
+)
 NEAR_ZERO = (
     "That a difference of just that size would be found less often does not speak against the verdict: around a difference near zero an "
     "interval can end before what matters."
@@ -185,11 +188,7 @@ def verdict_words(finding: Finding) -> str:
     if left_out(finding):
         return f"{finding.verdict} ({NUMBERS_WITHHELD})" if finding.verdict else NOT_SHOWN
     said = finding.verdict or ABSENT_CELL
-    beside = [
-        note
-        for note in finding.notes
-        if note.id in {"within_important", "not_adjusted", "no_overlap", "unseen", "masked"}
-    ]
+    beside = [note for note in finding.notes if note.id in BESIDE_VERDICT]
     return f"{said} ({note_words(tuple(beside))})" if beside and finding.verdict else said
 
 

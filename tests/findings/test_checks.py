@@ -7,12 +7,11 @@ import pytest
 
 from outcomes.findings.checks import Question, checks_of, unchecked_of
 from outcomes.findings.covariates import Covariates
-from outcomes.findings.estimates import judged_estimate
 from outcomes.findings.masking import masked_saw_less
 from outcomes.findings.outcomes import scale_of
 from outcomes.findings.results import Unchecked
 from outcomes.findings.sample import sample_of
-from tests.findings.lids import PROTOCOL, RULES, lids, sample
+from tests.findings.lids import PROTOCOL, RULES, lids
 
 NOTCH = PROTOCOL.measure("notching")
 GRAFTED, ADVANCED = [0, 1, 2, 1, 0, 2, 1, 1], [1, 2, 3, 2, 1, 3, 2, 2]
@@ -27,11 +26,7 @@ def question(some, *, stratum=None, **changes):
 
 def checks(some, **changes):
     one = question(some, **changes)
-    return {each.id: each for each in checks_of(one, sample_of(some, some.seen, one.covariates), main(some))}
-
-
-def main(some):
-    return judged_estimate(some.value[some.seen], sample(some), scale_of(NOTCH, "main", 0.5))
+    return {each.id: each for each in checks_of(one, sample_of(some, some.seen, one.covariates))}
 
 
 def test_lids_measured_wholly_and_done_as_planned_have_no_checks():
@@ -81,9 +76,7 @@ def test_within_surgeons_is_left_out_where_it_is_the_main_estimate_again():
     for surgeon, left_out in (((np.where(names == "A", 1.0, 0.0),), True), ((), False)):
         covariates = Covariates((), "Surgeon", surgeon, names, True, False, RULES)
         one = replace(question(some, order=np.full(16, 20.0)), covariates=covariates)
-        chosen = sample_of(some, some.seen, covariates)
-        main_estimate = judged_estimate(some.value[some.seen], chosen, one.scale)
-        made = {each.id for each in checks_of(one, chosen, main_estimate)}
+        made = {each.id for each in checks_of(one, sample_of(some, some.seen, covariates))}
         assert ("within_surgeon" not in made) is left_out
 
 
@@ -100,7 +93,7 @@ def test_within_surgeons_is_left_out_where_it_is_the_main_estimate_again():
 def test_it_is_known_why_masked_assessors_have_no_estimate_of_their_own(masked, reason):
     some = lids(GRAFTED, ADVANCED)
     one = question(some, masked=masked)
-    made = checks_of(one, sample_of(some, some.seen, one.covariates), main(some))
+    made = checks_of(one, sample_of(some, some.seen, one.covariates))
     expected = () if reason is None else (Unchecked("masked_only", reason),)
     assert unchecked_of(one, made) == expected
 

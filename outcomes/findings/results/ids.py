@@ -61,6 +61,8 @@ NoteId = Literal[
     "no_overlap",
     "unseen",
     "masked",
+    "masked_elsewhere",
+    "check_reverses",
     "within_important",
     "no_important_difference",
     "win_probability_disagrees",

@@ -6,6 +6,7 @@ from outcomes.findings.results import CheckId, Comparison, Finding, UncheckedRea
 from outcomes.protocol import Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import finding_place, main_outcomes, other_differences
+from outcomes.report.finding_words import CHECKS
 from outcomes.report.sentences import (
     check_place,
     from_to,
@@ -19,17 +20,6 @@ from outcomes.report.sentences import (
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import ABSENT_CELL, Phrase, say
 
-CHECKS: dict[CheckId, str] = {
-    "as_planned": "By the cover planned",
-    "masked_only": "Masked assessors only",
-    "operation_clock": "Same time since operation",
-    "revision_poor": "Revised lids count as poor",
-    "revision_as_seen": "Revised lids as they were seen",
-    "without_first_twenty": "Without the first 20 of each cover",
-    "within_surgeon": "Within surgeons",
-    "inverse_measured": "Weighted by the inverse chance of being measured",
-    "overlap_weighted": "Overlap-weighted",
-}
 CHECKS_NOTE = (
     "Each is the adjusted difference again, advanced minus grafted, with its interval and one thing done differently. "
     "A revised lid that counts as poor is given a value no better than the limit of a poor result. Within surgeons, among those who did "

@@ -319,6 +319,9 @@ def test_what_only_the_unmasked_assessor_sees_is_not_believed_where_masked_ones_
     assert three.verdict not in BETTER + MAY_BE
     assert (year.verdict, year.withheld) == ("cannot tell", "masked")
     assert "oedema of the cover at one year" in warnings(name)["masking_matters"]
+    six = finding(name, "oedema")
+    assert (six.verdict, six.notes) == ("better with advanced", (Note("masked_elsewhere"),))
+    assert [(each.id, each.reason) for each in six.unchecked] == [("masked_only", "none_masked")]
 
 
 def test_planned_one_way_and_done_another_is_told_both_ways():
@@ -327,6 +330,7 @@ def test_planned_one_way_and_done_another_is_told_both_ways():
     assert excludes(found.contrast)
     assert not excludes(found.check("as_planned"))
     assert found.verdict not in BETTER
+    assert Note("check_reverses", label="as_planned") in found.notes
     assert warnings(name)["converted"].startswith("In 18 lids")
     assert compared(name).grafted.cases == 63
     # By the plan, as counted from the rows themselves: 45 each way.
