@@ -1,11 +1,11 @@
-"""Run functions of modules in two further processes, with plain data in and out."""
+"""Share work between this process and further ones: functions of modules, with plain data in and out."""
 
 from __future__ import annotations
 
 import os
 import signal
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
 from importlib import import_module
@@ -14,6 +14,8 @@ from typing import Any, ParamSpec, TypeVar
 
 P = ParamSpec("P")
 T = TypeVar("T")
+MOST = 2
+"""How many further processes there are at most."""
 
 
 class OneByOne(Executor):
@@ -28,22 +30,34 @@ class OneByOne(Executor):
 
 @contextmanager
 def processors(*needed: str) -> Iterator[Executor]:
-    """Two further processes, or this one alone where the computer has one processor; they end with the block.
+    """A further process for each further processor, or this one alone where there is one; they end with the block.
 
     They import the modules `needed` while this process does something else, so that they are ready when work comes.
     When the block ends by a failure, what was not begun is dropped.
     """
-    if (os.cpu_count() or 1) == 1:
+    further = min((os.cpu_count() or 1) - 1, MOST)
+    if further == 0:
         yield OneByOne()
         return
-    pool = ProcessPoolExecutor(2, mp_context=get_context("spawn"), initializer=_begin, initargs=needed)
+    pool = ProcessPoolExecutor(further, mp_context=get_context("spawn"), initializer=_begin, initargs=needed)
     try:
-        pool.submit(os.getpid)  # starts the processes
+        for _ in range(further):
+            pool.submit(os.getpid)  # starts a process
         yield pool
     except BaseException:
         pool.shutdown(cancel_futures=True)
         raise
     pool.shutdown()
+
+
+def shared(elsewhere: Executor, tasks: Sequence[Callable[[], T]]) -> list[T]:
+    """Do all tasks and give their results in order: there from the first on, and here from the last on.
+
+    What differs much in length comes first or last, and what is short in between, where both meet.
+    """
+    promised = [elsewhere.submit(task) for task in tasks]
+    here = {at: tasks[at]() for at in reversed(range(len(tasks))) if promised[at].cancel()}
+    return [here[at] if at in here else each.result() for at, each in enumerate(promised)]
 
 
 def _begin(*needed: str) -> None:

@@ -8,9 +8,14 @@ from dataclasses import dataclass
 from outcomes.capture.raw_sheets import Cell, RawSheet, is_blank
 from outcomes.capture.sheet_names import nearest, plain_name
 from outcomes.errors import Problem, column_letters
-from outcomes.protocol import Field, Protocol
+from outcomes.protocol import Field, Protocol, default_protocol
 
 _ROWS_SEARCHED, _FEWEST_NAMES = 20, 3
+_NEWER = (
+    " in this register's protocol, but in the one of this program; outcomes protocol change FILE brings it in, FILE being a"
+    ' protocol file with the line extends = "default"'
+)
+_UNKNOWN = "; take the column out, or see the sheet definitions for the names"
 
 
 @dataclass(frozen=True)
@@ -88,7 +93,8 @@ def _misplaced_header(sheet: RawSheet, known: Collection[str]) -> Problem | None
 
 
 def _unknown(sheet: str, place: int, cell: Cell, known: tuple[str, ...]) -> Problem:
-    remedy = nearest(str(cell), known) or "; take the column out, or see the sheet definitions for the names"
+    newer = any(plain_name(field.id) == plain_name(str(cell)) for field in default_protocol().sheet(sheet))
+    remedy = _NEWER if newer else nearest(str(cell), known) or _UNKNOWN
     return Problem(sheet, 1, _short(cell), f"is not a field of the sheet {sheet}{remedy}", place + 1)
 
 

@@ -15,7 +15,7 @@ from outcomes.capture.cell_columns import Codes, HeldValues, column_type
 from outcomes.capture.chronology import DEATH, REMOTE_MODES, SEEN_BY_RULER
 from outcomes.capture.data_queries import CLEAR, CLOSE, HISTOLOGY_DISTANCES, HISTOLOGY_MARGIN, NOMINAL, SAME_VISIT_DAYS
 from outcomes.capture.entry import Entry
-from outcomes.protocol import KEYS, SHEETS, Field, Protocol, Query
+from outcomes.protocol import KEYS, SHEETS, Field, Protocol, Query, default_protocol
 
 PATIENT, CASE = "patient_id", "case_id"
 CODE_OF_ROW = {"patients": PATIENT, "reconstructions": CASE, "reviews": CASE, "events": CASE}
@@ -54,9 +54,10 @@ def find_suspects(
 
 
 class _Search:
-    """Goes through the frames, which have every field of their sheet."""
+    """Goes through the frames, which have every field of their sheet; those that an older protocol lacks are empty."""
 
     def __init__(self, frames: Mapping[str, pl.DataFrame], codes: Codes, protocol: Protocol) -> None:
+        frames = {sheet: with_every_field(frame, sheet, default_protocol()) for sheet, frame in frames.items()}
         self.frames, self.odd_codes, self.protocol = frames, codes, protocol
         events, cases = frames["events"], frames["reconstructions"]
         born = frames["patients"].select(PATIENT, "birth_year", patient_known=True).unique(PATIENT, keep="any")

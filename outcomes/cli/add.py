@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from outcomes.cli.confirm import Who
-from outcomes.cli.hand_entry import EntryForm, OpenRegister, opened_register, prompt_entry, store_entry
+from outcomes.cli.hand_entry import EntryForm, OpenRegister, enter, opened_register
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, as_of_day
 from outcomes.errors import WrongUsage
 
@@ -40,15 +40,10 @@ def add_to(app: typer.Typer) -> None:
 def case(values: Values = None, register: RegisterPath = DEFAULT_REGISTER, as_of: AsOf = None, who: Who = "") -> None:
     """Add a reconstruction, and its patient where the register does not hold that one yet."""
     from outcomes.capture.questions import EntryContext
-    from outcomes.cli.prompts import PromptedRow, answers_in_line
+    from outcomes.cli.prompts import PromptedRow
 
     opened = opened_register(register, as_of_day(as_of), who)
-    context = EntryContext(opened.protocol, opened.as_of)
-    form = _case_form(opened)
-    if values:
-        store_entry(opened, form, answers_in_line(values, form.fields, context))
-    else:
-        prompt_entry(opened, form, PromptedRow(context))
+    enter(opened, _case_form(opened), PromptedRow(EntryContext(opened.protocol, opened.as_of)), values)
 
 
 @additions.command()
@@ -76,14 +71,13 @@ def division(
 ) -> None:
     """Add the division of a case that was stored without it."""
     from outcomes.capture.questions import EntryContext
-    from outcomes.cli.prompts import PromptedRow, answers_in_line
+    from outcomes.cli.prompts import PromptedRow
 
     opened = opened_register(register, as_of_day(as_of), who)
     code = known_case(opened, case) if case or values else _asked_case(opened)
     held = opened.held.values["reconstructions"][(code,)]
     if held.get("divided_on"):
         raise WrongUsage(f"{code} was divided on {held['divided_on']}; to correct that: outcomes amend")
-    context = EntryContext(opened.protocol, opened.as_of)
     day, reason = (opened.protocol.field("reconstructions", name) for name in ("divided_on", "division_early_reason"))
     fields = replace(day, required=True), reason
     whole = {name: value for name, value in held.items() if name not in {field.id for field in fields}}
@@ -93,10 +87,7 @@ def division(
         lambda answers: {"reconstructions": {**whole, **answers}},
         frozenset({"reconstructions"}),
     )
-    if values:
-        store_entry(opened, form, answers_in_line(values, fields, context))
-    else:
-        prompt_entry(opened, form, PromptedRow(context))
+    enter(opened, form, PromptedRow(EntryContext(opened.protocol, opened.as_of)), values)
 
 
 @additions.command()
@@ -164,19 +155,17 @@ def _add_dated(
 ) -> None:
     """Add one review or event, in one line or by prompts."""
     from outcomes.capture.questions import EntryContext
-    from outcomes.cli.prompts import PromptedRow, answers_in_line
+    from outcomes.cli.prompts import PromptedRow
 
     code = known_case(opened, case) if case or values else _asked_case(opened)
     divided = opened.held.values["reconstructions"][(code,)].get("divided_on")
     context = EntryContext(opened.protocol, opened.as_of, divided)
     fields = tuple(each for part in questions for each in part)
     form = EntryForm(fields, _steps(questions), lambda answers: {sheet: answers})
-    if values:
-        store_entry(opened, form, answers_in_line([f"case_id={code}", *values], fields, context))
-        return
-    if sheet == "reviews" and divided is None:
+    if sheet == "reviews" and divided is None and not values:
         typer.echo("  This case is not divided: only what is recorded before division is asked for.")
-    prompt_entry(opened, form, PromptedRow(context, {"case_id": code}, last_values(opened, sheet, code)))
+    row = PromptedRow(context, {"case_id": code}, last_values(opened, sheet, code))
+    enter(opened, form, row, [f"case_id={code}", *values] if values else None)
 
 
 def _steps(questions: tuple[tuple[Field, ...], ...]) -> tuple[Callable[[PromptedRow], bool], ...]:

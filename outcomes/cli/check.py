@@ -76,18 +76,20 @@ def _reviewed(register: Path, as_of: str | None) -> tuple[DataReview, Protocol]:
 
 
 def _accept(register: Path, review: DataReview, ids: list[str], given: tuple[str, str]) -> None:
-    from outcomes.store import accept_query
+    from outcomes.store import AcceptedQuery, accept_query
 
     reason, who = given
     if not reason.strip():
         raise WrongUsage("--accept needs --reason: why it is right")
-    open_, settled = {query.id for query in review.queries}, {query.id for query in review.accepted}
+    open_, settled = {query.id: query for query in review.queries}, {query.id for query in review.accepted}
     for query_id in ids:
         if query_id not in open_:
             state = "is accepted already" if query_id in settled else "is no open query; `outcomes check` lists them"
             raise WrongUsage(f"--accept {query_id} {state}")
     for query_id in ids:
-        change = accept_query(register, query_id, source=source(who, reason), at=now(), patience=patience())
+        about = open_[query_id]
+        query = AcceptedQuery(query_id, tuple(filter(None, (about.case, *about.cases, about.assessor))))
+        change = accept_query(register, query, source=source(who, reason), at=now(), patience=patience())
         typer.echo(f"{query_id} is accepted (change {change}).")
 
 

@@ -78,7 +78,8 @@ def report_comparison(
     from outcomes.parallel import processors
     from outcomes.report import Charts
 
-    with processors("outcomes.findings.comparison", "outcomes.report.charts.catalogue") as elsewhere:
+    drawing = ("outcomes.report.charts.catalogue",) if charts[0] else ()
+    with processors("outcomes.findings.comparison", *drawing) as elsewhere:
         comparison, protocol = compared(*source, selected, elsewhere)
         shown = for_purpose(comparison, protocol, purpose)
         write_comparison(shown, protocol, out, elsewhere, charts=Charts(*charts))
@@ -107,21 +108,21 @@ def write_comparison(
     from outcomes.cli.output_paths import report_folder
     from outcomes.cli.progress import steps
     from outcomes.errors import WrongUsage
-    from outcomes.protocol import default_protocol, keys_lacking
     from outcomes.report import document_text, terminal_summary, write_report
+    from outcomes.report.stamp import lacking_words
 
     report_folder(out)
+    text = elsewhere.submit(document_text, comparison)
     try:
         with steps() as step:
             step("drawing")
             write_report(comparison, protocol, out, charts=charts, elsewhere=elsewhere)
-        (out / "comparison.json").write_text(document_text(comparison), encoding="utf-8")
+        (out / "comparison.json").write_text(text.result(), encoding="utf-8")
     except OSError as error:
         raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
     from rich.console import Console
 
     Console(width=None if os.isatty(1) else 110).print(terminal_summary(comparison, protocol))
-    lacking = "; ".join(keys_lacking(protocol, default_protocol()))
-    if lacking:
-        typer.echo(f"The protocol was made before there were these keys, and what held before holds: {lacking}.")
+    if comparison.stamp.protocol_lacks:
+        typer.echo(f"Note: {lacking_words(comparison.stamp)}.")
     typer.echo(f"Report: {out / 'report.html'}")

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath, opened
+from outcomes.cli.options import DEFAULT_REGISTER, RegisterPath, Sites, Surgeons, opened
 
 if TYPE_CHECKING:
     from outcomes.findings import Selection
@@ -27,8 +28,13 @@ def explain(
         str, typer.Argument(metavar="NUMBER-ID", help="The address of a number, as numbers.csv of the pack lists it.")
     ],
     register: RegisterPath = DEFAULT_REGISTER,
+    site: Sites = None,
+    surgeon: Surgeons = None,
 ) -> None:
-    """Say what a number of a pack means, and list its cases by study code: for the surgeon's own machine only."""
+    """Say what a number of a pack means, and list its cases by study code: for the surgeon's own machine only.
+
+    A pack that was made for others does not hold the codes of the sites and surgeons that were chosen: give them again.
+    """
     from outcomes.errors import RegisterRefused
     from outcomes.findings import case_series
     from outcomes.findings.trace.explanation import trace
@@ -41,7 +47,8 @@ def explain(
                 f"{folder} was made from the rows {record['register'][:12]}, and the freeze {record['frozen']} of {register.name} "
                 f"now holds {held.digest[:12]}; make the pack anew"
             )
-        series = case_series(held, held.protocol, _selection(record["asked"]))
+        series = case_series(held, held.protocol, selection_of(record["asked"], site or (), surgeon or ()))
+        _check_cases(series.cases.height, tree["register"]["cases"])
         traced = trace(held, series, tree, number)
         extracts = {name: held.extract_sql(name).strip() for name in traced.extracts}
     _say(number, value, traced)
@@ -82,15 +89,43 @@ def _value(tree: dict[str, Any], number: str, folder: Path) -> object:
     return value
 
 
-def _selection(asked: dict[str, Any]) -> Selection:
-    """The filters of the pack, from what it recorded of them."""
+def selection_of(asked: dict[str, Any], sites: Sequence[str] = (), surgeons: Sequence[str] = ()) -> Selection:
+    """The filters of the pack, from what it recorded of them, and the codes given again where it recorded their number only."""
     from outcomes.findings import Selection
 
+    asked = asked | {
+        "sites": _codes("site", asked["sites"], sites),
+        "surgeons": _codes("surgeon", asked["surgeons"], surgeons),
+    }
     as_of, first, last = (
         date.fromisoformat(asked[name]) if asked[name] else None for name in ("as_of", "operated_from", "operated_to")
     )
     lists = (tuple(asked[name]) for name in ("sites", "surgeons", "diagnoses", "windows", "measures"))
     return Selection(as_of or date.min, first, last, *lists)
+
+
+def _codes(option: str, recorded: list[str] | int, given: Sequence[str]) -> Sequence[str]:
+    """The codes that a filter had: as the pack recorded them, or as many as it says, given again."""
+    from outcomes.errors import WrongUsage
+
+    if isinstance(recorded, int):
+        if recorded != len(given):
+            raise WrongUsage(
+                f"the pack is of {recorded} {option} codes chosen and does not hold them; add --{option} for each"
+            )
+        return given
+    if given:
+        raise WrongUsage(f"the pack holds its own filters; leave --{option} out")
+    return recorded
+
+
+def _check_cases(found: int, told: int) -> None:
+    from outcomes.errors import WrongUsage
+
+    if found != told:
+        raise WrongUsage(
+            f"the pack is of {told} cases, and these filters give {found}; give the --site and --surgeon that it had"
+        )
 
 
 def _say(number: str, value: object, traced: Trace) -> None:

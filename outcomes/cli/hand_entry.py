@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -51,7 +51,17 @@ def opened_register(register: Path, as_of: date, who: str) -> OpenRegister:
         return OpenRegister(register, opened.protocol, held, as_of, code_of(who))
 
 
-def prompt_entry(opened: OpenRegister, form: EntryForm, row: PromptedRow) -> None:
+def enter(opened: OpenRegister, form: EntryForm, row: PromptedRow, in_line: Sequence[str] | None) -> None:
+    """Store the FIELD=VALUE texts given in one line, or what is answered to the prompts where none are."""
+    from outcomes.cli.prompts import answers_in_line
+
+    if in_line:
+        _store_line(opened, form, answers_in_line(in_line, form.fields, row.context))
+    else:
+        _prompt(opened, form, row)
+
+
+def _prompt(opened: OpenRegister, form: EntryForm, row: PromptedRow) -> None:
     """Ask, show the summary with what is odd, and store once that is confirmed; a refusal leads back to its question."""
     from outcomes.cli.prompts import BACK, DROP, confirmed_save, say_summary
 
@@ -93,7 +103,7 @@ def _checked(opened: OpenRegister, form: EntryForm, rows: dict[str, Answers]) ->
     return checked
 
 
-def store_entry(opened: OpenRegister, form: EntryForm, answers: Answers) -> None:
+def _store_line(opened: OpenRegister, form: EntryForm, answers: Answers) -> None:
     """Store an entry that was given in one line; raises DataRefused for all that is wrong with it."""
     rows = form.rows(answers)
     checked = _checked(opened, form, rows)

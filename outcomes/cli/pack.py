@@ -75,9 +75,7 @@ def pack(
         (site, surgeon, diagnosis, window, measure),
     )
     made_for = chosen_purpose(purpose)
-    request = PackRequest(
-        filters_of(chosen), chosen.says(), made_for.level, approval(made_for, approved), word_limit, with_data=with_data
-    )
+    request = PackRequest(chosen, made_for.level, approval(made_for, approved), word_limit, with_data=with_data)
     new_folder(out)
     content = gathered(register, frozen, chosen, request)
     try:
@@ -106,13 +104,6 @@ def day_of_lock(register: Path, frozen: str) -> date:
             raise WrongUsage(f"the freeze {frozen} is sealed and does not tell its day; give --as-of")
     with opened(register, frozen):  # there is none of that name, and this says which there are
         return date.min
-
-
-def filters_of(chosen: Selection) -> dict[str, object]:
-    """The filters as plain values, from which the selection can be made again."""
-    from dataclasses import asdict
-
-    return {name: value.isoformat() if isinstance(value, date) else value for name, value in asdict(chosen).items()}
 
 
 def gathered(register: Path, frozen: str, chosen: Selection, request: PackRequest) -> PackContent:

@@ -102,8 +102,11 @@ def _say_changes(old: Protocol, new: Protocol, effects: ProtocolEffects) -> None
         typer.echo("Only the words by which sheets are read change; no result does.")
     else:
         typer.echo(f"{counted(len(differences), 'change')} of the protocol:")
-    for number, each in enumerate(differences, start=1):
+    judging = [each for each in differences if each.table != "synonyms"]
+    for number, each in enumerate(judging, start=1):
         typer.echo(f"{number:>4}. {each}")
+    if len(judging) < len(differences):
+        typer.echo("      and words by which sheets are read, which judge nothing")
     for line in effects.readings:
         typer.echo(f"  Held values: {line}")
     if effects.problems:

@@ -7,7 +7,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from outcomes.cohort import CaseSeries, Selection
+    from outcomes.cohort import CaseSeries, Choice, Selection
     from outcomes.findings.assemble import case_series, stamp
     from outcomes.findings.comparison import compare
     from outcomes.findings.disclosure.levels import at_level
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "CaseSeries",
+    "Choice",
     "Comparison",
     "Selection",
     "Stamp",
@@ -27,6 +28,7 @@ __all__ = [
 ]
 _MODULES = {
     "CaseSeries": "outcomes.cohort",
+    "Choice": "outcomes.cohort",
     "Comparison": "outcomes.findings.results",
     "Selection": "outcomes.cohort",
     "Stamp": "outcomes.findings.results",

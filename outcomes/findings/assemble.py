@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from outcomes.cohort import CaseSeries, Register, Selection, assemble, read_frames
 from outcomes.findings.results import Stamp
-from outcomes.protocol import Protocol
+from outcomes.protocol import Protocol, default_protocol, keys_lacking
 
 
 def case_series(register: Register, protocol: Protocol, selection: Selection) -> CaseSeries:
@@ -23,4 +23,5 @@ def stamp(series: CaseSeries, *, digest: str, frozen: str, software: str) -> Sta
         protocol=series.protocol.name,
         fingerprint=series.protocol.fingerprint,
         selection=series.selection.choices,
+        protocol_lacks=keys_lacking(series.protocol, default_protocol()),
     )

@@ -11,15 +11,15 @@ from outcomes.protocol import Measure, Protocol
 
 def lid_courses(series: CaseSeries) -> tuple[LidCourse, ...]:
     """One course for each lid and main measure of which anything was measured after division, in order of measure and case."""
-    cohorts = dict(series.cases.select("case_id", "cohort").iter_rows())
+    lids = {case: rest for case, *rest in series.cases.select("case_id", "cohort", "divided_on").iter_rows()}
     revised = _revised(series)
     courses = []
     for measure in (each for each in series.measures if each.main):
         days = _days(series.values, measure, series.protocol)
         for case, when, values, fellow in days.iter_rows():
-            courses.append(
-                LidCourse(case, cohorts[case], measure.id, tuple(when), tuple(values), tuple(fellow), revised.get(case))
-            )
+            cohort, divided_on = lids[case]
+            lists = tuple(when), tuple(values), tuple(fellow)
+            courses.append(LidCourse(case, cohort, measure.id, divided_on, *lists, revised.get(case)))
     return tuple(courses)
 
 

@@ -7,8 +7,8 @@ from itertools import groupby
 
 from outcomes.findings.case_records import Values
 from outcomes.findings.case_story import CaseStory, Course, Happening, Point, planned_reviews
-from outcomes.protocol import Field, Protocol, Value
-from outcomes.report.formats import measured, short_time, with_unit
+from outcomes.protocol import Field, Protocol, Value, with_unit
+from outcomes.report.formats import measured, short_time
 from outcomes.report.schedule_tables import schedule_tables
 from outcomes.report.tables.model import Column, Row, Table
 

@@ -3,7 +3,7 @@
 The contract (format 2): signs are advanced minus grafted, but for the win probability; shares are 0 to 1; what cannot be
 estimated is null with a reason in `note`. Further keys hold what else the report shows, so that every number on the page is a
 number of the file. A further key that is not there does not apply: the permutation p is exact and has no Monte Carlo error, no
-check was made.
+check was made; the protocol lacks no key of the present one.
 """
 
 from __future__ import annotations
@@ -74,6 +74,8 @@ def document(comparison: Comparison) -> Tree:
 def _stamp(stamp: Stamp) -> Tree:
     tree: Tree = _plain(stamp)
     del tree["suppressed_below"]
+    if not stamp.protocol_lacks:
+        del tree["protocol_lacks"]
     return {**tree, "selection": list(chosen_words(stamp))}
 
 

@@ -31,9 +31,9 @@ CHECKS: dict[CheckId, str] = {
     "operation_clock": "Same time since operation",
     "revision_poor": "Revised lids count as poor",
     "revision_as_seen": "Revised lids as they were seen",
-    "without_first_twenty": "Without the first 20 of each cover",
+    "without_first_twenty": "Without the first 20 a cover",
     "within_surgeon": "Within surgeons",
-    "inverse_measured": "Weighted by the inverse chance of being measured",
+    "inverse_measured": "Weighted for being measured",
     "overlap_weighted": "Overlap-weighted",
 }
 CHECK_LABELS: dict[str, str] = {name: words.lower() for name, words in CHECKS.items()}

@@ -87,11 +87,6 @@ def mean_change(field: Field) -> Written:
     return lambda value: signed(written(value))
 
 
-def with_unit(number: str, unit: str) -> str:
-    """Put the unit behind a printed number; per cent stands close."""
-    return f"{number}{unit}" if unit == "%" else f"{number} {unit}".strip()
-
-
 def unit_of(field: Field) -> str:
     """Say the unit of a field; a graded one has grades."""
     return field.unit or ("grades" if field.levels else "")

@@ -20,7 +20,7 @@ from outcomes.report.finding_index import (
     seen,
 )
 from outcomes.report.finding_words import COVERS
-from outcomes.report.sentences import judged_part, signed_change, unit_words, verdict_words, with_interval
+from outcomes.report.sentences import difference_unit, judged_part, signed_change, verdict_words, with_interval
 from outcomes.report.traced_text import Phrase, Place, joined, say
 from outcomes.report.warning_words import caution_words
 
@@ -113,7 +113,7 @@ def _difference(finding: Finding, protocol: Protocol) -> Phrase:
     if finding.judged.estimate is None:
         return (f"{label}: {verdict_words(finding)}.",)
     estimate = with_interval(place, judged_part(finding), change)
-    return say("{}: {}, {} {}.", label, verdict_words(finding), estimate, unit_words(finding, protocol))
+    return say("{}: {}, {} {}.", label, verdict_words(finding), estimate, difference_unit(finding, protocol))
 
 
 def family_sentences(comparison: Comparison) -> tuple[Phrase, ...]:

@@ -18,8 +18,15 @@ def stamp_facts(stamp: Stamp) -> tuple[tuple[str, str], ...]:
         ("As of", stamp.as_of.isoformat()),
         ("Cases chosen", "; ".join(chosen_words(stamp)) or "every case"),
         ("Protocol", f"{stamp.protocol} ({stamp.fingerprint})"),
+        *((("Protocol lacks", lacking_words(stamp)),) if stamp.protocol_lacks else ()),
         ("Software", stamp.software),
     )
+
+
+def lacking_words(stamp: Stamp) -> str:
+    """Say which keys the protocol was made before."""
+    keys = "; ".join(stamp.protocol_lacks)
+    return f"the protocol was made before there were these keys, and what held before holds: {keys}"
 
 
 def chosen_words(stamp: Stamp) -> tuple[str, ...]:

@@ -1,6 +1,6 @@
 """The only room that speaks to DuckDB: open, migrate, record with history, extract, freeze, back up."""
 
-from outcomes.store.acceptance import Acceptance, accept_query, accepted_queries
+from outcomes.store.acceptance import Acceptance, AcceptedQuery, accept_query, accepted_queries
 from outcomes.store.amendment import Amendment, AmendmentResult, amend_value, withdraw_patient
 from outcomes.store.audit_chain import Source
 from outcomes.store.backup import Backup, backup, check_backup, restore
@@ -30,6 +30,7 @@ __all__ = [
     "GRAINS",
     "VIEWS",
     "Acceptance",
+    "AcceptedQuery",
     "Amendment",
     "AmendmentResult",
     "Backup",

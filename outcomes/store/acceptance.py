@@ -1,6 +1,7 @@
 """Accept queries about the data as right, so that they stay quiet: who, when and why, kept in the audit chain.
 
-An acceptance is a change without rows; what it accepts stands in the change's sealed `file`.
+An acceptance is a change without rows; the query and the codes that it concerns stand in the change's sealed `file`, so
+that an erasure of one of the codes takes the reason with it.
 """
 
 from __future__ import annotations
@@ -22,6 +23,14 @@ _ID = re.compile(r"[0-9a-f]{8}")
 
 
 @dataclass(frozen=True)
+class AcceptedQuery:
+    """The identifier of a query, and the codes of the cases, patients or assessors that it concerns."""
+
+    query_id: str
+    codes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Acceptance:
     """A query that was accepted: by which change, when, by whom and why."""
 
@@ -32,24 +41,26 @@ class Acceptance:
     reason: str
 
 
-def accept_query(path: Path, query_id: str, *, source: Source, at: datetime, patience: Patience = PATIENT) -> int:
-    """The query of that identifier is accepted afterwards; gives the number of the change.
+def accept_query(
+    path: Path, query: AcceptedQuery, *, source: Source, at: datetime, patience: Patience = PATIENT
+) -> int:
+    """The query is accepted afterwards; gives the number of the change.
 
     After a failure nothing is changed. Raises RegisterRefused without a reason, or for what is no identifier of a query.
     """
     need_reason("an acceptance", source)
-    if not _ID.fullmatch(query_id):
+    if not _ID.fullmatch(query.query_id):
         raise RegisterRefused(
-            f'"{query_id}" is no identifier of a query: it has eight digits, as `outcomes check` lists it'
+            f'"{query.query_id}" is no identifier of a query: it has eight digits, as `outcomes check` lists it'
         )
-    with changing(path, KIND, replace(source, file=query_id), at, patience) as draft:
+    with changing(path, KIND, replace(source, file=f"{query.query_id} {' '.join(query.codes)}"), at, patience) as draft:
         draft.without_rows = True
         return draft.number
 
 
 def accepted_queries(register: Register) -> dict[str, Acceptance]:
-    """Every accepted query by its identifier; a freeze holds none."""
+    """Every accepted query by its identifier; a freeze holds none, nor does what was erased count."""
     rows = register.con.execute(
-        "select file, change, made_at, who, reason from changes where kind = ? order by change", [KIND]
+        "select file[:8], change, made_at, who, reason from changes where kind = ? order by change", [KIND]
     ).fetchall()
-    return {row[0]: Acceptance(*row) for row in rows}
+    return {row[0]: Acceptance(*row) for row in rows if _ID.fullmatch(row[0])}

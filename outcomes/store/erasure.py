@@ -1,6 +1,7 @@
 """Erase a patient from the register and its freezes for good, and leave a dated note that something was erased.
 
-An erasure removes every version of the patient's rows, the reason of every change that was made to them by hand, and
+An erasure removes every version of the patient's rows, the reason of every change that was made to them by hand, that of
+every acceptance of a query about them (or about codes that were not noted with it), and
 every text (a reason, a file name, the name of a freeze) that names one of the codes, by writing the register anew
 without them; the new file takes the place of the old one in one step. What stays is that something was erased, when and
 why, and the seals of the erased versions, which without their salt tell nothing. The patient is taken out of the freezes
@@ -21,6 +22,7 @@ import duckdb
 
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import SHEETS
+from outcomes.store.acceptance import KIND as ACCEPTANCE
 from outcomes.store.archive import Manifest, remove_private_folders
 from outcomes.store.audit_chain import Source, verified_chain
 from outcomes.store.connection import PATIENT, Patience, new_file, open_to_read, open_to_write
@@ -188,10 +190,16 @@ def _copy_kept(con: duckdb.DuckDBPyConnection, part: Path, codes: dict[str, str]
     )
     changes = con.execute("select * from changes order by change").fetchall()
     theirs_alone = {row[0] for row in con.execute(_CHANGES_BY_HAND).fetchall()}
-    kept = [_redacted(row, codes, number, by_hand=row[0] in theirs_alone) for row in changes]
+    kept = [_redacted(row, codes, number, by_hand=row[0] in theirs_alone or _accepts(row, codes)) for row in changes]
     marks = ", ".join("?" * len(changes[0]))
     con.executemany(f"insert into anew.changes values ({marks})", kept)  # noqa: S608 - our own marks
     con.execute("detach anew")
+
+
+def _accepts(row: tuple[object, ...], codes: dict[str, str]) -> bool:
+    """Tell whether the change accepts a query about one of the codes, or one of which it was not noted whom it is about."""
+    file = str(row[5])
+    return row[1] == ACCEPTANCE and (" " not in file or _names(file, codes))
 
 
 def _redacted(row: tuple[object, ...], codes: dict[str, str], number: int, *, by_hand: bool) -> tuple[object, ...]:

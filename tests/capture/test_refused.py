@@ -1,11 +1,12 @@
 """Is everything that is wrong refused at once, with its place and its remedy, and nothing else?"""
 
+import json
 from datetime import date, datetime
 
 import pytest
 
 from outcomes.capture import HeldRows, check_sheets, read_sheets
-from outcomes.protocol import default_protocol
+from outcomes.protocol import default_protocol, protocol_from_text
 from tests.capture.clinic import AS_OF, case, clinic, loaded, review, said, write_workbook
 
 
@@ -120,6 +121,20 @@ def test_an_unknown_column_is_refused_by_name(tmp_path, name, remedy):
     [line] = said(loaded(tmp_path, with_column("reviews", name)))
     assert line.startswith(f"reviews row 1, {name}: is not a field of the sheet reviews")
     assert remedy in line
+
+
+def test_a_column_that_only_the_present_protocol_has_says_how_to_bring_it_in(tmp_path):
+    tree = json.loads(default_protocol().text)
+    tree["fields"] = [each for each in tree["fields"] if each["id"] != "date_precision"]
+    del tree["synonyms"]
+    raw = read_sheets(
+        write_workbook(tmp_path / "clinic.xlsx", with_column("reviews", "date_precision", "day")), default_protocol()
+    )
+    [line] = said(check_sheets(raw, protocol_from_text(json.dumps(tree)), as_of=AS_OF, held=HeldRows()))
+    assert line.startswith(
+        "reviews row 1, date_precision: is not a field of the sheet reviews in this register's protocol"
+    )
+    assert "outcomes protocol change FILE" in line
 
 
 def test_a_field_of_another_sheet_is_refused(tmp_path):

@@ -1,5 +1,7 @@
 """Sheets are checked alike whether every row is looked at one by one, or only those of suspect patients."""
 
+import contextlib
+import json
 import random
 from datetime import date
 
@@ -8,7 +10,8 @@ import pytest
 
 from outcomes.capture import HeldRows, check_sheets, read_sheets, validation
 from outcomes.capture.suspects import Suspects
-from outcomes.protocol import SHEETS, default_protocol
+from outcomes.errors import DataRefused
+from outcomes.protocol import SHEETS, default_protocol, protocol_from_text
 from tests.large_register import blocks
 
 PROTOCOL, AS_OF = default_protocol(), date(2026, 6, 30)
@@ -58,3 +61,30 @@ def test_a_faultless_register_has_few_suspects(tmp_path):
     found = check_sheets(written(tmp_path, next(iter(blocks(200, 1)))), PROTOCOL, as_of=AS_OF, held=HeldRows())
     assert not found.problems
     assert len(found.single) < len(found.rows) / 10
+
+
+def without(sheet, name):
+    """The protocol from before there was a field, or None where the protocol itself refers to the field."""
+    tree = json.loads(PROTOCOL.text)
+    del tree["synonyms"]
+    tree["fields"] = [each for each in tree["fields"] if (each["sheet"], each["id"]) != (sheet, name)]
+    with contextlib.suppress(DataRefused):
+        return protocol_from_text(json.dumps(tree))
+    return None
+
+
+EARLIER = {
+    (each.sheet, each.id): without(each.sheet, each.id)
+    for each in PROTOCOL.fields
+    if not each.required and not each.observed
+}
+
+
+@pytest.mark.parametrize("sheet, name", [place for place, protocol in EARLIER.items() if protocol])
+def test_a_protocol_from_before_there_was_a_field_reads_the_sheets_that_have_none(tmp_path, sheet, name):
+    older, found = EARLIER[sheet, name], next(iter(blocks(24, 1)))
+    for each, table in found.items():
+        table.drop(name if each == sheet else [], strict=False).write_csv(tmp_path / f"{each}.csv")
+    checked = check_sheets(read_sheets(tmp_path, older), older, as_of=AS_OF, held=HeldRows())
+    assert not checked.problems
+    assert len(checked.rows) == sum(table.height for table in found.values())

@@ -2,7 +2,7 @@
 
 import random
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from functools import cache
 from statistics import mean, median, quantiles, stdev
 
@@ -443,4 +443,5 @@ def _followed(dice):
                 events,
                 ended,
                 last + dice.randrange(0, 300),
+                date(2020, 1, 1) + timedelta(days=number),
             )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from datetime import date
 
 import pytest
 
@@ -170,8 +171,10 @@ def test_checks():
 
 
 COURSES = (
-    LidCourse("G001", "grafted", "margin_position", (7, 42, 183), (5.0, 5.5, 6.0), (4.5, None, 5.0), 100),
-    LidCourse("A001", "advanced", "margin_position", (8, 190), (4.0, 4.5), (4.0, 4.0)),
+    LidCourse(
+        "G001", "grafted", "margin_position", date(2024, 1, 1), (7, 42, 183), (5.0, 5.5, 6.0), (4.5, None, 5.0), 100
+    ),
+    LidCourse("A001", "advanced", "margin_position", date(2024, 2, 1), (8, 190), (4.0, 4.5), (4.0, 4.0)),
 )
 
 

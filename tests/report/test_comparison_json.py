@@ -6,9 +6,10 @@ from functools import cache
 
 import pytest
 
-from outcomes.findings import compare, stamp
-from outcomes.protocol import default_protocol
+from outcomes.findings import at_level, compare, stamp
+from outcomes.protocol import default_protocol, protocol_from_text
 from outcomes.report import document, document_text
+from outcomes.report.stamp import stamp_facts
 from tests.findings.nulls import unexplained
 from tests.rows import series_of
 from tests.whole.planted import edges
@@ -210,3 +211,21 @@ def test_every_p_agrees_with_its_interval():
     for row in known:
         middle = none.get(row["kind"], 0.0)
         assert (row["p"] < 0.05) == (row["low"] > middle or row["high"] < middle)
+
+
+def test_the_keys_that_an_older_protocol_lacks_are_named():
+    tree = json.loads(PROTOCOL.text)
+    for measure in tree["measures"]:
+        measure.pop("important_difference", None)
+        measure.pop("important_reason", None)
+    series = series_of(edges.two_cases_each(), protocol=protocol_from_text(json.dumps(tree)))
+    mark = stamp(series, digest="0" * 64, frozen="", software="outcomes")
+    lacking = ["measures: important_difference, important_reason"]
+    told = document(at_level(compare(series, mark), series.protocol, "journal"))["register"]
+    assert told["protocol_lacks"] == lacking
+    assert lacking[0] in dict(stamp_facts(mark))["Protocol lacks"]
+
+
+def test_a_protocol_that_lacks_nothing_has_no_word_of_it():
+    mark = stamp(series_of(edges.two_cases_each()), digest="0" * 64, frozen="", software="outcomes")
+    assert "Protocol lacks" not in dict(stamp_facts(mark))

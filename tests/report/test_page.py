@@ -31,14 +31,15 @@ FOLDS = [
     "checks",
     "planned",
     "time",
-    "lids",
     "grades",
+    "lids",
     "timed",
     "learning",
-    "days_shut",
-    "flow",
     "who",
     "followed",
+    "flow",
+    "days_shut",
+    "more",
     "findings",
     "methods",
     "definitions",
@@ -84,7 +85,9 @@ def page(request, files):
 
 def test_the_page_asks_for_nothing_from_outside_itself(page):
     _, text, tree = page
-    assert not tree.xpath("//script | //link[@rel!='icon'] | //iframe | //img | //object | //embed | //base | //form")
+    assert not tree.xpath(
+        "//script[@src] | //link[@rel!='icon'] | //iframe | //img | //object | //embed | //base | //form"
+    )
     assert not [name for name in text.split() if re.match(r"on[a-z]+=", name)]
     asked = [
         value
@@ -93,7 +96,7 @@ def test_the_page_asks_for_nothing_from_outside_itself(page):
         if name.rpartition("}")[2].rpartition(":")[2] in {"href", "src", "srcset", "action", "data", "poster"}
     ]
     assert asked
-    ours = ("charts.html", "tables/findings.html", "tables/findings-since-operation.html")
+    ours = ("tables/findings.html", "tables/findings-since-operation.html")
     assert all(each.startswith("#") or each in {"data:,", *ours} for each in asked)
     assert all(each.startswith(('"data:font', "#")) for each in re.findall(r"url\(([^)]*)\)", text))
     assert "@import" not in text
@@ -134,8 +137,8 @@ def test_an_exploratory_row_carries_no_verdict():
 @pytest.mark.parametrize("word", UNWANTED)
 def test_no_page_table_or_chart_uses_an_unwanted_word(files, word):
     for file in files["whole"]:
-        if file.suffix in {".html", ".csv", ".svg"} and file.name != "charts.html":
-            text = re.sub(r"base64,[^)]*", "", file.read_text(encoding="utf-8"))
+        if file.suffix in {".html", ".csv", ".svg"}:
+            text = re.sub(r"base64,[^)]*|[\w+/=]{5000,}", "", file.read_text(encoding="utf-8"))
             assert word not in text.lower(), file.name
 
 
@@ -293,22 +296,9 @@ def test_the_same_comparison_gives_the_same_tables_byte_for_byte(files, folders,
 def test_without_charts_there_is_the_page_with_its_tables_alone(tmp_path):
     files = write_report(COMPARISONS["whole"], PROTOCOL, tmp_path, charts=Charts(drawn=False))
     assert {file.suffix for file in files} == {".html", ".csv"}
-    assert not (tmp_path / "charts.html").exists()
     page = html.fromstring(files[0].read_bytes())
-    assert not page.xpath("//figure")
+    assert not page.xpath("//figure | //script")
     assert page.xpath("//table[@id='table-main']")
-
-
-def test_the_page_to_explore_holds_every_chart_once_and_the_program_once(files, folders):
-    text = (folders["whole"] / "charts.html").read_text(encoding="utf-8")
-    charts = {file.name.removesuffix(".vl.json") for file in files["whole"] if file.name.endswith(".vl.json")}
-    held = re.findall(r'<script type="application/json" id="spec-([^"]+)">(.*?)</script>', text, re.DOTALL)
-    assert {name for name, _ in held} == charts
-    assert len(held) == len(charts) > 15
-    for _, spec in held:
-        assert json.loads(spec)["datasets"]
-    assert text.count("<script") == len(held) + 2
-    assert len(text) < 3_000_000
 
 
 def asked_by_the_page(folder, name, log):
@@ -335,7 +325,8 @@ def asked_by_the_page(folder, name, log):
 def test_a_browser_opens_the_page_without_asking_for_anything_else(files, tmp_path):
     page = files["whole"][0]
     assert asked_by_the_page(page.parent, page.name, tmp_path / "net.json") == set()
-    spoilt = page.read_text(encoding="utf-8").replace("</main>", '<img src="/elsewhere.png"></main>')
+    text = re.sub('<meta http-equiv="Content-Security-Policy"[^>]*>', "", page.read_text(encoding="utf-8"))
+    spoilt = text.replace("</main>", '<img src="/elsewhere.png"></main>')
     (tmp_path / "spoilt.html").write_text(spoilt, encoding="utf-8")
     assert {url.rpartition("/")[2] for url in asked_by_the_page(tmp_path, "spoilt.html", tmp_path / "again.json")} == {
         "elsewhere.png"

@@ -18,6 +18,7 @@ from outcomes.findings.disclosure.counts import OTHER_LEVELS, public_balance, pu
 from outcomes.findings.disclosure.public_findings import Rules, public_findings, second_lids
 from outcomes.findings.disclosure.public_timing import public_timing
 from outcomes.findings.disclosure.rounding import brief, hundredths
+from outcomes.findings.families import summaries
 from outcomes.findings.results import (
     Adjustment,
     BalanceLine,
@@ -30,7 +31,7 @@ from outcomes.findings.results import (
 )
 from outcomes.protocol import Protocol
 
-_CODES = {"sites", "surgeons"}
+CODES = {"sites", "surgeons"}
 
 
 def public(comparison: Comparison, protocol: Protocol) -> Comparison:
@@ -42,6 +43,7 @@ def public(comparison: Comparison, protocol: Protocol) -> Comparison:
             f"a cohort has fewer than {threshold} lids, so nothing of this comparison can be made public", []
         )
     rules = rules_of(comparison, protocol)
+    findings, timing = public_findings(comparison.findings, rules), public_timing(comparison.timing, rules)
     return Comparison(
         stamp=_stamp(comparison.stamp, threshold),
         grafted=_group(comparison.grafted, threshold),
@@ -49,14 +51,14 @@ def public(comparison: Comparison, protocol: Protocol) -> Comparison:
         flow=tuple(step_without_codes(step) for step in public_flow(comparison.flow, rules.cases, threshold)),
         balance=_coded(public_balance(comparison.balance, rules.cases, threshold), protocol),
         adjustment=_adjustment(comparison.adjustment),
-        findings=public_findings(comparison.findings, rules),
-        timing=public_timing(comparison.timing, rules),
+        findings=findings,
+        timing=timing,
         curves=(),
         means=(),
         followed=(),
         followed_by_window=(),
         level="public",
-        families=comparison.families,
+        families=summaries(protocol, findings, timing),
         warnings=(_left_out(threshold), *map(_general, comparison.warnings)),
     )
 
@@ -180,17 +182,18 @@ def _stamp(stamp: Stamp, threshold: int) -> Stamp:
         fingerprint=stamp.fingerprint,
         selection=tuple(map(choice_without_codes, stamp.selection)),
         suppressed_below=threshold,
+        protocol_lacks=stamp.protocol_lacks,
     )
 
 
 def choice_without_codes(choice: Choice) -> Choice:
     """What was chosen, without the codes of surgeons and sites."""
-    return Choice(choice.id, (f"{len(choice.values)} chosen",) if choice.id in _CODES else choice.values)
+    return Choice(choice.id, (f"{len(choice.values)} chosen",) if choice.id in CODES else choice.values)
 
 
 def step_without_codes(step: FlowStep) -> FlowStep:
     """The step without the codes of surgeons and sites that were chosen."""
-    label = f"{step.label.count(',') + 1} chosen" if step.id in _CODES else step.label
+    label = f"{step.label.count(',') + 1} chosen" if step.id in CODES else step.label
     return FlowStep(step.id, step.grafted, step.advanced, step.lost, label, step.window)
 
 

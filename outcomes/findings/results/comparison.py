@@ -25,7 +25,8 @@ from outcomes.findings.results.timed import Curve, Mean, TimedFinding
 class Stamp:
     """What a result is stamped with: the register, the as-of day, and the filters.
 
-    In public output counts from 1 to one less than `suppressed_below` are left out.
+    In public output counts from 1 to one less than `suppressed_below` are left out. `protocol_lacks` names the keys of the
+    present default protocol that came after the register's, as `table: key, key`.
     """
 
     cases: int
@@ -37,6 +38,7 @@ class Stamp:
     fingerprint: str
     selection: tuple[Choice, ...]
     suppressed_below: int = 0
+    protocol_lacks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

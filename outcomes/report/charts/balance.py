@@ -41,6 +41,7 @@ def balance_figures(
             (say(words, bound), who_phrase(comparison)),
             "; ".join(f"{row['label']} {row['way']} {formats.standardised(row['smd'])}" for row in rows) + ".",
             partial(_chart, rows, protocol.rules.imbalance_smd),
+            around=15,
         ),
     )
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Executor
+from functools import partial
 from pathlib import Path
 
 from outcomes.findings.results import Comparison
+from outcomes.parallel import shared
 from outcomes.protocol import Protocol
 from outcomes.report.charts.balance import balance_figures
 from outcomes.report.charts.checks import checks_figures
@@ -32,8 +34,6 @@ FIGURES: tuple[Figures, ...] = (
     grades_figures, curves_figures, months_figures, learning_figures, seen_figures,
     followed_figures,
 )  # fmt: skip
-MANY: tuple[Figures, ...] = (courses_figures, windows_figures, grades_figures, curves_figures)
-"""These take longest, so they are begun first."""
 
 
 def all_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
@@ -51,16 +51,11 @@ def write_pictures(
     comparison: Comparison, protocol: Protocol, folder: Path, *, made: tuple[str, Forms], elsewhere: Executor
 ) -> list[Written]:
     """Draw and write every figure with the stamp in the forms asked for, in the order of the page."""
-    begun = {
-        figures: elsewhere.submit(_write, figures, comparison, protocol, folder, made)
-        for figures in sorted(FIGURES, key=lambda figures: figures not in MANY)
-    }
-    return [written for figures in FIGURES for written in begun[figures].result()]
+    figures = all_figures(comparison, protocol)
+    return shared(elsewhere, [partial(_write, figure, folder, made) for figure in figures])
 
 
-def _write(
-    figures: Figures, comparison: Comparison, protocol: Protocol, folder: Path, made: tuple[str, Forms]
-) -> list[Written]:
+def _write(figure: Figure, folder: Path, made: tuple[str, Forms]) -> Written:
     stamp, forms = made
-    drawn = [picture(figure, SCREEN) for figure in _shown(figures, comparison, protocol)]
-    return [(each, write_picture(each, folder / each.id, stamp=stamp, forms=forms)) for each in drawn]
+    drawn = picture(figure, SCREEN)
+    return drawn, write_picture(drawn, folder / drawn.id, stamp=stamp, forms=forms)

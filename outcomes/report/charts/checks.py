@@ -36,6 +36,7 @@ def checks_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, 
             f"{described}.",
             partial(_chart, findings, names, protocol),
             narrow=False,
+            around=23,
         ),
     )
 
@@ -61,7 +62,12 @@ def _chart(
     columns = min(MOST_COLUMNS if size.columns > 1 else 1, len(findings))
     panels = [
         _panel(_rows(each, names), _names(labels, size, shown=at % columns == 0), canvas, size).properties(
-            title=f"{protocol.measure(each.measure).label} ({unit_words(each, protocol)})"
+            title=alt.TitleParams(
+                [protocol.measure(each.measure).label, f"({unit_words(each, protocol)})"],
+                fontSize=size.small,
+                fontWeight="normal",
+                offset=size.em(0.3),
+            )
         )
         for at, each in enumerate(findings)
     ]
@@ -94,4 +100,4 @@ def _panel(rows: list[dict[str, Any]], names: alt.Y, canvas: Canvas, size: Size)
         main,
         *level_intervals(base, across, size, y=names),
         points.encode(x=alt.X("estimate:Q"), y=names, tooltip=tooltip),
-    ).properties(width=NOMINAL, height=size.em(11))
+    ).properties(width=NOMINAL, height=size.em(8.4))

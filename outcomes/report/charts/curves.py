@@ -41,6 +41,7 @@ def _figure(timed: Timed, curves: list[Curve], comparison: Comparison) -> Figure
         ((f"{band} {STOP}",), who_phrase(comparison)),
         _described(curves),
         partial(_chart, curves, since(timed)),
+        around=6,
     )
 
 
@@ -88,7 +89,7 @@ def _steps(curves: list[Curve], x: alt.X, canvas: Canvas, size: Size) -> Panel:
         .mark_line(interpolate="step-after", strokeWidth=size.em(0.16), clip=True)
         .encode(x=x, y=alt.Y("estimate:Q", **up), detail="edge:N", **cohort_line(size))
     )
-    return alt.layer(band, lines).properties(width=NOMINAL, height=size.em(14))
+    return alt.layer(band, lines).properties(width=NOMINAL, height=size.em(14 * size.plot))
 
 
 def _risk(curves: list[Curve], across: alt.Scale, canvas: Canvas, size: Size) -> Panel:

@@ -43,6 +43,7 @@ def differences_figures(comparison: Comparison, protocol: Protocol) -> tuple[Fig
             (say(words, level), who_phrase(comparison)),
             "; ".join(_described(each, protocol) for each in estimated) + ".",
             partial(_chart, estimated, protocol),
+            around=18,
         ),
     )
 

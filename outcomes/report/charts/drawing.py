@@ -18,6 +18,7 @@ from typing import Any
 
 import altair as alt
 import vl_convert
+from altair.utils.schemapi import debug_mode
 
 from outcomes.report.charts.theme import POINTS_IN_MM, Size, config
 from outcomes.report.traced_text import Phrase, plain
@@ -30,10 +31,39 @@ TRIALS = 3  # how often a chart is drawn at most
 NOMINAL, LEAST = 101, 30  # the width with which every plot is described, and the least that it may come to have
 _SIZE = re.compile(r'<svg[^>]*? width="([\d.]+)" height="([\d.]+)"[^>]*>')
 _OWN_ID = re.compile(r'(\bid="|url\(#|href="#)((?:clip|gradient)[\w-]*)')
-_MARK_WORDS = re.compile(r' (?:aria-label|role|aria-roledescription|aria-hidden)="[^"]*"(?=[^<]*>)')
+# What a page can do without: the words of each single mark, what its own style says already, and frames that show nothing.
+_SPARE = re.compile(
+    r' (?:aria-label|role|aria-roledescription|aria-hidden|class|pointer-events|font-family)="[^"]*"(?=[^<]*>)'
+    r'| opacity="1"(?=[^<]*>)|<path class="(?:foreground|background)" d="(?:M0,0h0v0h0Z)?"[^>]*/>'
+)
+_LONG_NUMBER = re.compile(r"(\d\.\d\d)\d+(?=[^<]*>)")
 _ADDRESS = re.compile(r'aria-label="id:([^"]*)"')
 
 Chart = alt.LayerChart | alt.FacetChart | alt.VConcatChart | alt.ConcatChart | alt.Chart
+
+
+class Layer(alt.Chart):
+    """A layer whose parts are shared by its copies, and whose channels are made by their own classes.
+
+    Nothing changes a part once it is made. Altair would copy every part at each step, and search all its classes for each channel
+    that is given as a text.
+    """
+
+    def __deepcopy__(self, memo: object) -> Layer:
+        return self.copy(deep=False)
+
+    def encode(self, **channels: Any) -> Layer:  # type: ignore[override] # noqa: ANN401 - whatever altair takes
+        """Give the channels, each by name and as altair takes it."""
+        return super().encode(**{name: _channel(name, given) for name, given in channels.items()})
+
+
+def _channel(name: str, given: Any) -> Any:  # noqa: ANN401 - whatever altair takes
+    kind = name[0].upper() + name[1:]
+    if isinstance(given, str):
+        return getattr(alt, kind)(given)
+    if isinstance(given, list):
+        return [_channel(name, each) for each in given]
+    return getattr(alt, f"{kind}Value")(**given) if isinstance(given, dict) and "value" in given else given
 
 
 @dataclass
@@ -42,11 +72,11 @@ class Canvas:
 
     rows: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
 
-    def chart(self, rows: list[dict[str, Any]]) -> alt.Chart:
+    def chart(self, rows: list[dict[str, Any]]) -> Layer:
         """Begin a layer of these rows."""
         name = f"rows-{len(self.rows)}"
         self.rows[name] = rows
-        return alt.Chart(alt.NamedData(name))
+        return Layer(alt.NamedData(name))
 
 
 @dataclass(frozen=True)
@@ -64,7 +94,8 @@ class Figure:
 
     `chart` describes it in Altair; a figure that is no chart has `plate` instead. `single_lids` marks a figure that shows
     values of single lids, which only the clinic's own eyes may see; `further` one that is not of the main measures; one that is not
-    `narrow` is too high in one column of print.
+    `narrow` is too high in one column of print. `around` is about how wide all that stands beside the plots is, in sizes of the
+    letters: where it is near, one drawing is enough.
     """
 
     id: str
@@ -76,6 +107,7 @@ class Figure:
     single_lids: bool = False
     further: bool = False
     narrow: bool = True
+    around: float = 8.0
 
 
 @dataclass(frozen=True)
@@ -97,10 +129,9 @@ class Picture:
 
     @property
     def light(self) -> str:
-        """The same without the words of each single mark, which no reader of the page hears: the drawing has a description."""
-        return _svg(
-            replace(self.plate, inner=_MARK_WORDS.sub("", self.plate.inner)), self.id, (self.title, self.description)
-        )
+        """The same without what a page can do without: no reader hears the single marks, as the drawing has a description."""
+        inner = _LONG_NUMBER.sub(r"\1", _SPARE.sub("", self.plate.inner))
+        return _svg(replace(self.plate, inner=inner), self.id, (self.title, self.description))
 
 
 def specified(figure: Figure, size: Size) -> dict[str, Any]:
@@ -108,7 +139,8 @@ def specified(figure: Figure, size: Size) -> dict[str, Any]:
     if figure.chart is None:
         raise ValueError(f"{figure.id} is no chart")
     canvas = Canvas()
-    spec: dict[str, Any] = figure.chart(canvas, size).to_dict(validate=False)
+    with debug_mode(arg=False):  # the tests validate every chart
+        spec: dict[str, Any] = figure.chart(canvas, size).to_dict(validate=False)
     title = {"title": {"text": figure.title, "fontSize": size.em(1.15)}} if size.titled else {}
     return {**spec, **title, "config": config(size), "datasets": canvas.rows}
 
@@ -120,7 +152,7 @@ def picture(figure: Figure, size: Size) -> Picture:
         return Picture(*words, figure.plate(size), None, figure.further)
     spec = specified(figure, size)
     plots = spec.get("columns", 1)
-    beside = (0.3 if plots == 1 else 0.2) * size.width
+    beside = size.em(figure.around)
     for _ in range(TRIALS):
         plot = max((size.width - beside) / plots, LEAST)
         fitted = resized(spec, plot)

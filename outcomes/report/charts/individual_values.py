@@ -16,7 +16,7 @@ from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure
 from outcomes.report.charts.theme import INK, QUIET, Panel, Size, cohort_point
 from outcomes.report.finding_index import lid_by_lid, main_findings, who_phrase
 
-HEIGHT = 12.5
+HEIGHT = 11.5
 STEP, REACH, APART = 0.075, 0.42, 1.25
 # Where many lids had one value they stand in several lines about it, as many as fit before the next value.
 IN_LINE, LIFT, MOST_LINES = 12, 0.52, 8
@@ -55,7 +55,7 @@ def _described(finding: Finding, protocol: Protocol) -> str:
 
 def _chart(findings: list[Finding], protocol: Protocol, canvas: Canvas, size: Size) -> Chart:
     panels = (_panel(each, protocol, canvas, size) for each in findings)
-    spacing: dict[str, Any] = {"row": size.em(5), "column": size.em(6)}
+    spacing: dict[str, Any] = {"row": size.em(3.8), "column": size.em(6)}
     chart: Chart = alt.concat(*panels, columns=min(size.columns, len(findings)), spacing=spacing, bounds="flush")
     return chart
 

@@ -50,6 +50,7 @@ def overview_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure
             (say(WORDS, level), who_phrase(comparison)),
             "; ".join(f"{row['measure']}: {row['text']}, {row['verdict']}" for row in rows) + ".",
             partial(_chart, rows),
+            around=20.5,
         ),
     )
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
-from outcomes.report.charts.drawing import Picture
 from outcomes.report.documents.glossary import glossary
 from outcomes.report.documents.templating import faces, templates
 from outcomes.report.finding_index import main_findings, seen
@@ -18,6 +18,9 @@ from outcomes.report.tables.baseline import adjustment_sentences
 from outcomes.report.tables.model import Table
 from outcomes.report.traced_text import Phrase
 from outcomes.report.warning_words import caution_words
+
+if TYPE_CHECKING:
+    from outcomes.report.charts.drawing import Picture
 
 
 @dataclass(frozen=True)
@@ -37,14 +40,15 @@ FOLDS = (
     Fold("checks", "The differences checked in other ways", ("checks", "unseen"), ("checks",)),
     Fold("planned", "Every planned comparison", ("planned",), ("differences",)),
     Fold("time", "Each measure over time since division", ("further",), ("main-",)),
-    Fold("lids", "Single lids", charts=("every-lid", "courses", "fellow-")),
     Fold("grades", "Distribution of grades", charts=("grades-",), further=True),
+    Fold("lids", "Single lids", charts=("every-lid", "courses", "fellow-")),
     Fold("timed", "Recurrence, revision and time course", ("timing", "means"), ("curve-", "timing")),
     Fold("learning", "Case order, surgeons and calendar time", ("learning", "surgeons", "calendar"), ("learning",)),
-    Fold("days_shut", "Days with the eye shut", ("days_shut",)),
-    Fold("flow", "Patient flow", ("flow", "cohorts"), ("flow",)),
     Fold("who", "Characteristics before operation", ("baseline",), ("balance",)),
     Fold("followed", "Follow-up", ("followed",), ("seen", "followed")),
+    Fold("flow", "Patient flow", ("flow", "cohorts"), ("flow",)),
+    Fold("days_shut", "Days with the eye shut", ("days_shut",)),
+    Fold("more", "Further measures over time since division", charts=("further-",), further=True),
     Fold("findings", "Every finding"),
     Fold("methods", "How it was worked out"),
     Fold("definitions", "What was measured", ("definitions", "timed_definitions")),
@@ -71,8 +75,15 @@ class MeasureInWords:
     sentences: tuple[Phrase, ...]
 
 
-def page(comparison: Comparison, protocol: Protocol, tables: Sequence[Table], pictures: Sequence[Picture]) -> str:
-    """Give the page as HTML; it asks for nothing from outside itself."""
+def page(
+    comparison: Comparison,
+    protocol: Protocol,
+    tables: Sequence[Table],
+    pictures: Sequence[Picture],
+    *,
+    explorer: str = "",
+) -> str:
+    """Give the page as HTML; it asks for nothing from outside itself. `explorer`: its charts, packed to be explored."""
     words = _words(comparison, protocol)
     counts = {
         "reasons": _counted(len(comparison.warnings), "warning", "warnings"),
@@ -98,7 +109,7 @@ def page(comparison: Comparison, protocol: Protocol, tables: Sequence[Table], pi
             words=words,
             glossary=glossary(),
             stamp=stamp_facts(comparison.stamp),
-            explorable=bool(pictures),
+            explorer=explorer,
             faces=faces(),
             rules=protocol.rules,
         )

@@ -7,11 +7,14 @@ import shutil
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, fields
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 from outcomes.errors import WrongUsage
+from outcomes.findings import Choice, Selection
 from outcomes.findings.disclosure.microdata import SharedData
+from outcomes.findings.disclosure.suppression import CODES, choice_without_codes
 from outcomes.findings.results import Comparison, Level
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import Protocol
@@ -25,8 +28,9 @@ from outcomes.report.pack.index_page import CHECKLISTS, Looked, Shown, contents_
 from outcomes.report.pack.manuscript import Part, abstract, is_told, limitations, methods_parts, shown_results
 from outcomes.report.pack.number_index import Printed, numbers_csv, of_figure, of_phrases, of_table
 from outcomes.report.pack.poster import poster_data, poster_phrases, poster_tables, write_poster
-from outcomes.report.pack.slides import slides, write_talk
+from outcomes.report.pack.slides import slides
 from outcomes.report.pack.tables import pack_tables
+from outcomes.report.pack.talk_file import fitted, write_talk
 from outcomes.report.pack.target_trial import target_table
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Table
@@ -35,7 +39,7 @@ from outcomes.report.tables.writers.registry import write_table
 from outcomes.report.tables.writers.word import add_phrase, new_paper
 from outcomes.report.traced_text import Phrase, plain
 
-FORMAT = 1
+FORMAT = 2
 RECORD = "pack.json"
 WORDS = ("words/abstract", "words/methods", "words/limitations")
 FOLDERS = ("tables", "figures", "slides", "poster", "words", "checklists", "data")
@@ -45,10 +49,9 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True)
 class PackRequest:
-    """The filters as values and in words, the level, what allows it, the limit of the abstract, whether rows are added."""
+    """The filters, the level, what allows it, the limit of the abstract, whether rows are added."""
 
-    filters: dict[str, Any]
-    words: tuple[str, ...]
+    selection: Selection
     level: Level
     approved: str
     word_limit: int
@@ -139,7 +142,7 @@ def _fill(content: PackContent, folder: Path, progress: Progress) -> Made:
     for name, (title, told) in parts.items():
         _write_words(content, title, told, folder / "words" / name)
     step()
-    shown = slides(content.comparison, content.facts, content.protocol, figures)
+    shown = fitted(slides(content.comparison, content.facts, content.protocol, figures))
     write_talk(shown, folder / "slides" / "talk.pptx", content.comparison.stamp)
     step()
     told_abstract = parts["abstract"][1]
@@ -252,18 +255,29 @@ def _printed(
 
 
 def _looked(content: PackContent, out: Path) -> Looked:
-    """What was asked of the same data lock by packs that were made into this folder before."""
-    now = tuple(
-        choice.says() for choice in content.comparison.stamp.selection
-    )  # without codes where the level has none
+    """What was asked of the same data lock by packs that were made into this folder before; codes as the level has them."""
+    now = content.comparison.stamp.selection
     try:
         record = json.loads((out / RECORD).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return Looked(now)
-    if record.get("register") != content.comparison.stamp.digest:
+    if record.get("register") != content.comparison.stamp.digest or record.get("format") != FORMAT:
         return Looked(now)
-    asked = [tuple(each) for each in record.get("looked_at", [])]
-    return Looked(now, tuple(each for each in dict.fromkeys(asked) if each != now))
+    asked = [tuple(Choice(id_, tuple(values)) for id_, values in each) for each in record["looked_at"]]
+    before = (each for each in dict.fromkeys(asked) if each not in (now, content.request.selection.choices))
+    return Looked(now, before=tuple(tuple(_at_level(choice, content) for choice in each) for each in before))
+
+
+def _at_level(choice: Choice, content: PackContent) -> Choice:
+    return choice if content.request.level == "own eyes" else choice_without_codes(choice)
+
+
+def asked_of(request: PackRequest) -> dict[str, Any]:
+    """The filters as plain values; of those that are codes of persons and places, beyond own eyes only how many there are."""
+    asked = {
+        name: each.isoformat() if isinstance(each, date) else each for name, each in asdict(request.selection).items()
+    }
+    return asked if request.level == "own eyes" else asked | {name: len(asked[name]) for name in CODES}
 
 
 def _record(content: PackContent, looked: Looked, folder: Path) -> None:
@@ -273,10 +287,10 @@ def _record(content: PackContent, looked: Looked, folder: Path) -> None:
         "register": stamp.digest,
         "frozen": stamp.frozen,
         "as_of": stamp.as_of.isoformat(),
-        "asked": content.request.filters,
+        "asked": asked_of(content.request),
         "level": content.request.level,
         "approved": content.request.approved,
-        "looked_at": [list(each) for each in (*looked.before, looked.now)],
+        "looked_at": [[(choice.id, choice.values) for choice in each] for each in (*looked.before, looked.now)],
         "software": stamp.software,
         "protocol": stamp.fingerprint,
         "files": [asdict(file) for file in listed(folder)],

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from outcomes.findings import Choice
 from outcomes.findings.disclosure.microdata import SharedData
 from outcomes.findings.results import Level, Stamp
 from outcomes.protocol import Protocol
@@ -39,10 +40,10 @@ class FileOfPack:
 
 @dataclass(frozen=True)
 class Looked:
-    """What was asked of the data lock, this time and before: each a tuple of the filters in words, empty for everything."""
+    """What was asked of the data lock, this time and before: each a tuple of filters, empty for everything."""
 
-    now: tuple[str, ...]
-    before: tuple[tuple[str, ...], ...] = ()
+    now: tuple[Choice, ...]
+    before: tuple[tuple[Choice, ...], ...] = ()
 
     def sentences(self, frozen: str) -> tuple[str, ...]:
         """Say what was looked at, so that a reader knows which questions were asked once the answers could be known."""
@@ -51,13 +52,17 @@ class Looked:
         said = []
         if self.now:
             said.append(
-                f"Asked after the data lock named “{frozen}” was made: {'; '.join(self.now)}. A part that is chosen once the "
+                f"Asked after the data lock named “{frozen}” was made: {_said(self.now)}. A part that is chosen once the "
                 "results can be known may be chosen because of them; say so where these results are shown."
             )
         if self.before:
-            listed = " | ".join("; ".join(each) or "every case" for each in self.before)
+            listed = " | ".join(_said(each) or "every case" for each in self.before)
             said.append(f"Packs made before into this folder, of the same data lock, asked: {listed}.")
         return tuple(said)
+
+
+def _said(choices: tuple[Choice, ...]) -> str:
+    return "; ".join(each.says() for each in choices)
 
 
 def listed(folder: Path) -> tuple[FileOfPack, ...]:

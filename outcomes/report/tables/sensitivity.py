@@ -23,7 +23,8 @@ from outcomes.report.traced_text import ABSENT_CELL, Phrase, say
 CHECKS_NOTE = (
     "Each is the adjusted difference again, advanced minus grafted, with its interval and one thing done differently. "
     "A revised lid that counts as poor is given a value no better than the limit of a poor result. Within surgeons, among those who did "
-    "both covers, is left out where all did and the surgeon is adjusted for: that is the main analysis itself."
+    "both covers, is left out where all did and the surgeon is adjusted for: that is the main analysis itself. Weighted for being "
+    "measured: by the inverse chance of being measured."
 )
 UNCHECKED: dict[UncheckedReason, str] = {
     "none_masked": "no masked grading",

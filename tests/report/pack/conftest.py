@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 import demo.generate as generator
-from outcomes.cli.pack import filters_of, gathered
+from outcomes.cli.pack import gathered
 from outcomes.findings import Selection, at_level, public
 from outcomes.findings.disclosure.levels import shared_at
 from outcomes.findings.disclosure.study_facts import public_congress
@@ -61,7 +61,7 @@ def _waited_for(folder):
 def _make(folder):
     path = register_at(folder / "register.duckdb", generator.clinic())
     freeze(path, "spring", source=Source("", "", "test", "for a talk"), at=datetime(2026, 6, 30, 9, tzinfo=UTC))
-    request = PackRequest(filters_of(PART), PART.says(), "own eyes", "", 250, with_data=True)
+    request = PackRequest(PART, "own eyes", "", 250, with_data=True)
     own = gathered(path, "spring", PART, request)
     safe = public(own.comparison, own.protocol)
     facts = public_congress(own.facts, safe, own.protocol)

@@ -8,7 +8,7 @@ import sys
 
 import pytest
 
-from outcomes.cli.explain import _selection
+from outcomes.cli.explain import selection_of
 from outcomes.findings import case_series
 from outcomes.findings.trace.explanation import trace
 from outcomes.store import reading_frozen
@@ -50,7 +50,7 @@ def test_every_count_has_as_many_cases_behind_it(packs, register, public):
     record = json.loads((packs[public] / "pack.json").read_text(encoding="utf-8"))
     assert len(addresses) > 30
     with reading_frozen(register, "spring") as held:
-        series = case_series(held, held.protocol, _selection(record["asked"]))
+        series = case_series(held, held.protocol, selection_of(record["asked"]))
         wrong = []
         for address in addresses:
             value = value_at(tree, address)
@@ -66,7 +66,7 @@ def test_every_listed_number_can_be_traced_to_a_definition(packs, register):
     rows = csv.DictReader(io.StringIO((packs[False] / "numbers.csv").read_text(encoding="utf-8-sig"), newline=""))
     addresses = list(dict.fromkeys(row["id"] for row in rows))[::9]
     with reading_frozen(register, "spring") as held:
-        series = case_series(held, held.protocol, _selection(record["asked"]))
+        series = case_series(held, held.protocol, selection_of(record["asked"]))
         for address in addresses:
             assert trace(held, series, tree, address).definition, address
 

@@ -6,10 +6,13 @@ from dataclasses import replace
 
 import pytest
 
-from outcomes.cohort import Choice
+from outcomes.cli.explain import selection_of
+from outcomes.cohort import Selection
 from outcomes.errors import WrongUsage
-from outcomes.report.pack.assembly import _looked, write_pack
+from outcomes.findings.disclosure.suppression import choice_without_codes
+from outcomes.report.pack.assembly import RECORD, PackRequest, _looked, _record, asked_of, write_pack
 from tests.report.pack.conftest import silent
+from tests.rows import AS_OF
 
 
 def digests(folder):
@@ -86,18 +89,51 @@ def test_a_filter_asked_after_the_freeze_is_said_on_the_contents_page_and_kept_i
     assert record["asked"]["windows"] == ["six_months", "one_year"]
 
 
-def chosen(content, *choices):
+def chosen(content, **filters):
     """The same content as if these filters had been set."""
-    mark = replace(content.comparison.stamp, selection=choices)
-    return replace(content, comparison=replace(content.comparison, stamp=mark))
+    selection = Selection(AS_OF, **filters)
+    shown = selection.choices if content.request.level == "own eyes" else map(choice_without_codes, selection.choices)
+    mark = replace(content.comparison.stamp, selection=tuple(shown))
+    request = replace(content.request, selection=selection)
+    return replace(content, comparison=replace(content.comparison, stamp=mark), request=request)
 
 
 def test_a_pack_made_over_another_says_what_was_asked_before(helds, packs):
-    now = chosen(helds[True], Choice("diagnoses", ("melanoma",)))
+    now = chosen(helds[True], diagnoses=("melanoma",))
     looked = _looked(now, packs[True])
     record = json.loads((packs[True] / "pack.json").read_text(encoding="utf-8"))
-    assert looked.before == (tuple(record["looked_at"][-1]),)
+    assert [[[each.id, [*each.values]] for each in filters] for filters in looked.before] == record["looked_at"]
     assert "Packs made before into this folder" in looked.sentences("spring")[1]
+
+
+CODES = {"surgeons": ("KO",), "sites": ("North",), "diagnoses": ("melanoma",)}
+CODED = Selection(AS_OF, **CODES)
+
+
+@pytest.mark.parametrize("level", ["journal", True])
+def test_a_pack_for_others_holds_no_code_of_a_filter_now_or_before(helds, tmp_path, level):
+    """Neither of its own filters, nor of those of a pack for own eyes that lay in the same folder."""
+    for before in ({**CODES, "surgeons": ("AB",)}, CODES):
+        own = chosen(helds[False], **before)
+        _record(own, _looked(own, tmp_path), tmp_path)
+        assert '"KO"' in (tmp_path / RECORD).read_text(encoding="utf-8") or before != CODES
+    told = chosen(helds[level], **CODES)
+    looked = _looked(told, tmp_path)
+    _record(told, looked, tmp_path)
+    record = (tmp_path / RECORD).read_text(encoding="utf-8")
+    assert [code for code in ("AB", "KO", "North") if f'"{code}"' in record or f"'{code}'" in str(looked)] == []
+    asked = json.loads(record)["asked"]
+    assert (asked["surgeons"], asked["sites"], asked["diagnoses"]) == (1, 1, ["melanoma"])
+    assert len(looked.before) == 1
+
+
+def test_the_codes_that_a_pack_for_others_does_not_hold_are_given_again():
+    asked = asked_of(PackRequest(CODED, "public", "", 250))
+    assert selection_of(asked, sites=["North"], surgeons=["KO"]) == CODED
+    with pytest.raises(WrongUsage, match="--surgeon"):
+        selection_of(asked, sites=["North"])
+    with pytest.raises(WrongUsage, match="leave --site out"):
+        selection_of(asked_of(PackRequest(CODED, "own eyes", "", 250)), sites=["North"])
 
 
 def test_a_pack_of_everything_says_so(helds, tmp_path):
