@@ -72,7 +72,8 @@ def with_margin(
     bias = margin_bias(judged, important)
     if not bias > 0:
         return unseen
-    advanced_is_worse = (judged.estimate >= judged.none) == more_is_worse
+    nearer_above = judged.high - judged.none >= judged.none - judged.low
+    advanced_is_worse = nearer_above == more_is_worse
     cohort, side = ("advanced", sides[1]) if advanced_is_worse else ("grafted", sides[0])
     shift = shift_of_unseen(bias, seen=exact(side.n), unseen=side.missing or 0)
     possible = shift if isinstance(side, Values) or shift <= 1 - (side.proportion or 0.0) else inf

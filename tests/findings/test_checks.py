@@ -68,6 +68,11 @@ def test_within_surgeons_leaves_out_who_did_one_cover_only():
     stratum = ["A"] * 4 + ["B"] * 4 + ["C"] * 2 + ["A"] * 4 + ["B"] * 4
     found = checks(some, stratum=stratum, order=np.full(18, 20.0))["within_surgeon"]
     assert found.estimate == pytest.approx(1)
+    names = np.array(stratum)
+    covariates = Covariates((), "Surgeon", (np.where(names == "B", 1.0, 0.0),), names, True, False, RULES)
+    one = replace(question(some, order=np.full(18, 20.0)), covariates=covariates)
+    made = {each.id: each for each in checks_of(one, sample_of(some, some.seen, covariates))}
+    assert made["within_surgeon"].estimate == pytest.approx(1)
 
 
 def test_within_surgeons_is_left_out_where_it_is_the_main_estimate_again():
