@@ -18,9 +18,9 @@ LEARNING_WORDS = (
     "changes with the order may be due to learning, to other patients, or to chance."
 )
 SURGEONS_WORDS = (
-    "The adjusted difference, advanced minus grafted, among the lids of each surgeon who did both covers often enough. It explores and "
-    "gives no verdict: with so few lids each, surgeons differ by chance alone, and fewer characteristics are adjusted for than in the main "
-    "analysis."
+    "The adjusted difference, advanced minus grafted, among the lids of each surgeon who did both covers often enough, from one model that "
+    "adjusts for the characteristics of the main analysis. It explores and gives no verdict: with so few lids each, surgeons differ by "
+    "chance alone."
 )
 CALENDAR_WORDS = (
     "By how much the adjusted difference, advanced minus grafted, changed with each later year of operation. It explores and gives no "

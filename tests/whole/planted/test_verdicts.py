@@ -310,6 +310,10 @@ def test_learning_over_the_years_is_adjusted_away():
     assert "Calendar year of operation" in compared("learning_over_the_years").adjustment.covariates
     assert found.verdict in {"cannot tell", "no difference that matters"}
     assert "calendar year" in warnings("learning_over_the_years")["imbalance"]
+    # Nor does any surgeon seem to have done better with one cover, with so many lids as there are.
+    own = [each for each in compared("learning_over_the_years").surgeons if each.measure == "retraction"]
+    assert len(own) == 3
+    assert all(each.low < 0 < each.high for each in own)
 
 
 def test_what_only_the_unmasked_assessor_sees_is_not_believed_where_masked_ones_looked():
