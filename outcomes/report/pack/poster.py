@@ -27,7 +27,7 @@ from outcomes.report.warning_words import caution_words
 
 TEMPLATE = Path(__file__).with_name("templates") / "poster.typ"
 NARROW, WIDE = 85, 175
-RESULTS = ("overview", "grades-oedema", "main-poor-by-window")
+RESULTS = ("overview", "grades-oedema", "main-poor-by-window", "timing")
 OPENING_PARTS = 2
 TOLD = ("fits", "pages")
 SLOTS = ("photograph, with consent", "ethics and consent, or governance reference", "contact, and a link or code")
@@ -57,7 +57,7 @@ def poster_data(
     """What the poster shows, as plain text and drawings; nothing in it is read as a language."""
     drawn = {figure.id: figure for figure in figures}
     wide = [drawn[name] for name in RESULTS if name in drawn]
-    in_time = [drawn[name] for name in curve_names(protocol) if name in drawn][:1]
+    in_time = [drawn[name] for name in curve_names(protocol) if name in drawn and name not in RESULTS][:1]
     stamp, as_of = stamp_line(comparison.stamp), comparison.stamp.as_of
     results, events = poster_tables(comparison, facts, protocol)
     parts = [part for part in drafted if not part.results]

@@ -138,12 +138,11 @@ def _results(comparison: Comparison, protocol: Protocol) -> tuple[Slide, ...]:
 
 def _in_time(comparison: Comparison, protocol: Protocol, drawn: dict[str, FigureOfPack]) -> tuple[Slide, ...]:
     """One event in time, with its verdict, else its shares, in the title."""
-    name = next((each for each in curve_names(protocol) if each in drawn), None)
-    if name is None:
-        return ()
-    found = next((pair for pair in _estimated(comparison, protocol) if name in {_curve(pair[0]), "timing"}), None)
-    title = _timed_message(*found) if found else (drawn[name].title,)
-    return (Slide(title, picture=drawn[name], notes=drawn[name].caption),)
+    for name in (each for each in curve_names(protocol) if each in drawn):
+        for timed, found in _estimated(comparison, protocol):
+            if name in {_curve(timed), "timing"}:
+                return (Slide(_timed_message(timed, found), picture=drawn[name], notes=drawn[name].caption),)
+    return ()
 
 
 def _curve(timed: Timed) -> str:

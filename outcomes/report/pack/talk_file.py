@@ -31,7 +31,6 @@ WIDTH, HEIGHT, EDGE, FOOT = 13.333, 7.5, 0.6, 7.05
 ACROSS = WIDTH - 2 * EDGE
 TITLE = Area(EDGE, 0.35, ACROSS, 1.05)
 OPENING = Area(EDGE, 1.6, ACROSS, 1.9)
-STAMP = Area(EDGE, FOOT, ACROSS, 0.3)
 BENEATH_TITLE, ABOVE_STAMP, BETWEEN = 0.2, 0.15, 0.25
 INK, QUIET, BLUE = (RGBColor.from_string(each) for each in ("222222", "5C5C5C", "173F6B"))  # type: ignore[no-untyped-call]
 TEXT_LAYOUT, TITLE_LAYOUT = 1, 5
@@ -52,6 +51,10 @@ class Letters:
     weight: Weight = "regular"
     colour: RGBColor = INK
     air: float = 0.0
+
+
+STAMPS = tuple(Letters(size, colour=QUIET) for size in (8, 7, 6, 5))
+STAMP_POINTS, STAMP_EDGE = 24, 0.1  # how high a stamp may become; what stays free below it, in inches
 
 
 def write_talk(shown: Sequence[Slide], path: Path, stamp: Stamp) -> Path:
@@ -179,11 +182,21 @@ def _add(show: Any, shown: Slide, foot: str, stamp: str) -> None:  # noqa: ANN40
         _write(place, shown.points, _fitting(shown.points, body, BENEATH if shown.table else TEXTS))
     if shown.drawn:
         _picture(slide, shown, shown.drawn, stamp)
+    _stamp(slide, foot)
+    slide.notes_slide.notes_text_frame.text = "\n".join(plain(each) for each in (*shown.notes, (stamp,)))
+
+
+def _stamp(slide: Any, foot: str) -> None:  # noqa: ANN401 - the library's own slide
+    """The stamp at the foot; a long one grows upwards, into what is kept free above it."""
     box = slide.shapes.add_textbox(0, 0, 0, 0)
     box.name = "stamp"
-    _put(box, STAMP)
-    _write(box, ((foot,),), Letters(8, colour=QUIET))
-    slide.notes_slide.notes_text_frame.text = "\n".join(plain(each) for each in (*shown.notes, (stamp,)))
+    letters = next(
+        (each for each in STAMPS if _lines(((foot,),), ACROSS, each) * each.size <= STAMP_POINTS), STAMPS[-1]
+    )
+    high = _lines(((foot,),), ACROSS, letters) * letters.size * LINE / POINTS_IN_INCH
+    _put(box, Area(EDGE, min(FOOT, HEIGHT - STAMP_EDGE - high), ACROSS, high))
+    _write(box, ((foot,),), letters)
+    box.text_frame.margin_top = box.text_frame.margin_bottom = Emu(0)
 
 
 def _put(shape: Any, area: Area) -> None:  # noqa: ANN401 - the library's own shape

@@ -28,6 +28,7 @@ from outcomes.report.tables.sensitivity import unseen_table
 from outcomes.report.traced_text import ABSENT_CELL, Phrase, Place
 
 FEWEST_SHOWN = 2  # one kind of event alone, where the others are left out, would look as if nothing else had happened
+FEW_RESULTS = 3  # so few have no slide of their own
 TO_READ = (
     "Means, or lids with a poor result, with the number of lids measured (n). Differences are advanced minus grafted, adjusted, with "
     "{} intervals."
@@ -77,12 +78,17 @@ def talk_main_table(comparison: Comparison, protocol: Protocol) -> Table:
 def talk_result_tables(comparison: Comparison, protocol: Protocol) -> tuple[Group, ...]:
     """The same results without a column of verdicts: a table for those that belong together, with its verdicts as title."""
     findings = [each for each in shown_results(comparison, protocol) if is_told(each)]
-    groups = []
-    for number, together in enumerate(TOGETHER):
+    groups: list[list[Finding]] = []
+    for together in TOGETHER:
         held = [each for verdict in together for each in findings if each.verdict == verdict]
-        if held:
-            groups.append((_said(held, protocol), _result_table(number, held, protocol), tuple(held)))
-    return tuple(groups)
+        if held and groups and min(len(held), len(groups[-1])) < FEW_RESULTS:
+            groups[-1].extend(held)
+        elif held:
+            groups.append(held)
+    return tuple(
+        (_said(held, protocol), _result_table(number, held, protocol), tuple(held))
+        for number, held in enumerate(groups)
+    )
 
 
 def _said(findings: list[Finding], protocol: Protocol) -> str:

@@ -112,10 +112,17 @@ def _office_cells(table: Table) -> list[list[tuple[str, Weight]]]:
 
 
 def _needed(table: Table, room: Room) -> list[float]:
-    return [
+    """What the longest words ask for, those of the headings over several columns too."""
+    held = [
         max(longest_word(text, room.size, weight) for text, weight in cells) + room.free
         for cells in _office_cells(table)
     ]
+    at = 0
+    for name, number in table.spanners:
+        lacks = longest_word(name, room.size, "bold") + room.free - sum(held[at : at + number])
+        held[at : at + number] = [each + max(lacks, 0) / number for each in held[at : at + number]]
+        at += number
+    return held
 
 
 def _asked(table: Table, room: Room) -> list[float]:

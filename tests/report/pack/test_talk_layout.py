@@ -6,20 +6,35 @@ The text is laid out again here, with the widths that Adobe published for Helvet
 import itertools
 import math
 import re
+from dataclasses import replace
+from datetime import UTC, date, datetime
 
 import pytest
 from pptx import Presentation
+from pypdf import PdfReader
 from pypdf._codecs.core_font_metrics import CORE_FONT_METRICS
 
+from outcomes.cli.pack import gathered
+from outcomes.cohort import Choice
+from outcomes.findings import Selection
+from outcomes.report.charts.catalogue import all_figures
+from outcomes.report.pack.assembly import PackRequest
+from outcomes.report.pack.figures import FigureOfPack, in_print
+from outcomes.report.pack.manuscript import abstract
+from outcomes.report.pack.poster import poster_data, write_poster
 from outcomes.report.pack.slides import Slide, slides
 from outcomes.report.pack.talk_file import LEAST, body_of, fitted, slide_picture, write_talk
 from outcomes.report.pack.talk_tables import talk_result_tables
 from outcomes.report.tables.model import Column, Row, Table
+from outcomes.report.traced_text import plain
+from outcomes.store import Source, freeze
+from tests.rows import register_at
+from tests.whole.planted import edges
 
 EMU = 914400
 WIDER = 1.1
 LINE = 1.17  # the height of a line of Arial, and of DejaVu Sans, in parts of its size: from memory, measured in a word processor
-FOOT = 7.05
+FOOT, SLIDE_HEIGHT = 7.05, 7.5
 CORE = {False: CORE_FONT_METRICS["Helvetica"], True: CORE_FONT_METRICS["Helvetica-Bold"]}
 
 
@@ -72,7 +87,9 @@ def faults(path):
                 height, split = table_height(shape.table)
                 found += [(number, shape.name, "breaks", word) for word in split]
             elif shape.name == "stamp":
-                top = FOOT
+                height, _ = laid(shape.text_frame, width)
+                if top + height > SLIDE_HEIGHT:
+                    found.append((number, shape.name, "leaves", "the slide"))
             elif shape.shape_type != 13:
                 continue
             places.append((top, top + height, shape.name))
@@ -120,6 +137,13 @@ def test_text_that_leaves_its_place_is_seen(packs, tmp_path):
 LONG = "Universitätsaugenklinik-Nordwest-mit-angeschlossener-Tagesklinik Dr. Bartholomäus-Featherstonehaugh"
 
 
+def test_a_stamp_that_names_many_sites_stays_on_the_slide_and_under_the_text(helds, tmp_path):
+    whole = helds[False]
+    mark = replace(whole.comparison.stamp, selection=(Choice("sites", tuple(f"{LONG[:50]} {at}" for at in range(6))),))
+    write_talk(fitted([Slide(("Title",), points=((LONG,),) * 40)]), tmp_path / "talk.pptx", mark)
+    assert [each for each in faults(tmp_path / "talk.pptx") if each[2] != "breaks"] == []
+
+
 @pytest.mark.parametrize("rows", [1, 2, 9, 40])
 def test_long_names_and_many_rows_go_on_over_the_next_slide(helds, tmp_path, rows):
     columns = (
@@ -140,9 +164,6 @@ def test_long_names_and_many_rows_go_on_over_the_next_slide(helds, tmp_path, row
 @pytest.mark.parametrize("which", [False, True, "journal"], ids=["own eyes", "public", "journal"])
 def test_no_letter_of_a_picture_on_a_slide_is_smaller_than_18_points(helds, packs, which):
     held = helds[which]
-    from outcomes.report.charts.catalogue import all_figures
-    from outcomes.report.pack.figures import FigureOfPack
-
     figures = [
         FigureOfPack(each.id, each.title, each.caption, {}, each)
         for each in all_figures(held.comparison, held.protocol)
@@ -164,10 +185,6 @@ def test_no_letter_of_a_picture_on_a_slide_is_smaller_than_18_points(helds, pack
 
 def test_a_picture_too_high_for_its_letters_is_left_out(helds):
     held = helds[False]
-    from dataclasses import replace
-
-    from outcomes.report.charts.catalogue import all_figures
-
     overview = next(each for each in all_figures(held.comparison, held.protocol) if each.id == "overview")
     place = body_of(Slide(("Title",)))
     assert slide_picture(overview, place) is not None
@@ -216,3 +233,25 @@ def test_the_language_of_every_run_is_told(packs):
         runs = list(slide._element.iter(f"{name}r"))
         assert runs
         assert {run.find(f"{name}rPr").get("lang") for run in runs} == {"en-GB"}
+
+
+BARE = ("no_cases", "one_cohort_empty", "everybody_lost", "nobody_divided", "one_case_each")
+
+
+@pytest.mark.parametrize("edge", BARE)
+def test_a_register_with_nothing_to_say_makes_a_talk_and_a_poster_that_say_so(edge, tmp_path):
+    register = register_at(tmp_path / "register.duckdb", getattr(edges, edge)())
+    freeze(register, "bare", source=Source("", "", "test", "for a talk"), at=datetime(2026, 6, 30, 9, tzinfo=UTC))
+    chosen = Selection(date(2026, 6, 30))
+    held = gathered(register, "bare", chosen, PackRequest(chosen, "own eyes", "", 250))
+    figures = [in_print(each) for each in all_figures(held.comparison, held.protocol) if not each.single_lids]
+    shown = fitted(slides(held.comparison, held.facts, held.protocol, figures))
+    write_talk(shown, tmp_path / "talk.pptx", held.comparison.stamp)
+    assert faults(tmp_path / "talk.pptx") == []
+    assert plain(shown[-1].title) == "In conclusion: which cover is better cannot be told from these lids"
+    drafted = abstract(held.comparison, held.facts, held.protocol, limit=250)
+    write_poster(
+        tmp_path / "poster.pdf", poster_data(held.comparison, held.facts, held.protocol, figures, drafted=drafted)
+    )
+    (page,) = PdfReader(tmp_path / "poster.pdf").pages
+    assert "Which cover is better cannot be told from these lids" in " ".join(page.extract_text().split())
