@@ -73,7 +73,7 @@ def _facts(story: CaseStory, protocol: Protocol) -> Table:
     rows = [_part(part, names, story.record.case, protocol) for part, names in (*PARTS, ("Further", further))]
     rows.insert(1, _person(story, protocol))
     rows.append(("Days shut", "" if story.days_shut is None else f"{story.days_shut} from operation to division"))
-    columns = (Column("part", ""), Column("recorded", "Recorded"))
+    columns = (Column("part", "Part"), Column("recorded", "Recorded"))
     return Table("facts", f"Case {story.record.case_id}", columns, tuple(Row(((a,), (b,))) for a, b in rows if b))
 
 
@@ -90,7 +90,7 @@ def _part(
 
 
 def _courses(story: CaseStory, protocol: Protocol) -> Table:
-    columns = (Column("measure", "Measure"), Column("trend", ""), Column("course", "Values"))
+    columns = (Column("measure", "Measure"), Column("trend", "Trend"), Column("course", "Values"))
     rows = tuple(
         Row(((protocol.measure(each.measure).label,), (_bars(each, protocol),), (course_words(each, protocol),)))
         for each in story.courses

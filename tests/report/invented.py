@@ -74,8 +74,8 @@ def invented_comparison() -> Comparison:
         grafted=Group(18, 18, 18, 14.2, 11.8, 20.4, 0.82, (("AB", 80), ("CD", 5)), 12, 85),
         advanced=Group(22, 21, 20, 11.9, 9.6, None, 0.71, (("AB", 95), ("CD", 3)), 0, 98),
         flow=(
-            FlowStep("reconstructed", 20, 25),
-            FlowStep("operated_from", 18, 24, (Loss("filtered", 3),), "2023-01-01"),
+            FlowStep("reconstructed", 23, 30),
+            FlowStep("operated_from", 18, 24, (Loss("filtered", 11),), "2023-01-01"),
             FlowStep("divided", 18, 22, (Loss("undivided", 2),)),
             FlowStep("reviewed", 14, 18, (Loss("missing", 4), Loss("not_due", 4)), "six months", "six_months"),
         ),

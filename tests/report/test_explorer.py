@@ -6,6 +6,7 @@ import subprocess
 
 import pytest
 from lxml import html
+from pypdf import PdfReader
 
 from outcomes.report.charts.drawing import Picture, Plate
 from outcomes.report.charts.interactive import explorable, packed_explorer
@@ -73,6 +74,20 @@ def test_every_chart_is_drawn_anew_in_a_browser_when_its_button_is_pressed(page,
     after = opened(page, tmp_path, press=True)
     assert after.xpath("//figure[div[contains(@class, 'explored')]//*[local-name()='svg']]/@id") == charts
     assert len(after.xpath("//*[local-name()='svg'][@class='still']")) == len(charts)
+
+
+@pytest.mark.skipif(BROWSER is None, reason="no browser here to print the page with")
+def test_with_every_fold_open_the_page_prints_on_twelve_sheets_at_most_and_closed_on_one_or_two(page, tmp_path):
+    text = page.read_text(encoding="utf-8")
+    pages = {}
+    for name, shown in {"closed": text, "open": text.replace("<details ", "<details open ")}.items():
+        (tmp_path / "shown.html").write_text(shown, encoding="utf-8")
+        quiet = ["--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={tmp_path / 'browser'}"]
+        printed = tmp_path / f"{name}.pdf"
+        command = [BROWSER, *quiet, f"--print-to-pdf={printed}", (tmp_path / "shown.html").as_uri()]
+        subprocess.run(command, check=True, capture_output=True, timeout=300)
+        pages[name] = len(PdfReader(printed).pages)
+    assert pages["closed"] <= 2 < pages["open"] <= 12
 
 
 def test_without_scripts_every_chart_is_the_drawing(page):

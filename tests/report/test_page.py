@@ -26,7 +26,6 @@ COMPARISONS = {"whole": invented_comparison(), "one-sided": one_sided_comparison
 FOLDS = [
     "reasons",
     "words",
-    "checks",
     "planned",
     "time",
     "grades",

@@ -2,7 +2,8 @@
 
 The main month is kept first; other months are kept where nobody can be counted out between any two. A main month that points at
 somebody keeps its verdict alone. The test of whole curves is about every event: it is kept where the last month is. Curves,
-mean times and what the lids lost to follow-up could change are left out.
+mean times, what the lids lost to follow-up could change, and the lids in a state at a review, whose grade may be another than the
+one of a poor result, are left out.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from dataclasses import replace
 from itertools import groupby
 
 from outcomes.findings.disclosure.counts import public_count, public_events, safe, safe_events, safe_part
-from outcomes.findings.disclosure.public_findings import Rules, notes_beside_nothing, public_notes, public_share
+from outcomes.findings.disclosure.public_findings import Rules, notes_beside_nothing, public_notes
 from outcomes.findings.disclosure.rounding import (
     hundredths,
     rounded_adjusted,
@@ -21,7 +22,7 @@ from outcomes.findings.disclosure.rounding import (
     upwards,
     without_numbers,
 )
-from outcomes.findings.results import Bounded, Contrast, StateShare, TimedFinding, TimedShare, exact
+from outcomes.findings.results import Contrast, TimedFinding, TimedShare, exact
 from outcomes.statistics.difference import square_and_add
 from outcomes.statistics.result import Interval
 
@@ -87,7 +88,6 @@ def _month(finding: TimedFinding, rules: Rules) -> TimedFinding:
         p_curve=None if finding.p_curve is None else rounded_contrast(finding.p_curve),
         q=upwards(finding.q),
         verdict=finding.verdict,
-        in_state=_state(finding.in_state, rules),
         withheld=finding.withheld,
         notes=public_notes(finding.notes),
     )
@@ -114,15 +114,6 @@ def _contrast(contrast: Contrast, sides: Sides, level: float) -> Contrast:
         return without_numbers(contrast)
     found = square_and_add(*intervals)
     return Contrast(contrast.kind, hundredths(found.estimate), hundredths(found.low), hundredths(found.high))
-
-
-def _state(state: StateShare | None, rules: Rules) -> StateShare | None:
-    """The share in the state at a review, where both cohorts' counts are given."""
-    if state is None:
-        return None
-    sides = zip((state.grafted, state.advanced), rules.cases, rules.second_lids, strict=True)
-    grafted, advanced = (public_share(side, whole, pairs, rules) for side, whole, pairs in sides)
-    return StateShare(state.window, grafted, advanced, Bounded(None, None, None))
 
 
 def _verdict_alone(finding: TimedFinding, rules: Rules) -> TimedFinding:

@@ -50,6 +50,7 @@ def courses_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure,
             "; ".join(counts) + ".",
             partial(_courses_chart, comparison, protocol, measures),
             single_lids=True,
+            narrow=False,
             around=11.5,
         ),
     )

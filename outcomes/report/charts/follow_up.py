@@ -28,7 +28,7 @@ SEEN_WORDS = (
     "Lids of each cohort (g grafted, a advanced) that were seen, due and not seen, not yet due, and not applicable."
 )
 SEEN = {"seen": "seen", "missing": "due, not seen", "not_due": "not yet due", "not_applicable": "not applicable"}
-SHADES = ["#4a4a4a", "#ffffff", "#c4c4c4", "#ececec"]
+SHADES = ["#4a4a4a", "#ffffff", "#a8a8a8", "#dadada"]
 
 
 def followed_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:

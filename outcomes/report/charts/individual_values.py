@@ -17,6 +17,7 @@ from outcomes.report.charts.theme import INK, QUIET, Panel, Size, cohort_point
 from outcomes.report.finding_index import lid_by_lid, main_findings, who_phrase
 
 HEIGHT = 11.5
+MOST_NARROW = 6  # panels: a column of print has not the height for so many
 STEP, REACH, APART = 0.075, 0.42, 1.25
 # Where many lids had one value they stand in several lines about it, as many as fit before the next value.
 IN_LINE, LIFT, MOST_LINES = 12, 0.52, 8
@@ -37,6 +38,7 @@ def lids_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ..
             "; ".join(_described(each, protocol) for each in findings) + ".",
             partial(_chart, findings, protocol),
             single_lids=True,
+            narrow=len(findings) < MOST_NARROW,
         ),
     )
 

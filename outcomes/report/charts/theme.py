@@ -87,7 +87,7 @@ def config(size: Size) -> dict[str, Any]:
             "tickWidth": size.em(0.08),
             "tickSize": size.em(0.38),
             "labelFlush": False,
-            "labelLimit": 400,
+            "labelLimit": 0,  # to keep a limit the engine measures every label twice; axes that name things set their own
             "labelPadding": size.em(0.35),
             "titlePadding": size.em(0.5),
         },

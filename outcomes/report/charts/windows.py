@@ -28,6 +28,7 @@ POINTS = {
 }
 WORDS = "Each point is the {}. Beneath: lids measured, grafted (g) above advanced (a). w weeks, m months, y years since division."
 ENDINGS: dict[Centre, str] = {"mean": "", "median": ", median"}
+MOST_NARROW = 6  # panels one above the other in a column of print
 Panels = dict[Measure, list[Finding]]
 
 
@@ -74,6 +75,7 @@ def _figure(panels: Panels, outcome: Shown, comparison: Comparison, protocol: Pr
         f"{described}.",
         partial(_chart, panels, outcome, protocol),
         further=which == "further",
+        narrow=len(panels) <= MOST_NARROW,
     )
 
 

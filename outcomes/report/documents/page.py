@@ -37,8 +37,12 @@ class Fold:
 FOLDS = (
     Fold("reasons", "Reasons for caution"),
     Fold("words", "Each main measure in words"),
-    Fold("checks", "The differences checked in other ways", ("checks", "unseen"), ("checks",)),
-    Fold("planned", "Every planned comparison", ("planned",), ("differences",)),
+    Fold(
+        "planned",
+        "Every planned comparison, and its checks",
+        ("planned", "checks", "unseen"),
+        ("differences", "checks"),
+    ),
     Fold("time", "Each measure over time since division", ("further",), ("main-",)),
     Fold("grades", "Distribution of grades", charts=("grades-",), further=True),
     Fold("lids", "Single lids", charts=("every-lid", "courses", "fellow-")),

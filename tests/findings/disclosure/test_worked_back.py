@@ -4,9 +4,10 @@ from dataclasses import replace
 
 import pytest
 
+from outcomes.errors import DataRefused
 from outcomes.findings import public
 from outcomes.findings.disclosure.public_timing import public_timing
-from outcomes.findings.results import Contrast, Note
+from outcomes.findings.results import Contrast, FlowStep, Note
 from outcomes.protocol import default_protocol
 from tests.findings.disclosure.test_suppression import RULES, demo, moments
 from tests.report.invented import invented_comparison
@@ -53,3 +54,22 @@ def test_that_all_lids_are_alike_is_told_by_no_verdict_and_no_note():
     same = replace(finding, **alike, verdict="too few to say", notes=(Note("no_interval"),))
     [told] = public(replace(whole, findings=(same,), timing=()), protocol).findings
     assert (told.grafted.mean, told.verdict, [each.id for each in told.notes]) == (None, None, ["public"])
+
+
+@pytest.mark.parametrize(
+    "steps, told",
+    [
+        ([("reconstructed", 30, 30), ("surgeons", 29, 22)], False),  # one grafted lid of another surgeon
+        ([("reconstructed", 30, 30), ("surgeons", 22, 30)], True),
+        ([("reconstructed", 30, 30), ("operated_from", 30, 22), ("sites", 27, 22)], False),
+        ([("reconstructed", 30, 30), ("operated_from", 25, 25), ("sites", 20, 20)], True),
+        ([("not_withdrawn", 30, 30), ("divided", 28, 30)], True),
+    ],
+)
+def test_a_selection_that_leaves_out_few_lids_is_refused_because_the_whole_would_tell_of_them(steps, told):
+    whole = replace(invented_comparison(), flow=tuple(FlowStep(*step) for step in steps))
+    if told:
+        assert public(whole, default_protocol())
+    else:
+        with pytest.raises(DataRefused, match="leave out fewer than 5 lids"):
+            public(whole, default_protocol())
