@@ -12,7 +12,7 @@ from pptx import Presentation
 from pptx.util import Inches
 from pypdf import PdfReader
 
-from outcomes.report.pack.manuscript import abstract
+from outcomes.report.pack.abstract import abstract
 from outcomes.report.pack.poster import poster_data, write_poster
 
 POINTS_IN_MM = 72 / 25.4

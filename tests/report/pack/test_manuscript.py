@@ -6,7 +6,8 @@ import pytest
 
 from outcomes.findings.results import Adjusted
 from outcomes.protocol import default_protocol
-from outcomes.report.pack.manuscript import abstract, limitations, verdicts, words_in
+from outcomes.report.pack.abstract import abstract
+from outcomes.report.pack.manuscript import limitations, verdicts, words_in
 from outcomes.report.traced_text import plain
 from outcomes.report.warning_words import caution_words
 
