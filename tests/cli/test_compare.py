@@ -11,7 +11,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from outcomes.protocol import read_protocol
+from outcomes.protocol import default_protocol
 from outcomes.store import create_register, record_rows
 from tests.cli.running import CLOSED_ON, done, refused
 from tests.report.explorer import unpacked
@@ -27,9 +27,8 @@ LIDS = range(1, 41)
 def register(tmp_path_factory):
     """Forty lids, some with codes that a page or a spreadsheet would obey. Put in below the checks, which refuse such codes."""
     folder = tmp_path_factory.mktemp("odd")
-    (folder / "few.toml").write_text('extends = "default"\n[rules]\nresamples = 40\n', encoding="utf-8")
     path = folder / "register.duckdb"
-    create_register(path, read_protocol(folder / "few.toml"))
+    create_register(path, default_protocol())
     rows = []
     for number in LIDS:
         cover = "graft" if number % 2 else "advancement"
