@@ -11,7 +11,7 @@ from outcomes.findings.covariates import covariates
 from outcomes.findings.days_shut import days_shut
 from outcomes.findings.families import summaries, with_verdicts
 from outcomes.findings.follow_up import followed_by_window, followed_cases, group
-from outcomes.findings.learning import calendar_trends, learning_courses, surgeon_differences
+from outcomes.findings.learning import exploration
 from outcomes.findings.lid_courses import lid_courses
 from outcomes.findings.measure_findings import drafts, findings_since_operation
 from outcomes.findings.propensity import choose_covers
@@ -45,6 +45,7 @@ def compare(
     report("verdicts")
     findings, timed_findings = with_verdicts(series.protocol, drafted, timed_result.drafts)
     findings = (*findings, *since_operation.result())
+    explored = exploration(series, adjusting)
     windows, groups = followed_by_window(series), (group(series, "grafted"), group(series, "advanced"))
     return Comparison(
         stamp=stamp,
@@ -62,9 +63,9 @@ def compare(
         followed_by_window=windows,
         warnings=cautions(series, choice, findings, groups),
         families=summaries(series.protocol, findings, timed_findings),
-        learning=learning_courses(series),
-        surgeons=surgeon_differences(series, adjusting),
-        calendar=calendar_trends(series, adjusting),
+        learning=explored.learning,
+        surgeons=explored.surgeons,
+        calendar=explored.calendar,
         days_shut=days_shut(series),
     )
 
