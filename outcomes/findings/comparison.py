@@ -6,7 +6,6 @@ from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import replace
 from functools import partial
-from typing import Any
 
 from outcomes.cohort import CaseSeries, Loss, LossReason
 from outcomes.findings.balance import balance
@@ -14,7 +13,7 @@ from outcomes.findings.covariates import covariates
 from outcomes.findings.days_shut import days_shut
 from outcomes.findings.families import summaries, with_verdicts
 from outcomes.findings.follow_up import followed_by_window, followed_cases, group
-from outcomes.findings.learning import calendar_trends, learning_courses, surgeon_differences
+from outcomes.findings.learning import exploration
 from outcomes.findings.lid_courses import lid_courses
 from outcomes.findings.measure_findings import drafts, findings_since_operation
 from outcomes.findings.propensity import choose_covers
@@ -44,14 +43,8 @@ def compare(
     timed = others.submit(timing, series, choice)
     report("who was followed")
     windows, groups = followed_by_window(series), (group(series, "grafted"), group(series, "advanced"))
-    unjudged: dict[str, Any] = {
-        "followed": followed_cases(series),
-        "courses": lid_courses(series),
-        "learning": learning_courses(series),
-        "surgeons": surgeon_differences(series, adjusting),
-        "calendar": calendar_trends(series, adjusting),
-        "days_shut": days_shut(series),
-    }
+    followed, courses, shut = followed_cases(series), lid_courses(series), days_shut(series)
+    explored = exploration(series, adjusting)
     report("lids by time since division")
     drafted = shared(others, [partial(drafts, part, adjusting) for part in _parts(series)])
     report("when things happened")
@@ -72,10 +65,15 @@ def compare(
         timing=timed_findings,
         curves=timed_result.curves,
         means=timed_result.means,
+        followed=followed,
+        courses=courses,
         followed_by_window=windows,
         warnings=cautions(series, choice, findings, groups),
         families=summaries(series.protocol, findings, timed_findings),
-        **unjudged,
+        learning=explored.learning,
+        surgeons=explored.surgeons,
+        calendar=explored.calendar,
+        days_shut=shut,
     )
 
 
