@@ -51,8 +51,6 @@ class Rules:
     cases_per_covariate: Whole
     overlap_minimum: Amount
     imbalance_smd: Amount
-    resamples: Whole
-    seed: Whole
     confidence_level: Share
     power: Share
     single_assessor_share: Share

@@ -5,7 +5,7 @@ A figure in a sentence is a figure of the finding or a number of the protocol, a
 
 from __future__ import annotations
 
-from outcomes.findings.results import CheckId, Finding, Share
+from outcomes.findings.results import CheckId, Finding, NoteId, Share
 from outcomes.protocol import Protocol, with_unit
 from outcomes.report import formats
 from outcomes.report.finding_index import finding_place, left_out, rule_place
@@ -15,6 +15,13 @@ from outcomes.report.traced_text import ABSENT_CELL, NOT_SHOWN, Figure, Phrase, 
 
 COHORTS = ("grafted", "advanced")
 POINTS = "percentage points"
+BESIDE_VERDICT: frozenset[NoteId] = frozenset(
+    ("within_important", "not_adjusted", "no_overlap", "unseen", "masked", "masked_elsewhere", "check_reverses")
+)
+NEAR_ZERO = (
+    "That a difference of just that size would be found less often does not speak against the verdict: around a difference near zero an "
+    "interval can end before what matters."
+)
 NUMBERS_WITHHELD = "numbers not shown: small counts"
 
 
@@ -121,7 +128,23 @@ def unseen_sentence(finding: Finding, protocol: Protocol) -> Phrase:
             lids,
             *shares,
         )
-    return ()
+    return _margin_sentence(place, size_of(finding, protocol)) if place.holds("unseen.margin_bias") else ()
+
+
+def _margin_sentence(place: Place, written: Written) -> Phrase:
+    """Say what would bring an interval that lies within what matters to its edge."""
+    said = say(
+        "The interval would reach the smallest difference that matters if the difference were off by {}",
+        place.figure("unseen.margin_bias", written),
+    )
+    if not place.holds("unseen.margin_shift"):
+        return say("{}.", said)
+    return say(
+        "{}, or if the {} lids not measured were worse by {} on average than those measured.",
+        said,
+        place.held.unseen.margin_cohort,
+        place.figure("unseen.margin_shift", written),
+    )
 
 
 def could_find_sentence(finding: Finding, protocol: Protocol) -> Phrase:
@@ -137,7 +160,10 @@ def could_find_sentence(finding: Finding, protocol: Protocol) -> Phrase:
     )
     if finding.important_difference is None:
         return say("{}.", said)
-    return say("{}; the smallest that matters is {}.", said, place.figure("important_difference", written))
+    said = say("{}; the smallest that matters is {}.", said, place.figure("important_difference", written))
+    if finding.verdict == "no difference that matters" and finding.could_find > finding.important_difference:
+        return say("{} {}", said, NEAR_ZERO)
+    return said
 
 
 def size_of(finding: Finding, protocol: Protocol) -> Written:
@@ -166,12 +192,9 @@ def verdict_words(finding: Finding) -> str:
 
 def noted_verdict(finding: Finding) -> str:
     """The verdict with what must be said beside it."""
-    beside = tuple(note for note in finding.notes if note.id in SAID_BESIDE)
+    beside = tuple(note for note in finding.notes if note.id in BESIDE_VERDICT)
     said = finding.verdict or ABSENT_CELL
     return f"{said} ({note_words(beside)})" if beside and finding.verdict else said
-
-
-SAID_BESIDE = {"within_important", "not_adjusted", "no_overlap", "unseen", "masked"}
 
 
 def short_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from outcomes.statistics.result import TestedEstimate, not_estimable, student_estimate
 from outcomes.statistics.two_cohorts import TwoCohorts
-from outcomes.statistics.validation import check_confidence_level
+from outcomes.statistics.validation import check_confidence_level, check_yes_no
 
 Numbers = NDArray[np.float64]
 DEPENDENT = 1e-8
@@ -65,6 +65,22 @@ def interaction_design(cohorts: TwoCohorts, modifier: ArrayLike) -> LinearDesign
     values = cohorts.one_a_lid("modifier", modifier)
     centred = values - values.mean() if values.size else values
     return _design(cohorts, [centred * cohorts.second, cohorts.second, centred, cohorts.covariates])
+
+
+def within_design(cohorts: TwoCohorts, within: ArrayLike) -> LinearDesign:
+    """Return the model whose "difference" is that among the lids `within`, where all others have a difference of their own.
+
+    `within` is true or false for every lid. The characteristics count alike in all lids, so that they are adjusted for as
+    in the model of all, however few lids are `within`.
+
+    >>> from outcomes.statistics.two_cohorts import two_cohorts
+    >>> lids = two_cohorts([0, 0, 1, 1, 0, 0, 1, 1], range(8))
+    >>> found = linear_difference([1, 3, 4, 6, 2, 4, 3, 5], within_design(lids, [1, 1, 1, 1, 0, 0, 0, 0]))
+    >>> round(found.estimate, 2)
+    3.0
+    """
+    own = check_yes_no("within", within)
+    return _design(cohorts, [cohorts.second & own, cohorts.second & ~own, own, cohorts.covariates])
 
 
 def _design(cohorts: TwoCohorts, terms: list[NDArray[np.bool_] | Numbers]) -> LinearDesign:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import csv
 import json
 import re
+from collections import Counter
 from datetime import date, timedelta
 from xml.etree import ElementTree as ET
 
 import pytest
 
-from outcomes.protocol import read_protocol
+from outcomes.protocol import default_protocol
 from outcomes.store import create_register, record_rows
 from tests.cli.running import CLOSED_ON, done, refused
 from tests.report.explorer import unpacked
@@ -26,9 +27,8 @@ LIDS = range(1, 41)
 def register(tmp_path_factory):
     """Forty lids, some with codes that a page or a spreadsheet would obey. Put in below the checks, which refuse such codes."""
     folder = tmp_path_factory.mktemp("odd")
-    (folder / "few.toml").write_text('extends = "default"\n[rules]\nresamples = 40\n', encoding="utf-8")
     path = folder / "register.duckdb"
-    create_register(path, read_protocol(folder / "few.toml"))
+    create_register(path, default_protocol())
     rows = []
     for number in LIDS:
         cover = "graft" if number % 2 else "advancement"
@@ -95,6 +95,22 @@ def test_a_journal_gets_counts_of_any_size_and_nothing_of_single_lids(report, jo
     tree = json.loads((journal / "comparison.json").read_text(encoding="utf-8"))
     assert tree["level"] == "journal"
     assert "For a journal" in (journal / "report.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("level", ["journal", "public"])
+def test_charts_to_explore_hold_no_single_lid_outside_the_clinic(report, level, request):
+    own = unpacked(report / "report.html")["specs"]
+    shown = unpacked(request.getfixturevalue(level) / "report.html")["specs"]
+    single = {name for name in own if name.startswith(("every-lid", "followed", "courses", "fellow"))}
+    assert len(single) >= 3
+    assert shown
+    assert not single & set(shown)
+    rows = [row for spec in shown.values() for each in spec["datasets"].values() for row in each]
+    assert not [row for row in rows if {"case", "date", "day", "revised", "divided", "last"} & set(row)]
+    # No more points than there are summaries: of each cohort at each review, at each grade, or at each step of a curve.
+    lids = max(len({row.get("case") for row in each}) for each in own["followed"]["datasets"].values())
+    alike = Counter(json.dumps(sorted(row)) for row in rows if not {"window", "at", "months", "lid"} & set(row))
+    assert max(alike.values()) < lids
 
 
 def cells(folder):

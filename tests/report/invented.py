@@ -390,8 +390,8 @@ def _timing():
                 "Turnbull" if timed.origin == "reviews" else "Aalen-Johansen",
                 timed.clock,
                 months,
-                TimedShare(18, 2, None if late else 0.12, None if late else 0.03, None if late else 0.4),
-                TimedShare(22, 1, None if late else 0.05, None if late else 0.01, None if late else 0.3),
+                TimedShare(18, 2, None if late else 0.12, None if late else 0.03, None if late else 0.4, at_risk=11),
+                TimedShare(22, 1, None if late else 0.05, None if late else 0.01, None if late else 0.3, at_risk=13),
                 Contrast(
                     "difference of cumulative incidence",
                     None if late else -0.07,

@@ -8,10 +8,12 @@ import re
 import shutil
 import subprocess
 import threading
+from dataclasses import replace
 
 import pytest
 from lxml import html
 
+from outcomes.findings.results import Caution, Fact
 from outcomes.protocol import default_protocol
 from outcomes.report import Charts, write_report
 from outcomes.report.finding_index import DECIDED, of_family, seen
@@ -195,6 +197,45 @@ def test_every_planned_measure_stands_in_one_of_the_first_three_answers():
     assert planned
     for each in planned:
         assert PROTOCOL.measure(each.measure).label.lower() in said
+
+
+def first_answer(held, name):
+    (found,) = (each for each in answers(held, PROTOCOL) if each.id == name)
+    return " ".join(plain(sentence) for sentence in found.sentences)
+
+
+def test_what_can_turn_a_verdict_is_a_stronger_doubt_than_an_imbalance():
+    imbalance = Caution("imbalance", (Fact("cohorts_differed", ("laxity",)),))
+    apart = Caution("follow_up_differs", (Fact("reviewed_apart", ("notching",), (0.96, 0.29)),))
+    median = Caution("follow_up_differs", (Fact("median_apart", numbers=(34.0, 13.0)),))
+    nothing = Caution("no_overlap", (Fact("no_overlap"),))
+    for warnings, first in (
+        ((imbalance, apart), "Of lids due"),
+        ((imbalance, median), "The cohorts differed"),
+        ((imbalance, apart, nothing), "The covers do not overlap"),
+        ((), "Covers were chosen because of the defect"),
+    ):
+        assert first_answer(replace(COMPARISONS["whole"], warnings=warnings), "doubt").startswith(first)
+
+
+def test_more_lids_are_asked_for_only_where_too_few_were_measured():
+    """0.37 could be found and 0.25 matters: more lids would tell. With 0.20 that could be found there were lids enough."""
+    whole = COMPARISONS["whole"]
+    for size, asked in ((0.37, True), (0.20, False)):
+        findings = tuple(
+            replace(each, could_find=size, important_difference=0.25) if each.could_find else each
+            for each in whole.findings
+        )
+        assert (
+            "lids measured with each cover would be needed" in first_answer(replace(whole, findings=findings), "open")
+        ) is asked
+
+
+def test_a_part_of_the_register_says_on_the_first_screen_that_it_is_one():
+    whole = COMPARISONS["whole"]
+    every = replace(whole, stamp=replace(whole.stamp, selection=()))
+    for held, said in ((whole, True), (every, False)):
+        assert ("This is a part of what the register holds (sites: NORTH)" in first_answer(held, "doubt")) is said
 
 
 def test_what_came_from_the_register_is_escaped(files):

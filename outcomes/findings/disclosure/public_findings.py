@@ -51,6 +51,7 @@ PUBLIC_NOTES: frozenset[NoteId] = frozenset(
         "no_overlap",
         "unseen",
         "masked",
+        "masked_elsewhere",
         "within_important",
         "no_important_difference",
         "win_probability_disagrees",

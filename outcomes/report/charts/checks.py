@@ -12,8 +12,9 @@ from outcomes.protocol import Protocol
 from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure
 from outcomes.report.charts.theme import INK, QUIET, Panel, Size, level_intervals
 from outcomes.report.finding_index import who_phrase
+from outcomes.report.finding_words import CHECKS
 from outcomes.report.sentences import measure_words, unit_words
-from outcomes.report.tables.sensitivity import CHECKS, CHECKS_NOTE, checked, checks_made
+from outcomes.report.tables.sensitivity import CHECKS_NOTE, checked, checks_made
 
 MAIN = "Main analysis"
 MOST_COLUMNS = 3

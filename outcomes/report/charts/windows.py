@@ -156,7 +156,7 @@ def _panel(base: alt.Chart, names: dict[int, str], outcome: Shown, size: Size) -
         unit.encode(x=at, y=alt.Y("unit:Q", **up)),
         *upright_intervals(points, up, size),
         points.mark_point(size=size.point, strokeWidth=size.line, opacity=1).encode(
-            y=alt.Y("middle:Q", **up), **cohort_point(legend=True), tooltip=["cohort:N", "window:N", "written:N"]
+            y=alt.Y("middle:Q", **up), **cohort_point(legend=True), tooltip=_tooltip(outcome)
         ),
         numbers.encode(x=at, text="written:N", description="address:N"),
         heads.encode(x=alt.value(-size.em(0.5)), text="head:N"),
@@ -165,6 +165,13 @@ def _panel(base: alt.Chart, names: dict[int, str], outcome: Shown, size: Size) -
 
 def _heads() -> list[dict[str, Any]]:
     return [{"cohort": cohort, "head": cohort[0]} for cohort in COHORTS]
+
+
+def _tooltip(outcome: Shown) -> list[Any]:
+    form, centre = (".0%", "share") if outcome == "poor" else (".2f", "mean")
+    ends = {"middle": centre, "low": "from", "high": "to"}
+    numbers = (alt.Tooltip(f"{name}:Q", title=title, format=form) for name, title in ends.items())
+    return ["cohort:N", "window:N", *numbers, alt.Tooltip("written:N", title="lids")]
 
 
 def _up(outcome: Shown) -> dict[str, Any]:
