@@ -65,8 +65,9 @@ def pack(
     """Make the congress pack: tables, figures, slides, poster, words, checklists and data, each number from one source."""
     from outcomes.cli.output_paths import new_folder, written
     from outcomes.cli.progress import bar
+    from outcomes.report.pack.abstract import abstract
     from outcomes.report.pack.assembly import PackRequest, write_pack
-    from outcomes.report.pack.manuscript import abstract, words_in
+    from outcomes.report.pack.manuscript import words_in
 
     chosen = selection(
         day(as_of, "--as-of") or day_of_lock(register, frozen),

@@ -1,4 +1,4 @@
-"""Loads, amendments, removals, erasures and changes of protocol in any order, against a second account of the same rules.
+"""Loads, amendments, removals, erasures and changes of protocol in any order, against the same rules in plain dictionaries.
 
 The long form: `python tests/store/test_model.py 300` runs that many sequences.
 """
