@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 import altair as alt
 
@@ -38,12 +38,15 @@ def difference_rows(findings: list[Finding], labels: list[str], by: int) -> Rows
     return rows
 
 
-def middle(side: Share | Values | TimedShare) -> dict[str, float]:
-    """The share with its interval, or the mean with the quartiles; nothing where nobody was seen."""
+Centre = Literal["mean", "median"]
+
+
+def middle(side: Share | Values | TimedShare, centre: Centre = "mean") -> dict[str, float]:
+    """The share with its interval, or the mean or median with the quartiles; nothing where it is not told or nobody was seen."""
     if isinstance(side, Share):
         at, low, high = side.proportion, side.low, side.high
     elif isinstance(side, Values):
-        at, low, high = getattr(side, side.centre), side.q1, side.q3
+        at, low, high = getattr(side, centre), side.q1, side.q3
     else:
         at, low, high = side.estimate, side.low, side.high
     if at is None:
@@ -81,9 +84,16 @@ def _at(points: tuple[CurvePoint, ...], month: float) -> float:
 
 
 def curve_lines(curve: Curve) -> Rows:
-    """The points of both edges of a curve."""
+    """The points of both edges of a curve, each with its interval."""
     return [
-        {"cohort": curve.cohort, "edge": f"{curve.cohort} {edge}", "months": each.months, "estimate": each.estimate}
+        {
+            "cohort": curve.cohort,
+            "edge": f"{curve.cohort} {edge}",
+            "months": each.months,
+            "estimate": each.estimate,
+            "low": each.low,
+            "high": each.high,
+        }
         for edge, points in (("lower", curve.points), ("upper", curve.upper))
         for each in points
     ]

@@ -173,7 +173,7 @@ def _time_axis(courses: list[LidCourse], protocol: Protocol) -> alt.X:
 
 def _value_axis(measure: Measure, protocol: Protocol, values: list[float]) -> alt.Y:
     field = protocol.value_field(measure)
-    room = 0.06 * max(max(values) - min(values), 1)
+    room = max(0.06 * (max(values) - min(values)), 1.2 * SHIFT * _step(values))
     scale = alt.Scale(domain=[min(values) - room, max(values) + room], nice=False)
     ticks: dict[str, Any] = {"tickCount": 4} if not field.levels else {"values": sorted(set(values))}
     return alt.Y("y:Q", scale=scale, axis=alt.Axis(title=None, **ticks))
@@ -224,7 +224,7 @@ def _pair_rows(course: LidCourse, protocol: Protocol) -> list[dict[str, Any]]:
 
 def _pairs_chart(rows: list[dict[str, Any]], unit: str, canvas: Canvas, size: Size) -> Chart:
     both = [value for row in rows for value in (row["operated"], row["fellow"])]
-    room = 0.06 * max(max(both) - min(both), 1)
+    room = max(0.06 * (max(both) - min(both)), 1.2 * SHIFT * _step(both))
     ends = [min(both) - room, max(both) + room]
     step = SHIFT * _step(both)
     shifted = [

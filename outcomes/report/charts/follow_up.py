@@ -28,6 +28,7 @@ SEEN_WORDS = (
     "Lids of each cohort (g grafted, a advanced) that were seen, due and not seen, not yet due, and not applicable."
 )
 SEEN = {"seen": "seen", "missing": "due, not seen", "not_due": "not yet due", "not_applicable": "not applicable"}
+WHOLE = "datum.value % 1 ? '' : format(datum.value, 'd')"
 SHADES = ["#4a4a4a", "#ffffff", "#a8a8a8", "#dadada"]
 
 
@@ -165,7 +166,7 @@ def _seen_chart(rows: list[dict[str, Any]], order: list[str], canvas: Canvas, si
         canvas.chart(rows)
         .mark_bar(stroke="#4a4a4a", strokeWidth=size.em(0.05), height=alt.RelativeBandSize(band=0.8))
         .encode(
-            x=alt.X("lids:Q", title="lids", axis=alt.Axis(tickMinStep=1, tickCount=5, grid=False)),
+            x=alt.X("lids:Q", title="lids", axis=alt.Axis(tickCount=5, labelExpr=WHOLE, grid=False)),
             y=alt.Y("row:N", sort=order, title=None, axis=alt.Axis(ticks=False, domain=False)),
             fill=alt.Fill("state:N", scale=shades, legend=legend),
             order="order:Q",
