@@ -84,6 +84,18 @@ def share_of(value: Numbers, sample: Sample, *, second: bool) -> EffectivePropor
     return effective_proportion(value[here], sample.patient[here], confidence_level=sample.level)
 
 
+def shares_worth(
+    value: Numbers, sample: Sample, sizes: tuple[float | None, float | None] | None
+) -> tuple[EffectiveShare, EffectiveShare] | None:
+    """The share of both cohorts together, as each would know it: by the effective lids of the adjusted shares, or by its own."""
+    known = sizes or tuple(share_of(value, sample, second=second).effective_n for second in (False, True))
+    first, second = (0.0 if each is None or not isfinite(each) else each for each in known)
+    if min(first, second) <= 0:
+        return None
+    pooled = float(value.mean())
+    return EffectiveShare(pooled, first), EffectiveShare(pooled, second)
+
+
 def _crude_shares(value: Numbers, sample: Sample, _: Scale) -> TestedEstimate:
     groups = [share_of(value, sample, second=second) for second in (False, True)]
     if not all(isfinite(group.low) and group.effective_n > 0 for group in groups):

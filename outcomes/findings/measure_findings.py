@@ -22,6 +22,7 @@ from outcomes.findings.estimates import (
     adjusted_result,
     contrast_result,
     crude_estimate,
+    shares_worth,
     spread_within,
 )
 from outcomes.findings.masking import masked_saw_less
@@ -30,6 +31,7 @@ from outcomes.findings.results import Clock, Finding, Note, Share, Unseen, Value
 from outcomes.findings.sample import Sample, sample_of
 from outcomes.findings.unseen import unseen_of_means, unseen_of_shares, unseen_of_wins, with_margin
 from outcomes.protocol import Measure, Window
+from outcomes.statistics.effective_shares import EffectiveShare
 from outcomes.statistics.result import TestedEstimate
 
 
@@ -203,7 +205,6 @@ def _draft(
     finding, judged = found
     rules = series.protocol.rules
     value = question.values(question.lids)[question.lids.seen]
-    share = isinstance(finding.grafted, Share)
     evidence = Evidence(
         judged,
         fewest=sample.fewest,
@@ -219,17 +220,19 @@ def _draft(
     planned = finding.window == series.protocol.primary_window
     if unmasked is not None:
         evidence = replace(evidence, masked_saw_less=masked_saw_less(question, unmasked))
+    if finding.is_share:
+        evidence = replace(evidence, shares=_shares_worth(finding, value, sample))
     checked = planned or (judged is not None and judged.excludes_none)
     checks = checks_of(question, sample) if checked else ()
     unchecked = unchecked_of(question, checks) if checked else ()
-    findable = findable_difference(evidence, rules.power)
-    could_find = _at_most_one(findable, share=share)
+    could_find = findable_difference(evidence, rules.power)
     return Draft(replace(finding, checks=checks, unchecked=unchecked, could_find=could_find), evidence)
 
 
-def _at_most_one(difference: float | None, *, share: bool) -> float | None:
-    """A difference that could be found; None for a share where it would be more than there can be."""
-    return None if difference is None or (share and difference > 1) else difference
+def _shares_worth(finding: Finding, value: Numbers, sample: Sample) -> tuple[EffectiveShare, EffectiveShare] | None:
+    adjusted = finding.adjusted
+    sizes = None if adjusted is None else (adjusted.effective_n_grafted, adjusted.effective_n_advanced)
+    return shares_worth(value, sample, sizes)
 
 
 def _with_win_probability(found: list[Draft]) -> list[Draft]:
