@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 
 from outcomes.cohort import CaseSeries
-from outcomes.findings.arrays import Lids, Numbers, lid_cube
+from outcomes.findings.arrays import Lids, Numbers, all_lids
 from outcomes.findings.covariates import Covariates
 from outcomes.findings.estimable import estimable
 from outcomes.findings.estimates import judged_estimate, limits
@@ -35,12 +35,12 @@ def learning_courses(series: CaseSeries) -> tuple[LearningCourse, ...]:
 
 
 def _main_measures(series: CaseSeries) -> list[tuple[Measure, Lids]]:
-    window = series.protocol.primary_window
-    if not series.cases.height or window not in {each.id for each in series.windows}:
-        return []
+    window = next((each for each in series.windows if each.id == series.protocol.primary_window), None)
     main = [measure for measure in series.measures if measure.main]
-    cube = lid_cube(series, clock="division") if main else None
-    return [(measure, cube.at(measure.id, window)) for measure in main] if cube else []
+    if not main or window is None or not series.cases.height:
+        return []
+    every = all_lids(series)
+    return [(measure, every.of(measure).at(window)) for measure in main]
 
 
 def _course(series: CaseSeries, measure: Measure, of: tuple[Lids, Numbers], cohort: str) -> LearningCourse | None:

@@ -151,7 +151,7 @@ def _masking(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Caut
 
 
 def _assessor(series: CaseSeries) -> Iterator[Caution]:
-    known = series.values.drop_nulls("assessor").unique(["case_id", "reviewed_on", "assessor"])
+    known = series.measured.drop_nulls("assessor").unique(["case_id", "reviewed_on", "assessor"])
     if not known.height:
         return
     counts = known.group_by("assessor").len().sort(["len", "assessor"], descending=[True, False])
