@@ -16,6 +16,7 @@ from outcomes.statistics.validation import check_confidence_level
 Numbers = NDArray[np.float64]
 DEPENDENT = 1e-5  # of a column's length, what is left of it beside the columns before
 SINGULAR = 1e-9
+ROUNDING, MOST_PASSES = 1e-13, 3
 
 
 @dataclass(frozen=True)
@@ -133,12 +134,17 @@ def independent_columns(columns: Numbers) -> tuple[Numbers, list[int]]:
 def _orthonormal(columns: Numbers) -> tuple[Numbers, list[int], Numbers]:
     """A basis, the places of the columns that it spans, and the triangle that turns it into them: columns = basis triangle.
 
-    By the triangle of the products of the columns (Cholesky), and once more by that of the basis, for what rounding left.
+    By the triangle of the products of the columns (Cholesky), and by that of the basis again while rounding left anything.
     """
     kept, triangle = _triangle(columns.T @ columns)
-    basis = _without_triangle(columns[:, kept], triangle)
-    again = linalg.cholesky(basis.T @ basis) if kept else triangle
-    return _without_triangle(basis, again), kept, again @ triangle
+    basis = columns[:, kept] @ _inverse(triangle)
+    for _ in range(MOST_PASSES):
+        products = basis.T @ basis
+        if not kept or float(np.abs(products - np.eye(len(kept))).max()) <= ROUNDING:
+            break
+        again = linalg.cholesky(products)
+        basis, triangle = basis @ _inverse(again), again @ triangle
+    return basis, kept, triangle
 
 
 def _triangle(products: Numbers) -> tuple[list[int], Numbers]:
@@ -153,13 +159,13 @@ def _triangle(products: Numbers) -> tuple[list[int], Numbers]:
     return kept, np.triu(rows[np.ix_(kept, kept)])
 
 
-def _without_triangle(columns: Numbers, triangle: Numbers) -> Numbers:
-    return np.asarray(linalg.solve_triangular(triangle, columns.T, trans="T", check_finite=False).T, dtype=np.float64)
+def _inverse(triangle: Numbers) -> Numbers:
+    return np.asarray(linalg.solve_triangular(triangle, np.eye(len(triangle))), dtype=np.float64)
 
 
 def _influence(basis: Numbers, triangle: Numbers, place: int) -> Numbers:
     """The row of (X'X)^-1 X' that gives the coefficient of one of the columns that the basis spans."""
-    return np.asarray(basis @ linalg.solve_triangular(triangle, np.eye(len(triangle)))[place], dtype=np.float64)
+    return np.asarray(basis @ _inverse(triangle)[place], dtype=np.float64)
 
 
 def _bias_reduced(influence: Numbers, basis: Numbers, patient: NDArray[np.intp]) -> Numbers:
@@ -191,9 +197,19 @@ def _satterthwaite(adjusted: Numbers, basis: Numbers, patient: NDArray[np.intp])
     patients: the squares off the diagonal are those of the small product S S', less those on the diagonal of S' S.
     """
     own = np.bincount(patient, adjusted**2)
-    shared = np.stack([np.bincount(patient, adjusted * column) for column in basis.T])
-    explained = (shared**2).sum(axis=0)
+    shared = _added(basis * adjusted[:, np.newaxis], patient)
+    explained = np.einsum("gk,gk->g", shared, shared)
     diagonal = own - explained
-    off_diagonal = float(((shared @ shared.T) ** 2).sum()) - float((explained**2).sum())
+    off_diagonal = float(((shared.T @ shared) ** 2).sum()) - float((explained**2).sum())
     spread = float((diagonal**2).sum()) + max(off_diagonal, 0.0)
     return float(diagonal.sum()) ** 2 / spread if spread > 0 else math.nan
+
+
+def _added(rows: Numbers, patient: NDArray[np.intp]) -> Numbers:
+    """The rows of each patient added up."""
+    first = np.full(int(patient.max()) + 1, -1)
+    first[patient[::-1]] = np.arange(patient.size - 1, -1, -1)
+    added = rows[first]
+    others = np.flatnonzero(first[patient] != np.arange(patient.size))
+    np.add.at(added, patient[others], rows[others])
+    return added

@@ -12,7 +12,7 @@ from scipy import special
 
 from outcomes.statistics.arrangements import AT_ONCE, count_arrangements, draw_packed, usual_draws
 from outcomes.statistics.linearised import is_large
-from outcomes.statistics.validation import check_finite, check_labels, check_lengths, check_whole, check_yes_no
+from outcomes.statistics.validation import check_finite, check_labels, check_lengths, check_whole, check_yes_no, numbered
 
 Whole = NDArray[np.int64]
 Numbers = NDArray[np.float64]
@@ -182,10 +182,8 @@ def _rounded(value: Numbers) -> Whole:
 
 def _gather(score: Whole, later: NDArray[np.bool_], patient: NDArray[np.generic]) -> _Register:
     """Sort the patients into those with one cover and those with both, and count the kinds of each."""
-    _, place = np.unique(patient, return_inverse=True)
-    sums = np.zeros((2, int(place.max()) + 1, 2), dtype=np.int64)  # first or second group, patient, (lids, score)
-    np.add.at(sums, (later.astype(int), place), np.stack([np.ones_like(score), score], axis=1))
-    first, second = sums
+    place = numbered(patient)
+    first, second = (_sums(place, score, side) for side in (~later, later))  # a row a patient: lids, score
     both = (first[:, 0] > 0) & (second[:, 0] > 0)
     return _Register(
         whole=_kinds((first + second)[~both]),
@@ -197,9 +195,19 @@ def _gather(score: Whole, later: NDArray[np.bool_], patient: NDArray[np.generic]
     )
 
 
+def _sums(patient: NDArray[np.intp], score: Whole, side: NDArray[np.bool_]) -> Whole:
+    """How many lids each patient has on one side, and the sum of their scores; whole numbers below 2**53 are exact."""
+    parts = (np.bincount(patient[side], weight, int(patient.max()) + 1) for weight in (None, score[side]))
+    return np.stack([_rounded(each) for each in parts], axis=1)
+
+
 def _kinds(rows: Whole) -> _Kinds:
-    adds, count = np.unique(rows, axis=0, return_counts=True)
-    return _Kinds(count.astype(np.int64), adds)
+    """The different rows and how many there are of each; a row is told apart as one number."""
+    if not len(rows):
+        return _Kinds(np.empty(0, dtype=np.int64), rows)
+    least, room = rows.min(axis=0), int(np.ptp(rows[:, 1])) + 1
+    codes, count = np.unique((rows - least) @ np.array([room, 1]), return_counts=True)
+    return _Kinds(count.astype(np.int64), np.stack([codes // room, codes % room], axis=1) + least)
 
 
 def _count_all(register: _Register, observed: Whole, limit: int) -> float | None:

@@ -13,7 +13,7 @@ from outcomes.statistics.kaplan_meier import kaplan_meier
 from outcomes.statistics.proportion import normal_quantile
 from outcomes.statistics.result import Interval
 from outcomes.statistics.turnbull import TurnbullEstimate, check_intervals, turnbull, turnbull_without_parts
-from outcomes.statistics.validation import check_confidence_level, check_labels, check_lengths
+from outcomes.statistics.validation import check_confidence_level, check_labels, check_lengths, numbered
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -100,7 +100,7 @@ def interval_restricted_mean(
     _check_until(until)
     starts, ends = check_intervals(left, right)
     means = _areas(turnbull(left=starts, right=ends), until)
-    part = np.unique(check_labels("patient", patient, starts.size), return_inverse=True)[1]
+    part = numbered(check_labels("patient", patient, starts.size))
     without = [_areas(estimate, until)[0] for estimate in _left_out(starts, ends, part)]
     variance = (len(without) - 1) * float(np.var(without)) if without else math.nan
     return RestrictedMean(until, *means, math.sqrt(variance) if variance > 0 else math.nan)
