@@ -86,10 +86,11 @@ def two_cohorts(second: ArrayLike, patient: ArrayLike, *, covariates: ArrayLike 
     columns = np.empty((later.size, 0)) if covariates is None else check_finite("covariates", covariates)
     if columns.ndim != 2 or columns.shape[0] != later.size:
         raise ValueError(f"covariates has the shape {columns.shape}: must be {later.size} rows, one a lid, of columns")
-    spread = columns.std(axis=0) if later.size else np.zeros(columns.shape[1])
-    varies = spread > CONSTANT * np.maximum(1.0, np.abs(columns).max(axis=0, initial=0.0))
-    kept = columns[:, varies]
-    standardised = (kept - kept.mean(axis=0)) / spread[varies] if later.size else kept
+    from_mean = columns - columns.mean(axis=0) if later.size else columns
+    spread = np.sqrt(np.einsum("lc,lc->c", from_mean, from_mean) / max(later.size, 1))
+    largest = np.maximum(columns.max(axis=0, initial=0.0), -columns.min(axis=0, initial=0.0))
+    varies = spread > CONSTANT * np.maximum(1.0, largest)
+    standardised = (from_mean if varies.all() else from_mean[:, varies]) / spread[varies]
     constant = tuple(int(each) for each in np.flatnonzero(~varies))
     return TwoCohorts(later, place.astype(np.intp), standardised, constant)
 
