@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import gzip
 import re
 import sys
 from collections.abc import Callable, Iterable
@@ -12,6 +13,7 @@ ROOT = Path(__file__).resolve().parent.parent
 README, DEVELOPERS = ROOT / "README.md", ROOT / "DEVELOPERS.md"
 COMMANDS = ROOT / "outcomes" / "cli" / "COMMANDS.md"
 DICTIONARY = ROOT / "outcomes" / "protocol" / "DICTIONARY.md"
+PROGRAM = ROOT / "outcomes" / "report" / "explorer" / "program.js.gz"
 GENERATED = "Written by `python tests/maps.py`; do not edit.\n"
 
 
@@ -143,6 +145,16 @@ def calibration() -> str:
     return found.read_text(encoding="utf-8").strip() if found.exists() else ""
 
 
+def program() -> bytes:
+    """The program with which a browser draws the charts, packed."""
+    import vl_convert
+
+    from outcomes.report.charts.drawing import VEGA_LITE
+
+    made = vl_convert.javascript_bundle(vl_version=VEGA_LITE)  # type: ignore[call-arg] # its types ask for more
+    return gzip.compress(made.encode(), mtime=0)
+
+
 def modules() -> str:
     """Every module of the package with the first sentence of its docstring, a line each."""
     lines = []
@@ -172,5 +184,6 @@ if __name__ == "__main__":
     sys.path.insert(0, str(ROOT))
     for path, made in FILES.items():
         path.write_text(made(), encoding="utf-8")
+    PROGRAM.write_bytes(program())
     for path in PARTS:
         path.write_text(with_parts(path), encoding="utf-8")

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import gzip
 import re
 
 import pytest
 
-from tests.maps import DEVELOPERS, FILES, PARTS, README, ROOT, with_parts
+from tests.maps import DEVELOPERS, FILES, PARTS, PROGRAM, README, ROOT, program, with_parts
+
+
+def test_the_program_that_draws_in_a_browser_is_that_of_the_library_in_use() -> None:
+    assert gzip.decompress(PROGRAM.read_bytes()) == gzip.decompress(program()), "run: python tests/maps.py"
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.name)

@@ -112,11 +112,12 @@ def write_comparison(
     from outcomes.report.stamp import lacking_words
 
     report_folder(out)
+    text = elsewhere.submit(document_text, comparison)
     try:
         with steps() as step:
             step("drawing")
             write_report(comparison, protocol, out, charts=charts, elsewhere=elsewhere)
-        (out / "comparison.json").write_text(document_text(comparison), encoding="utf-8")
+        (out / "comparison.json").write_text(text.result(), encoding="utf-8")
     except OSError as error:
         raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
     from rich.console import Console

@@ -10,7 +10,7 @@ from outcomes.errors import WrongUsage
 
 MADE_BY_COMPARE = (
     "report.html",
-    "charts.html",
+    "charts.html",  # of earlier versions
     "comparison.json",
     "charts/*.svg",
     "charts/*.png",

@@ -6,12 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from outcomes.findings.arrays import Flags, Lids, Numbers
 from outcomes.findings.covariates import Covariates
 from outcomes.findings.estimates import Scale, judged_estimate, limits
 from outcomes.findings.outcomes import outcome_values
-from outcomes.findings.results import Check, CheckId, Outcome
+from outcomes.findings.results import Check, CheckId, Outcome, Unchecked, UncheckedReason
 from outcomes.findings.sample import Sample, sample_of
 from outcomes.protocol import Measure
 from outcomes.statistics.inverse_measured import inverse_measured_difference
@@ -48,6 +49,23 @@ def checks_of(question: Question, sample: Sample) -> tuple[Check, ...]:
     """Every check that the lids allow; `sample` is that of the main estimate."""
     found = [*_of_other_lids(question), *_after_revision(question), *_of_the_same_lids(question, sample)]
     return tuple(Check(name, *limits(estimate.interval)) for name, estimate in found if estimate is not None)
+
+
+def unchecked_of(question: Question, checks: tuple[Check, ...]) -> tuple[Unchecked, ...]:
+    """Why the masked assessors' own estimate is not among the checks; empty where it is."""
+    if any(each.id == "masked_only" for each in checks):
+        return ()
+    return (Unchecked("masked_only", _why_not_masked(question)),)
+
+
+def _why_not_masked(question: Question) -> UncheckedReason:
+    masked, lids = question.masked, question.lids
+    if masked is None or not masked.seen.any():
+        return "none_masked"
+    if np.array_equal(masked.value, lids.value, equal_nan=True):
+        return "all_masked"
+    seen = [int((masked.seen & side).sum()) for side in (masked.second, ~masked.second)]
+    return "few_masked" if min(seen) < question.covariates.rules.too_few_lids else "no_overlap"
 
 
 Found = Iterator[tuple[CheckId, TestedEstimate | None]]
@@ -117,17 +135,23 @@ def _due(question: Question) -> TwoCohorts:
 
 
 def _within_surgeon(question: Question) -> TestedEstimate | None:
-    """Among the lids of surgeons who did both covers, with each surgeon's own level."""
+    """Among the lids of surgeons who did both covers, with each surgeon's own level; None where that is the main estimate again."""
     lids, stratum = question.lids, question.covariates.stratum
     here = lids.seen & (stratum != "")
     if np.unique(stratum[here]).size < 2:
         return None
     kept, surgeons = within_strata(lids.second[here], stratum[here])
-    if surgeons.shape[1] == 0:
-        return None
     places = np.flatnonzero(here)[kept]
+    if surgeons.shape[1] == 0 or (places.size == lids.seen.sum() and _told_apart(question.covariates, places)):
+        return None
     columns = question.covariates.without_surgeon(lids.fewest_due)[places]
     sample = Sample(
         lids.second[places], lids.patient[places], np.column_stack([columns, surgeons]), question.covariates.rules
     )
     return _estimate(question.values(lids)[places], sample, question.scale)
+
+
+def _told_apart(covariates: Covariates, places: NDArray[np.intp]) -> bool:
+    """Tell whether what the main estimate adjusts for gives every surgeon of these lids a level of their own."""
+    levels = np.stack([np.zeros(places.size), *(each[places] for each in covariates.surgeon)])
+    return bool(np.unique(levels, axis=1).shape[1] == np.unique(covariates.stratum[places]).size)

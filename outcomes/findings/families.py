@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from outcomes.findings.decision_rule import Evidence, rule
 from outcomes.findings.estimable import estimable
 from outcomes.findings.measure_findings import Draft
-from outcomes.findings.results import Family, FamilySummary, Finding, TimedFinding, Verdict
+from outcomes.findings.results import Family, FamilySummary, Finding, Note, TimedFinding, Verdict
 from outcomes.protocol import Protocol
 from outcomes.statistics.multiplicity import benjamini_hochberg, holm
 
@@ -57,7 +57,9 @@ def with_verdicts(
             done.append(_ruled(finding, draft.evidence, family, stands=q <= MOST_FALSE_SHARE))
         else:
             done.append(draft.finding)
-    return tuple(done), tuple(_timed(each, next(false_shares) if each.evidence else None) for each in timed)
+    return _with_masked_elsewhere(done), tuple(
+        _timed(each, next(false_shares) if each.evidence else None) for each in timed
+    )
 
 
 def _with_corrected(finding: Finding, p: float) -> Finding:
@@ -69,8 +71,28 @@ def _with_corrected(finding: Finding, p: float) -> Finding:
 
 def _ruled(finding: Finding, evidence: Evidence, family: Family, *, stands: bool) -> Finding:
     ruling = rule(evidence, stands=stands)
-    notes = dict.fromkeys((*finding.notes, *ruling.notes))
+    reversing = _reversing(finding) if ruling.verdict in DECIDED else ()
+    notes = dict.fromkeys((*finding.notes, *ruling.notes, *reversing))
     return replace(finding, family=family, verdict=ruling.verdict, withheld=ruling.withheld, notes=tuple(notes))
+
+
+def _reversing(finding: Finding) -> tuple[Note, ...]:
+    """The checks in which the difference points the other way."""
+    judged = finding.judged.estimate or 0.0
+    return tuple(
+        Note("check_reverses", label=each.id) for each in finding.checks if (each.estimate or 0.0) * judged < 0
+    )
+
+
+def _with_masked_elsewhere(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Say beside a difference that masked assessors saw less of the same measure in another window."""
+    masked = {each.measure for each in findings if each.withheld == "masked"}
+    return tuple(
+        replace(each, notes=(*each.notes, Note("masked_elsewhere")))
+        if each.measure in masked and each.verdict in DECIDED
+        else each
+        for each in findings
+    )
 
 
 def _timed(draft: TimedDraft, q: float | None) -> TimedFinding:
@@ -101,3 +123,4 @@ def _summary(family: Family, verdicts: Sequence[Verdict], alpha: float) -> Famil
 
 BETTER: tuple[Verdict, ...] = ("better with advanced", "better with graft")
 MAY_BE: tuple[Verdict, ...] = ("may be better with advanced", "may be better with graft")
+DECIDED = (*BETTER, *MAY_BE)

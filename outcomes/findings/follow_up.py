@@ -94,6 +94,7 @@ def _line(
         events=tuple((kind, day) for kind, day in events if kind not in ends),
         ended=ended,
         due_until=(as_of - operated).days,
+        operated_on=operated,
     )
 
 

@@ -9,17 +9,18 @@ from outcomes.cohort import CaseSeries
 from outcomes.findings.arrays import Lids, Numbers, all_lids
 from outcomes.findings.covariates import Covariates
 from outcomes.findings.estimable import estimable
-from outcomes.findings.estimates import judged_estimate, limits
+from outcomes.findings.estimates import limits
 from outcomes.findings.measure_findings import order_by_cover
 from outcomes.findings.outcomes import outcome_values, scale_of
 from outcomes.findings.results import CalendarTrend, LearningCourse, LearningPoint, SurgeonDifference
-from outcomes.findings.sample import Sample, sample_of
+from outcomes.findings.sample import sample_of
 from outcomes.protocol import COHORTS, Measure
-from outcomes.statistics.linear_model import interaction_design, linear_difference
+from outcomes.statistics.linear_model import interaction_design, linear_difference, within_design
 from outcomes.statistics.result import Interval
 from outcomes.statistics.smooth_mean import smooth_mean
 
 POINTS = 12
+FEWEST_PATIENTS = 2
 DAYS_IN_YEAR = 365.25
 
 
@@ -79,16 +80,24 @@ def surgeon_differences(series: CaseSeries, covariates: Covariates) -> tuple[Sur
 
 
 def _of_surgeon(measure: Measure, lids: Lids, covariates: Covariates, surgeon: str) -> SurgeonDifference | None:
-    own = covariates.stratum == surgeon
-    here, due = lids.seen & own, lids.second[lids.due & own]
-    columns = covariates.without_surgeon(int(min(due.sum(), (~due).sum())))
-    sample = Sample(lids.second[here], lids.patient[here], columns[here], covariates.rules)
-    if sample.fewest < sample.rules.too_few_lids:
+    """From the model of all lids, with the difference of this surgeon's lids apart; None with too few lids or one patient's."""
+    sample = sample_of(lids, lids.seen, covariates)
+    own = (covariates.stratum == surgeon)[lids.seen]
+    mine = [own & side for side in (~sample.second, sample.second)]
+    counts = [int(side.sum()) for side in mine]
+    people = min(np.unique(sample.patient[side]).size for side in mine)
+    if min(counts) < sample.rules.too_few_lids or people < FEWEST_PATIENTS or sample.why_not_adjusted:
         return None
-    found = judged_estimate(outcome_values(lids, measure, "main")[here], sample, scale_of(measure, "main", lids.step))
-    if found is None or estimable(found.low) is None:
+    value = outcome_values(lids, measure, "main")[lids.seen]
+    found = linear_difference(
+        value,
+        within_design(sample.cohorts, own),
+        step=scale_of(measure, "main", lids.step).step,
+        confidence_level=sample.level,
+    )
+    if estimable(found.low) is None:
         return None
-    return SurgeonDifference(measure.id, surgeon, *sample.crude.lids, found.estimate, found.low, found.high)
+    return SurgeonDifference(measure.id, surgeon, counts[0], counts[1], found.estimate, found.low, found.high)
 
 
 def calendar_trends(series: CaseSeries, covariates: Covariates) -> tuple[CalendarTrend, ...]:

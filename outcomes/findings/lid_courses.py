@@ -12,13 +12,13 @@ from outcomes.protocol import Measure
 
 def lid_courses(series: CaseSeries) -> tuple[LidCourse, ...]:
     """One course for each drawn lid and main measure of which anything was measured after division, by measure and case."""
-    drawn = drawn_lids(series).select(pl.col("lid").cast(pl.Int64), "case_id", "cohort")
+    drawn = drawn_lids(series).select(pl.col("lid").cast(pl.Int64), "case_id", "cohort", "divided_on")
     revised = _revised(series)
     return tuple(
-        LidCourse(case, cohort, measure.id, tuple(when), tuple(values), tuple(fellow), revised.get(case))
+        LidCourse(case, cohort, measure.id, divided_on, tuple(when), tuple(values), tuple(fellow), revised.get(case))
         for measure in series.measures
         if measure.main
-        for case, cohort, when, values, fellow in _days(series, measure, drawn).iter_rows()
+        for case, cohort, divided_on, when, values, fellow in _days(series, measure, drawn).iter_rows()
     )
 
 
@@ -33,7 +33,7 @@ def _days(series: CaseSeries, measure: Measure, drawn: pl.DataFrame) -> pl.DataF
         own.join(beside.select("lid", "since_division", difference="value"), on=["lid", "since_division"], how="left")
         .with_columns((pl.col("value") - pl.col("difference")).alias("fellow"))
         .sort("lid", "since_division")
-        .group_by("lid", "case_id", "cohort", maintain_order=True)
+        .group_by("lid", "case_id", "cohort", "divided_on", maintain_order=True)
         .agg("since_division", "value", "fellow")
         .drop("lid")
     )

@@ -13,7 +13,7 @@ import polars as pl
 
 from outcomes.cohort import CaseSeries
 from outcomes.findings.arrays import Lids, MeasureLids, Numbers, all_lids
-from outcomes.findings.checks import Question, checks_of
+from outcomes.findings.checks import Question, checks_of, unchecked_of
 from outcomes.findings.cohort_summary import share_summary, values_summary
 from outcomes.findings.covariates import Covariates
 from outcomes.findings.decision_rule import Evidence, findable_difference
@@ -29,7 +29,7 @@ from outcomes.findings.masking import masked_saw_less
 from outcomes.findings.outcomes import more_is_worse, outcomes_of, scale_of
 from outcomes.findings.results import Clock, Finding, Note, Outcome, Share, Unseen, Values
 from outcomes.findings.sample import Sample, sample_of
-from outcomes.findings.unseen import unseen_of_means, unseen_of_shares, unseen_of_wins
+from outcomes.findings.unseen import unseen_of_means, unseen_of_shares, unseen_of_wins, with_margin
 from outcomes.protocol import Measure, Window
 from outcomes.statistics.result import TestedEstimate
 
@@ -123,6 +123,7 @@ def _finding(
     adjusted = adjusted_estimate(value, sample, scale)
     judged = adjusted.estimate if adjusted else crude if sample.why_not_adjusted == "nothing_recorded" else None
     grafted, advanced = (_side(question, value, sample, second=second) for second in (False, True))
+    important = measure.important_margin if outcome == "main" else None
     finding = Finding(
         measure.id,
         window.id,
@@ -132,8 +133,14 @@ def _finding(
         advanced,
         contrast_result(scale.kind, crude, value, sample),
         adjusted_result(scale.kind, adjusted),
-        important_difference=measure.important_margin if outcome == "main" else None,
-        unseen=_unseen(series, question, judged, (grafted, advanced)),
+        important_difference=important,
+        unseen=with_margin(
+            _unseen(series, question, judged, (grafted, advanced)),
+            judged,
+            important,
+            more_is_worse=more_is_worse(measure, outcome),
+            sides=(grafted, advanced),
+        ),
         notes=_notes(sample, crude, adjusted),
     )
     return finding, judged
@@ -199,8 +206,10 @@ def _draft(place: Place, question: Question, sample: Sample, found: tuple[Findin
         since_operation = place.lids.at(place.window, clock="operation")
         question = replace(question, since_operation=since_operation, order=place.order)
     checks = checks_of(question, sample) if checked else ()
+    unchecked = unchecked_of(question, checks) if checked else ()
     findable = findable_difference(evidence, rules.power)
-    return Draft(replace(finding, checks=checks, could_find=_at_most_one(findable, share=share)), evidence)
+    could_find = _at_most_one(findable, share=share)
+    return Draft(replace(finding, checks=checks, unchecked=unchecked, could_find=could_find), evidence)
 
 
 def _at_most_one(difference: float | None, *, share: bool) -> float | None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from math import isfinite
+from dataclasses import replace
+from math import inf, isfinite
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from outcomes.findings.estimable import estimable
 from outcomes.findings.estimates import bounded
 from outcomes.findings.results import Bounded, Range, Share, Unseen, Values, exact
 from outcomes.statistics.result import TestedEstimate
-from outcomes.statistics.unseen import anchored, tipping_share, tipping_shift
+from outcomes.statistics.unseen import anchored, margin_bias, shift_of_unseen, tipping_share, tipping_shift
 
 
 def unseen_of_shares(
@@ -54,6 +55,28 @@ def unseen_of_means(
 def unseen_of_wins(judged: TestedEstimate | None, shares: tuple[float, float] | None) -> Unseen:
     """For the win probability: what it is if the surplus unseen differed in nothing."""
     return Unseen(None, _anchored(judged, shares))
+
+
+def with_margin(
+    unseen: Unseen,
+    judged: TestedEstimate | None,
+    important: float | None,
+    *,
+    more_is_worse: bool,
+    sides: tuple[Share | Values, Share | Values],
+) -> Unseen:
+    """The same, and of an interval that includes none and lies within what matters what would bring it there."""
+    if judged is None or important is None or judged.excludes_none:
+        return unseen
+    bias = margin_bias(judged, important)
+    if not bias > 0:
+        return unseen
+    nearer_above = judged.high - judged.none >= judged.none - judged.low
+    advanced_is_worse = nearer_above == more_is_worse
+    cohort, side = ("advanced", sides[1]) if advanced_is_worse else ("grafted", sides[0])
+    shift = shift_of_unseen(bias, seen=exact(side.n), unseen=side.missing or 0)
+    possible = shift if isinstance(side, Values) or shift <= 1 - (side.proportion or 0.0) else inf
+    return replace(unseen, margin_bias=bias, margin_cohort=cohort, margin_shift=estimable(possible))
 
 
 def _worst_means(lids: Lids, value: Numbers, scale: tuple[float, float]) -> Range:

@@ -151,11 +151,12 @@ def _masking(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Caut
 
 
 def _assessor(series: CaseSeries) -> Iterator[Caution]:
-    known = series.measured.drop_nulls("assessor").unique(["case_id", "reviewed_on", "assessor"])
-    if not known.height:
+    """Warn where one person who was not recorded as masked made most of the reviews: then most grades rest on one pair of eyes."""
+    known = series.measured.drop_nulls("assessor").unique(["case_id", "reviewed_on", "assessor", "masked"])
+    unmasked = known.filter(~pl.col("masked").fill_null(value=False)).group_by("assessor").len()
+    if not unmasked.height:
         return
-    counts = known.group_by("assessor").len().sort(["len", "assessor"], descending=[True, False])
-    share = counts.get_column("len")[0] / known.height
+    share = max(unmasked.get_column("len").to_list()) / known.height
     if share >= series.protocol.rules.single_assessor_share:
         yield Caution("single_assessor", (Fact("single_assessor", numbers=(share,)),))
 

@@ -13,6 +13,7 @@ from outcomes.protocol.entries import (
     Threshold,
     Timed,
     Window,
+    with_unit,
 )
 from outcomes.protocol.field import SHEETS, Field, Raw, Reading, Value
 from outcomes.protocol.protocol import KEYS, Protocol
@@ -72,4 +73,5 @@ __all__ = [
     "read_protocol",
     "sheet_key",
     "value_text",
+    "with_unit",
 ]

@@ -51,8 +51,6 @@ class Rules:
     cases_per_covariate: Whole
     overlap_minimum: Amount
     imbalance_smd: Amount
-    resamples: Whole
-    seed: Whole
     confidence_level: Share
     power: Share
     single_assessor_share: Share
@@ -100,6 +98,11 @@ class Window:
         return self.days[0] <= day <= self.days[1]
 
 
+def with_unit(number: str, unit: str) -> str:
+    """Put the unit behind a printed number; per cent stands close."""
+    return f"{number}{unit}" if unit == "%" else f"{number} {unit}".strip()
+
+
 @dataclass(frozen=True, config=STRICT)
 class Threshold:
     """A cut on a value: at least, or at most, the bound."""
@@ -114,7 +117,7 @@ class Threshold:
     def says(self, unit: str = "", word: str = "") -> str:
         """Say the threshold, such as `1 mm or more`; `word` replaces the number where levels have names."""
         bound = word or f"{self.bound:g}"
-        return f"{bound}{' ' + unit if unit else ''} or {'more' if self.at_least is not None else 'less'}"
+        return f"{with_unit(bound, unit)} or {'more' if self.at_least is not None else 'less'}"
 
     @property
     def bound(self) -> float:

@@ -17,7 +17,7 @@ from typing import Annotated
 from pydantic.dataclasses import dataclass as checked_dataclass
 
 from outcomes.protocol.acuity import snellen_to_logmar
-from outcomes.protocol.entries import STRICT, Scale
+from outcomes.protocol.entries import STRICT, Scale, with_unit
 from outcomes.protocol.value_types import Flag, Line, Name, Number, OptionalNumber, Word, Words, allowing, one_of
 
 Raw = str | int | float | bool | date | datetime | None
@@ -256,9 +256,8 @@ def _as_date(raw: Raw) -> date | str:
 
 
 def _say_number(field: Field) -> str:
-    unit = f" {field.unit}" if field.unit else ""
     low, high = field.limits
-    return f"a number from {low:g} to {high:g}{unit}"
+    return f"a number from {low:g} to {with_unit(f'{high:g}', field.unit)}"
 
 
 def _say_grade(field: Field) -> str:

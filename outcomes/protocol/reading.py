@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,8 @@ from outcomes.protocol.synonyms import merged_lists
 
 DEFAULT = Path(__file__).with_name("default.toml")
 FORMAT = 1
+RETIRED_RULES = ("resamples", "seed")
+"""Rules that nothing reads any more; registers keep protocols that still have them."""
 Tree = dict[str, Any]
 
 
@@ -45,14 +48,16 @@ def read_protocol(path: Path) -> Protocol:
 
 
 def protocol_from_text(text: str) -> Protocol:
-    """Make the protocol again from what a register kept; raises DataRefused when that is damaged."""
+    """Make the protocol again from what a register kept, retired rules included; raises DataRefused when that is damaged."""
     try:
-        protocol, faults = build(json.loads(text))
+        tree = json.loads(text)
+        rules = {name: value for name, value in tree["rules"].items() if name not in RETIRED_RULES}
+        protocol, faults = build({**tree, "rules": rules})
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise DataRefused("the protocol kept in the register cannot be read", []) from error
     if protocol is None or faults:
         raise DataRefused("the protocol kept in the register is not valid", [])
-    return protocol
+    return replace(protocol, document=tree)
 
 
 def _refused(path: Path, problems: list[Problem]) -> DataRefused:

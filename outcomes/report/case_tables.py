@@ -7,8 +7,8 @@ from itertools import groupby
 
 from outcomes.findings.case_records import Values
 from outcomes.findings.case_story import CaseStory, Course, Happening, Point, planned_reviews
-from outcomes.protocol import Field, Protocol, Value
-from outcomes.report.formats import measured, short_time, with_unit
+from outcomes.protocol import Field, Protocol, Value, with_unit
+from outcomes.report.formats import measured, short_time
 from outcomes.report.schedule_tables import schedule_tables
 from outcomes.report.tables.model import Column, Row, Table
 
@@ -73,7 +73,7 @@ def _facts(story: CaseStory, protocol: Protocol) -> Table:
     rows = [_part(part, names, story.record.case, protocol) for part, names in (*PARTS, ("Further", further))]
     rows.insert(1, _person(story, protocol))
     rows.append(("Days shut", "" if story.days_shut is None else f"{story.days_shut} from operation to division"))
-    columns = (Column("part", ""), Column("recorded", "Recorded"))
+    columns = (Column("part", "Part"), Column("recorded", "Recorded"))
     return Table("facts", f"Case {story.record.case_id}", columns, tuple(Row(((a,), (b,))) for a, b in rows if b))
 
 
@@ -90,7 +90,7 @@ def _part(
 
 
 def _courses(story: CaseStory, protocol: Protocol) -> Table:
-    columns = (Column("measure", "Measure"), Column("trend", ""), Column("course", "Values"))
+    columns = (Column("measure", "Measure"), Column("trend", "Trend"), Column("course", "Values"))
     rows = tuple(
         Row(((protocol.measure(each.measure).label,), (_bars(each, protocol),), (course_words(each, protocol),)))
         for each in story.courses

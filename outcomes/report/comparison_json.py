@@ -151,6 +151,7 @@ def _finding(finding: Finding) -> Tree:
         **({} if finding.lids_needed is None else {"lids_needed": finding.lids_needed}),
         "unseen": _unseen(finding.unseen),
         "checks": [_plain(check, *INTERVAL) for check in finding.checks],
+        **({"unchecked": _plain(finding.unchecked)} if finding.unchecked else {}),
         "family": finding.family,
         "q": finding.q,
         "withheld": finding.withheld,

@@ -1,13 +1,14 @@
-"""The files of a comparison: the page, the charts, the page of charts to explore, and the tables."""
+"""The files of a comparison: the page, the charts and the tables."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from outcomes.findings.results import Comparison
+from outcomes.findings.results import Comparison, Stamp
 from outcomes.parallel import OneByOne
 from outcomes.protocol import Protocol
 from outcomes.report.stamp import stamp_line
@@ -45,43 +46,43 @@ def write_report(
 ) -> tuple[Path, ...]:
     """Write the page, the charts and the tables into `out`, and give every file written.
 
-    The charts are asked of `elsewhere`, if given: other processes, which draw the same sooner.
+    Half of the work is given to `elsewhere`, if given: other processes, which make the same sooner.
     Files of the same names are overwritten; after a failure some may be new and some old.
     """
+    others, first, tables = elsewhere or OneByOne(), out / "report.html", all_tables(comparison, protocol)
+    listed = others.submit(write_tables, tables, out / "tables", comparison.stamp)
     from outcomes.report.documents.page import page
+
+    pictures, explorer, drawn = _write_charts(comparison, protocol, out / "charts", charts or Charts(), others)
+    first.write_text(page(comparison, protocol, tables, pictures, explorer=explorer), encoding="utf-8")
+    return (first, *drawn, *listed.result())
+
+
+def write_tables(tables: Sequence[Table], folder: Path, stamp: Stamp) -> tuple[Path, ...]:
+    """Write each table that has rows into the folder, for a reader and for another program; after a failure some may be missing."""
     from outcomes.report.tables.writers.registry import write_table
 
-    (out / "tables").mkdir(parents=True, exist_ok=True)
-    pictures, written = _write_charts(comparison, protocol, out, charts or Charts(), elsewhere or OneByOne())
-    tables = all_tables(comparison, protocol)
-    first = out / "report.html"
-    first.write_text(page(comparison, protocol, tables, pictures), encoding="utf-8")
-    for table in (each for each in tables if each.rows):
-        written.extend(write_table(table, out / "tables", comparison.stamp, "csv", "html"))
-    return (first, *written)
+    folder.mkdir(parents=True, exist_ok=True)
+    return tuple(file for table in tables if table.rows for file in write_table(table, folder, stamp, "csv", "html"))
 
 
 def _write_charts(
-    comparison: Comparison, protocol: Protocol, out: Path, wanted: Charts, elsewhere: Executor
-) -> tuple[tuple[Picture, ...], list[Path]]:
-    """Draw the charts into their folder, and write the page to explore them."""
+    comparison: Comparison, protocol: Protocol, folder: Path, wanted: Charts, elsewhere: Executor
+) -> tuple[tuple[Picture, ...], str, list[Path]]:
+    """Draw the charts into their folder, and give them, packed too for a browser to explore, and their files."""
     if not wanted.drawn:
-        return (), []
+        return (), "", []
     from outcomes.report.charts.catalogue import write_pictures
     from outcomes.report.charts.drawing import Forms
-    from outcomes.report.charts.interactive import bundle
-    from outcomes.report.documents.interactive import interactive_page
+    from outcomes.report.charts.interactive import packed_explorer
 
-    folder, page = out / "charts", out / "charts.html"
     folder.mkdir(parents=True, exist_ok=True)
-    program = elsewhere.submit(bundle)
     forms = Forms(ppi=PRINT_PPI if wanted.png else 0, spec=True)
     drawn = write_pictures(
         comparison, protocol, folder, made=(stamp_line(comparison.stamp), forms), elsewhere=elsewhere
     )
     pictures = tuple(each for each, _ in drawn)
-    page.write_text(interactive_page(comparison, pictures, program.result()), encoding="utf-8")
-    return pictures, [page, *(file for _, files in drawn for file in files)]
+    return pictures, packed_explorer(pictures), [file for _, files in drawn for file in files]
 
 
 def all_tables(comparison: Comparison, protocol: Protocol) -> tuple[Table, ...]:

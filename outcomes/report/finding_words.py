@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from outcomes.findings.results import Adjustment, LeftOut, Note, NoteId
+from outcomes.findings.results import Adjustment, CheckId, LeftOut, Note, NoteId
 
 NOTES: dict[NoteId, str] = {
     "not_recorded": "no {} lid was measured",
@@ -12,6 +12,8 @@ NOTES: dict[NoteId, str] = {
     "no_overlap": "the covers do not overlap: lids with one cover were hardly ever like lids with the other",
     "unseen": "lids were measured more completely with one cover, and the difference does not survive that",
     "masked": "assessors who did not know the cover saw less in the same lids",
+    "masked_elsewhere": "assessors who did not know the cover saw less of it at another review",
+    "check_reverses": "the other way in a check: {}",
     "within_important": "by less than matters",
     "no_important_difference": "the protocol does not say which difference would matter",
     "win_probability_disagrees": "the probability of a better grade points the other way",
@@ -23,6 +25,18 @@ NOTES: dict[NoteId, str] = {
     "not_followed_for_mean": "the cohorts were not reviewed long enough for a mean",
     "nothing_happened": "nothing happened, or to all alike, in one of the cohorts, so that the difference has no interval",
 }
+CHECKS: dict[CheckId, str] = {
+    "as_planned": "By the cover planned",
+    "masked_only": "Masked assessors only",
+    "operation_clock": "Same time since operation",
+    "revision_poor": "Revised lids count as poor",
+    "revision_as_seen": "Revised lids as they were seen",
+    "without_first_twenty": "Without the first 20 a cover",
+    "within_surgeon": "Within surgeons",
+    "inverse_measured": "Weighted for being measured",
+    "overlap_weighted": "Overlap-weighted",
+}
+CHECK_LABELS: dict[str, str] = {name: words.lower() for name, words in CHECKS.items()}
 COVERS = {"grafted": "Skin graft", "advanced": "Advanced skin"}
 WHY_NOT_ADJUSTED = {
     "": "",
@@ -58,7 +72,8 @@ def _words(note: Note) -> str:
     if note.number is None and not note.label:
         return NOTES_WITHOUT_NUMBERS.get(note.id, NOTES[note.id])
     given = [f"{note.number:g}"] if note.number is not None else []
-    return NOTES[note.id].format(*given, *([note.label] if note.label else []))
+    labels = [CHECK_LABELS.get(note.label, note.label)] if note.label else []
+    return NOTES[note.id].format(*given, *labels)
 
 
 def why_not_adjusted(adjustment: Adjustment) -> str:

@@ -32,6 +32,17 @@ def count(number: float | SmallCount) -> str:
     return f"{number:.0f}"
 
 
+def short_count(number: float | SmallCount) -> str:
+    """Print a count under a mark of a chart, where words have no room.
+
+    >>> short_count(53), short_count(SmallCount(5)), short_count(SmallCount(5, all_but=True))
+    ('53', '<5', '≈all')
+    """
+    if isinstance(number, SmallCount):
+        return "≈all" if number.all_but else f"<{number.fewer_than}"
+    return count(number)
+
+
 def _bare(value: float, decimals: int) -> str:
     text = f"{abs(value):.{decimals}f}"
     return f"{MINUS}{text}" if value < 0 and text.strip("0.") else text
@@ -85,11 +96,6 @@ def mean_change(field: Field) -> Written:
     """Give the way to print a difference of means of this field, with its sign."""
     written = mean_of(field)
     return lambda value: signed(written(value))
-
-
-def with_unit(number: str, unit: str) -> str:
-    """Put the unit behind a printed number; per cent stands close."""
-    return f"{number}{unit}" if unit == "%" else f"{number} {unit}".strip()
 
 
 def unit_of(field: Field) -> str:

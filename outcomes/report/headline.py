@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from outcomes.findings.results import Comparison, Family, Finding, Verdict
+from outcomes.findings.results import Caution, CautionCode, Comparison, FactId, Family, Finding, Verdict
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import (
@@ -20,7 +20,7 @@ from outcomes.report.finding_index import (
     seen,
 )
 from outcomes.report.finding_words import COVERS
-from outcomes.report.sentences import judged_part, signed_change, unit_words, verdict_words, with_interval
+from outcomes.report.sentences import difference_unit, judged_part, signed_change, verdict_words, with_interval
 from outcomes.report.traced_text import Phrase, Place, joined, say
 from outcomes.report.warning_words import caution_words
 
@@ -28,7 +28,7 @@ QUESTION = (
     "Among lids that could well have had either cover: the difference {} after division, advanced skin minus skin graft, among the "
     "lids measured, adjusted for the characteristics recorded; a lid that was revised counts as it was {}."
 )
-DOUBTS = (
+DOUBTS: tuple[CautionCode, ...] = (
     "no_overlap",
     "too_few",
     "imbalance",
@@ -41,6 +41,7 @@ DOUBTS = (
     "clustered",
 )
 """The codes of warnings, the one that weighs most first."""
+HEAVY_FACTS: tuple[FactId, ...] = ("reviewed_apart", "masked_saw_less")
 
 NOT_RANDOM = "Covers were chosen because of the defect, not by chance, and only what was recorded can be adjusted for."
 
@@ -87,7 +88,9 @@ def answers(comparison: Comparison, protocol: Protocol) -> tuple[FirstScreenAnsw
         FirstScreenAnswer("differs", "What differs", differs_sentences(comparison, protocol)),
         FirstScreenAnswer("alike", "What does not differ by an amount that matters", _alike(comparison, protocol)),
         FirstScreenAnswer("open", "What cannot be told", _open(comparison, protocol)),
-        FirstScreenAnswer("doubt", "The strongest reason for doubt", (doubt_sentence(comparison),)),
+        FirstScreenAnswer(
+            "doubt", "The strongest reason for doubt", (doubt_sentence(comparison), *part_sentences(comparison))
+        ),
         FirstScreenAnswer("unseen", "Who was not seen", (unseen_people_sentence(comparison, protocol),)),
     )
 
@@ -110,15 +113,7 @@ def _difference(finding: Finding, protocol: Protocol) -> Phrase:
     if finding.judged.estimate is None:
         return (f"{label}: {verdict_words(finding)}.",)
     estimate = with_interval(place, judged_part(finding), change)
-    within = any(note.id == "within_important" for note in finding.notes)
-    return say(
-        "{}: {}{}, {} {}.",
-        label,
-        finding.verdict or "",
-        ", but by less than matters" if within else "",
-        estimate,
-        unit_words(finding, protocol),
-    )
+    return say("{}: {}, {} {}.", label, verdict_words(finding), estimate, difference_unit(finding, protocol))
 
 
 def family_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
@@ -152,7 +147,7 @@ def _open(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
     for verdict, words in OPEN.items():
         if labels := _labels(comparison, protocol, (verdict,)):
             said.append((words.format(formats.in_list(labels)),))
-    more = [each for each in of_family(comparison, "planned") if each.verdict == "cannot tell" and each.lids_needed]
+    more = [each for each in of_family(comparison, "planned") if each.verdict == "cannot tell" and _needs_more(each)]
     if more:
         least = min(more, key=lambda each: each.lids_needed or 0)
         said.append(
@@ -166,6 +161,12 @@ def _open(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
         )
     said.extend(left_out_sentences(comparison, protocol))
     return tuple(said) or (("Nothing: every planned comparison has another verdict.",),)
+
+
+def _needs_more(finding: Finding) -> bool:
+    """Tell whether more lids would be needed to find the smallest difference that matters than were measured."""
+    counts = [side.n for side in (finding.grafted, finding.advanced) if isinstance(side.n, int)]
+    return finding.lids_needed is not None and finding.lids_needed > min(counts)
 
 
 def left_out_sentences(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
@@ -221,9 +222,27 @@ def _capital(words: str) -> str:
 
 def doubt_sentence(comparison: Comparison) -> Phrase:
     """The warning that weighs most, and that covers were not chosen by chance."""
-    held = {each.code: caution_words(each) for each in comparison.warnings}
-    first = next((held[code] for code in DOUBTS if code in held), "")
-    return (f"{first} {NOT_RANDOM}" if first else NOT_RANDOM,)
+    held = sorted((each for each in comparison.warnings if each.code in DOUBTS), key=_weight)
+    return (f"{caution_words(held[0])} {NOT_RANDOM}" if held else NOT_RANDOM,)
+
+
+def _weight(caution: Caution) -> float:
+    """The place of a warning among the reasons for doubt: one with a fact that can turn a verdict goes before an imbalance."""
+    place = DOUBTS.index(caution.code)
+    heavy = any(fact.id in HEAVY_FACTS for fact in caution.facts)
+    return min(place, DOUBTS.index("imbalance") - 0.5) if heavy else place
+
+
+def part_sentences(comparison: Comparison) -> tuple[Phrase, ...]:
+    """Say that a part of the register was asked for, if so."""
+    chosen = "; ".join(choice.says() for choice in comparison.stamp.selection)
+    return ((PART.format(chosen),),) if chosen else ()
+
+
+PART = (
+    "This is a part of what the register holds ({}): verdicts, and their correction for many comparisons, are for this part alone; of "
+    "several parts looked at, some differ by chance."
+)
 
 
 def unseen_people_sentence(comparison: Comparison, protocol: Protocol) -> Phrase:

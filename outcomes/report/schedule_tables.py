@@ -77,9 +77,9 @@ def _pedicles(pedicles: Sequence[UndividedPedicle]) -> Table:
     columns = (
         *_CASE,
         Column("planned", "Planned"),
-        Column("late", ""),
+        Column("late", "Late"),
         Column("shut", "Days shut", "right"),
-        Column("note", ""),
+        Column("note", "Note"),
     )
     rows = tuple(
         Row(
@@ -105,7 +105,7 @@ def _reviews(reviews: Sequence[ScheduledReview], schedule: Schedule, protocol: P
         *_CASE,
         Column("review", "Review"),
         Column("due", "Due on"),
-        Column("late", ""),
+        Column("late", "Late"),
         Column("until", "Window until"),
     )
     rows = tuple(

@@ -5,8 +5,8 @@ A figure in a sentence is a figure of the finding or a number of the protocol, a
 
 from __future__ import annotations
 
-from outcomes.findings.results import CheckId, Finding, Share
-from outcomes.protocol import Protocol
+from outcomes.findings.results import CheckId, Finding, NoteId, Share
+from outcomes.protocol import Protocol, with_unit
 from outcomes.report import formats
 from outcomes.report.finding_index import finding_place, left_out, rule_place
 from outcomes.report.finding_words import note_words
@@ -15,6 +15,13 @@ from outcomes.report.traced_text import ABSENT_CELL, NOT_SHOWN, Figure, Phrase, 
 
 COHORTS = ("grafted", "advanced")
 POINTS = "percentage points"
+BESIDE_VERDICT: frozenset[NoteId] = frozenset(
+    ("within_important", "not_adjusted", "no_overlap", "unseen", "masked", "masked_elsewhere", "check_reverses")
+)
+NEAR_ZERO = (
+    "That a difference of just that size would be found less often does not speak against the verdict: around a difference near zero an "
+    "interval can end before what matters."
+)
 NUMBERS_WITHHELD = "numbers not shown: small counts"
 
 
@@ -74,7 +81,7 @@ def difference_sentence(finding: Finding, protocol: Protocol) -> Phrase:
 def _estimate(finding: Finding, part: str, protocol: Protocol) -> Phrase:
     """An estimate with its unit and its interval."""
     place, change = finding_place(finding), signed_change(finding, protocol)
-    estimate = say("{} {}", place.figure(f"{part}.estimate", change), unit_words(finding, protocol))
+    estimate = say("{} {}", place.figure(f"{part}.estimate", change), difference_unit(finding, protocol))
     if not place.holds(f"{part}.low") or not place.holds(f"{part}.high"):
         return say("{}, without an interval", estimate)
     level = rule_place(protocol).figure("confidence_level", formats.percent)
@@ -121,7 +128,23 @@ def unseen_sentence(finding: Finding, protocol: Protocol) -> Phrase:
             lids,
             *shares,
         )
-    return ()
+    return _margin_sentence(place, size_of(finding, protocol)) if place.holds("unseen.margin_bias") else ()
+
+
+def _margin_sentence(place: Place, written: Written) -> Phrase:
+    """Say what would bring an interval that lies within what matters to its edge."""
+    said = say(
+        "The interval would reach the smallest difference that matters if the difference were off by {}",
+        place.figure("unseen.margin_bias", written),
+    )
+    if not place.holds("unseen.margin_shift"):
+        return say("{}.", said)
+    return say(
+        "{}, or if the {} lids not measured were worse by {} on average than those measured.",
+        said,
+        place.held.unseen.margin_cohort,
+        place.figure("unseen.margin_shift", written),
+    )
 
 
 def could_find_sentence(finding: Finding, protocol: Protocol) -> Phrase:
@@ -137,7 +160,10 @@ def could_find_sentence(finding: Finding, protocol: Protocol) -> Phrase:
     )
     if finding.important_difference is None:
         return say("{}.", said)
-    return say("{}; the smallest that matters is {}.", said, place.figure("important_difference", written))
+    said = say("{}; the smallest that matters is {}.", said, place.figure("important_difference", written))
+    if finding.verdict == "no difference that matters" and finding.could_find > finding.important_difference:
+        return say("{} {}", said, NEAR_ZERO)
+    return said
 
 
 def size_of(finding: Finding, protocol: Protocol) -> Written:
@@ -145,8 +171,8 @@ def size_of(finding: Finding, protocol: Protocol) -> Written:
     if finding.is_share:
         return lambda difference: f"{formats.percent(abs(difference)).removesuffix('%')} {POINTS}"
     field = protocol.value_field(protocol.measure(finding.measure))
-    written = formats.mean_of(field)
-    return lambda difference: formats.with_unit(written(abs(difference)), formats.unit_of(field))
+    written, unit = formats.mean_of(field), difference_unit(finding, protocol)
+    return lambda difference: with_unit(written(abs(difference)), unit)
 
 
 def verdict_sentence(finding: Finding) -> Phrase:
@@ -161,13 +187,14 @@ def verdict_words(finding: Finding) -> str:
     """The verdict for a table cell, with what must be said beside it; or that it is left out."""
     if left_out(finding):
         return f"{finding.verdict} ({NUMBERS_WITHHELD})" if finding.verdict else NOT_SHOWN
+    return noted_verdict(finding)
+
+
+def noted_verdict(finding: Finding) -> str:
+    """The verdict with what must be said beside it."""
+    beside = tuple(note for note in finding.notes if note.id in BESIDE_VERDICT)
     said = finding.verdict or ABSENT_CELL
-    beside = [
-        note
-        for note in finding.notes
-        if note.id in {"within_important", "not_adjusted", "no_overlap", "unseen", "masked"}
-    ]
-    return f"{said} ({note_words(tuple(beside))})" if beside and finding.verdict else said
+    return f"{said} ({note_words(beside)})" if beside and finding.verdict else said
 
 
 def short_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
@@ -182,13 +209,14 @@ def short_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
 
 
 def middle_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
-    """Say one cohort's mean or share with its number of lids, as short as a slide asks."""
+    """Say one cohort's mean, its median where no mean is told, or its share, with its number of lids, as short as a slide asks."""
     place, side = finding_place(finding), getattr(finding, cohort)
     if isinstance(side, Share) or not side.n or not place.holds(f"{cohort}.{side.centre}"):
         return short_result(finding, cohort, protocol)
     field = protocol.value_field(protocol.measure(finding.measure))
     middle = place.figure(f"{cohort}.{side.centre}", formats.mean_of(field))
-    return say("{} (n\u00a0=\u00a0{})", middle, place.figure(f"{cohort}.n", formats.count))
+    lids = place.figure(f"{cohort}.n", formats.count)
+    return say("{}{} (n\u00a0=\u00a0{})", "median\u00a0" if side.centre == "median" else "", middle, lids)
 
 
 def bare_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
@@ -262,6 +290,12 @@ def measure_words(finding: Finding, protocol: Protocol) -> str:
     """Say what was counted or measured."""
     measure = protocol.measure(finding.measure)
     return formats.poor_definition(measure, protocol) if finding.is_share else measure.label
+
+
+def difference_unit(finding: Finding, protocol: Protocol) -> str:
+    """Say in which unit a difference is told in a sentence: one between per cents in percentage points."""
+    unit = unit_words(finding, protocol)
+    return POINTS if unit == "%" else unit
 
 
 def measure_with_unit(finding: Finding, protocol: Protocol) -> str:

@@ -10,8 +10,6 @@ from outcomes.report.traced_text import Figure, Phrase, Piece
 from outcomes.report.typst_render import FONTS
 
 UNITS = 100
-OFFICE = 1.3
-"""How much wider the letters of an office program are than the shipped ones, at most."""
 
 
 @cache
@@ -22,18 +20,6 @@ def _letters() -> ImageFont.FreeTypeFont:
 def text_width(text: str, size: float) -> float:
     """How wide the text is, in the unit of the size."""
     return _letters().getlength(text) * size / UNITS
-
-
-def lines_of(text: str, width: float, size: float) -> int:
-    """How many lines the text takes when it is broken between words, and within a word that is wider than a line."""
-    lines, used, space = 1, 0.0, text_width(" ", size)
-    for word in text.split(" "):
-        wide = text_width(word, size)
-        if used and used + space + wide > width:
-            lines, used = lines + 1, 0.0
-        lines += int(wide // width) if wide > width else 0
-        used += wide % width + (space if used else 0)
-    return lines
 
 
 def wrapped(phrase: Phrase, width: float, size: float) -> tuple[Phrase, ...]:

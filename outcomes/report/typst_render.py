@@ -31,8 +31,8 @@ def drawing(drawn: str, size: tuple[float, float], *, title: str, alt: str, stam
 
 
 def page_as(compiler: typst.Compiler, form: Literal["pdf", "png"], *, ppi: float | None = None) -> bytes:
-    """The one page that the typesetter makes."""
-    made = compiler.compile(format=form, ppi=ppi)
+    """The one page that the typesetter makes; a PDF is one for readers who cannot see it, too (PDF/UA-1)."""
+    made = compiler.compile(format=form, ppi=ppi, pdf_standards=["ua-1"] if form == "pdf" else [])
     if not isinstance(made, bytes):
         raise TypeError("a drawing and a poster are one page")
     return made

@@ -1,9 +1,10 @@
-"""The words for the warnings of a comparison."""
+"""The words for the warnings of a comparison, and for those beside the local figures for a patient."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
+from outcomes.findings.counsel.results import CounselCaution, CounselCautionId
 from outcomes.findings.results import Caution, CautionCode, Fact, FactId
 
 Words = Callable[[Fact], str]
@@ -53,7 +54,8 @@ WORDS: dict[FactId, Words] = {
         f"Assessors who did not know the cover saw less in the same lids in: {_listed(fact)}. The masked gradings count for more."
     ),
     "single_assessor": lambda fact: (
-        f"One person made {fact.numbers[0]:.0%} of the reviews: how far another would agree is not known."
+        f"One person, who is not recorded as masked, made {fact.numbers[0]:.0%} of the reviews: what that person expects of a cover may "
+        "have entered the grades, and how far another would agree is not known."
     ),
     "clustered": lambda fact: (
         f"{fact.numbers[0]:.0f} lids belong to {fact.numbers[1]:.0f} patients: lids of one patient are not independent, and every "
@@ -74,7 +76,8 @@ IN_GENERAL: dict[CautionCode, str] = {
     "follow_up_differs": "The covers were not followed alike, so a difference may be due to who came back.",
     "masking_matters": "Assessors who did not know the cover saw less in the same lids in some measures. The masked gradings "
     "count for more.",
-    "single_assessor": "One person made most of the reviews: how far another would agree is not known.",
+    "single_assessor": "One person, who is not recorded as masked, made most of the reviews: what that person expects of a cover may have "
+    "entered the grades, and how far another would agree is not known.",
     "missing_could_reverse": "If every lid that was due and not measured had the worst result with one cover and the best with the "
     "other, the difference could vanish or reverse in some measures.",
     "clock_matters": "Counting from the operation instead of from division changes what is seen in some measures: the covers are "
@@ -89,3 +92,31 @@ def caution_words(caution: Caution) -> str:
     return " ".join(
         IN_GENERAL[caution.code] if fact.id == "in_general" else WORDS[fact.id](fact) for fact in caution.facts
     )
+
+
+def _range_words(caution: CounselCaution) -> str:
+    (label, cohort), (value, lids, low, high) = caution.labels, caution.numbers
+    return f"{label}: the patient's {value:.4g} lies outside the range of the {lids:.0f} {cohort} lids ({low:.4g} to {high:.4g})."
+
+
+COUNSEL_WORDS: dict[CounselCautionId, Callable[[CounselCaution], str]] = {
+    "outside": _range_words,
+    "unlike": lambda caution: (
+        f"{_range_words(caution)} No local figure holds for such a patient: the sheet prints none."
+    ),
+    "too_few": lambda caution: f"Too few lids to say anything of: {', '.join(caution.labels)}.",
+    "imbalance": lambda caution: (
+        f"The cover was chosen because of the lid: the cohorts differed in {', '.join(caution.labels)}. "
+        "The difference between the two columns is not the effect of the cover."
+    ),
+    "follow_up_differs": lambda caution: (
+        f"{caution.labels[0][0].upper()}{caution.labels[0][1:]}: the covers were not followed alike; of lids due, the result is known "
+        f"in {caution.numbers[0]:.0%} grafted and {caution.numbers[1]:.0%} advanced."
+    ),
+    "more_missing_than_known": lambda caution: f"More lids are missing than known in: {', '.join(caution.labels)}.",
+}
+
+
+def counsel_caution_words(caution: CounselCaution) -> str:
+    """Say a warning beside the local figures."""
+    return COUNSEL_WORDS[caution.id](caution)

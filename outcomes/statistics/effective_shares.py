@@ -7,9 +7,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from numpy.typing import ArrayLike
-from scipy import optimize, special
+from scipy import special
 
 from outcomes.statistics.clusters import effective_proportion
+from outcomes.statistics.crossing import crossing
 from outcomes.statistics.difference import square_and_add
 from outcomes.statistics.proportion import score_interval
 from outcomes.statistics.result import Interval, TestedEstimate, not_estimable
@@ -151,4 +152,4 @@ def _first_touch(nearer_limit: Callable[[float], float], reported: float) -> flo
         low, high = high, 2 * high
         if high > FARTHEST:
             return high
-    return float(optimize.brentq(nearer_limit, low, high, xtol=1e-10))
+    return crossing(nearer_limit, low, high)

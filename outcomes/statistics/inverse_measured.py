@@ -47,9 +47,7 @@ def inverse_measured_difference(
     check_finite("value", values[measured])
     values = due.one_a_lid("value", np.where(measured, values, 0.0))
     columns = np.column_stack([np.ones(values.size), due.second, due.covariates]).astype(np.float64)
-    kept = TwoCohorts(
-        due.second[measured], numbered(due.patient[measured]), due.covariates[measured]
-    )
+    kept = TwoCohorts(due.second[measured], numbered(due.patient[measured]), due.covariates[measured])
     if is_large(due.patients):
         differences = _linearised(columns, values, measured, due.patient)
     else:

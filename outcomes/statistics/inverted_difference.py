@@ -7,6 +7,7 @@ from math import inf, isfinite
 
 from scipy import special
 
+from outcomes.statistics.crossing import crossing
 from outcomes.statistics.difference import square_and_add
 from outcomes.statistics.result import Interval, TestedEstimate, not_estimable
 
@@ -55,6 +56,4 @@ def _first_touch(nearer_limit: Callable[[float], float], reported: float) -> flo
             return high
     elif nearer_limit(low) <= 0:
         return 0.0
-    from scipy import optimize
-
-    return float(optimize.brentq(nearer_limit, low, high, xtol=1e-8))
+    return crossing(nearer_limit, low, high)

@@ -11,7 +11,7 @@ from scipy import linalg
 
 from outcomes.statistics.result import TestedEstimate, not_estimable, student_estimate
 from outcomes.statistics.two_cohorts import TwoCohorts
-from outcomes.statistics.validation import check_confidence_level
+from outcomes.statistics.validation import check_confidence_level, check_yes_no
 
 Numbers = NDArray[np.float64]
 DEPENDENT = 1e-5  # of a column's length, what is left of it beside the columns before
@@ -67,6 +67,22 @@ def interaction_design(cohorts: TwoCohorts, modifier: ArrayLike) -> LinearDesign
     values = cohorts.one_a_lid("modifier", modifier)
     centred = values - values.mean() if values.size else values
     return _design(cohorts, [centred * cohorts.second, cohorts.second, centred, cohorts.covariates])
+
+
+def within_design(cohorts: TwoCohorts, within: ArrayLike) -> LinearDesign:
+    """Return the model whose "difference" is that among the lids `within`, where all others have a difference of their own.
+
+    `within` is true or false for every lid. The characteristics count alike in all lids, so that they are adjusted for as
+    in the model of all, however few lids are `within`.
+
+    >>> from outcomes.statistics.two_cohorts import two_cohorts
+    >>> lids = two_cohorts([0, 0, 1, 1, 0, 0, 1, 1], range(8))
+    >>> found = linear_difference([1, 3, 4, 6, 2, 4, 3, 5], within_design(lids, [1, 1, 1, 1, 0, 0, 0, 0]))
+    >>> round(found.estimate, 2)
+    3.0
+    """
+    own = check_yes_no("within", within)
+    return _design(cohorts, [cohorts.second & own, cohorts.second & ~own, own, cohorts.covariates])
 
 
 def _design(cohorts: TwoCohorts, terms: list[NDArray[np.bool_] | Numbers]) -> LinearDesign:
@@ -209,7 +225,7 @@ def _added(rows: Numbers, patient: NDArray[np.intp]) -> Numbers:
     """The rows of each patient added up."""
     first = np.full(int(patient.max()) + 1, -1)
     first[patient[::-1]] = np.arange(patient.size - 1, -1, -1)
-    added = rows[first]
+    added: Numbers = rows[first]
     others = np.flatnonzero(first[patient] != np.arange(patient.size))
     np.add.at(added, patient[others], rows[others])
     return added

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
+from outcomes.statistics.crossing import crossing
 from outcomes.statistics.logistic_likelihood import Design, Likelihood, climb, penalised, plain, standardised_design
 from outcomes.statistics.result import Interval
 from outcomes.statistics.validation import check_confidence_level, check_weights
@@ -132,17 +133,13 @@ class _ConstrainedFits:
 
     def value_that_falls(self, allowed: float, direction: float) -> float:
         """The value at which the likelihood has fallen that far; infinite where it never does."""
-        from scipy.optimize import brentq
-
         inner, reach = 0.0, 2 * self.error
         while self.fall(self.estimate + direction * reach) < allowed:
             inner, reach = reach, 2 * reach
             if reach > FARTHEST * self.error or not self.converged:
                 return direction * math.inf
-        return self.estimate + direction * float(
-            brentq(
-                lambda far: self.fall(self.estimate + direction * far) - allowed, inner, reach, xtol=1e-9 * self.error
-            )
+        return self.estimate + direction * crossing(
+            lambda far: self.fall(self.estimate + direction * far) - allowed, inner, reach, within=1e-9 * self.error
         )
 
 

@@ -12,7 +12,14 @@ from scipy import special
 
 from outcomes.statistics.arrangements import AT_ONCE, count_arrangements, draw_packed, usual_draws
 from outcomes.statistics.linearised import is_large
-from outcomes.statistics.validation import check_finite, check_labels, check_lengths, check_whole, check_yes_no, numbered
+from outcomes.statistics.validation import (
+    check_finite,
+    check_labels,
+    check_lengths,
+    check_whole,
+    check_yes_no,
+    numbered,
+)
 
 Whole = NDArray[np.int64]
 Numbers = NDArray[np.float64]
@@ -198,7 +205,7 @@ def _gather(score: Whole, later: NDArray[np.bool_], patient: NDArray[np.generic]
 def _sums(patient: NDArray[np.intp], score: Whole, side: NDArray[np.bool_]) -> Whole:
     """How many lids each patient has on one side, and the sum of their scores; whole numbers below 2**53 are exact."""
     parts = (np.bincount(patient[side], weight, int(patient.max()) + 1) for weight in (None, score[side]))
-    return np.stack([_rounded(each) for each in parts], axis=1)
+    return np.stack([_rounded(np.asarray(each, dtype=np.float64)) for each in parts], axis=1)
 
 
 def _kinds(rows: Whole) -> _Kinds:

@@ -61,9 +61,33 @@ def tipping_shift(estimate: TestedEstimate, *, seen: int, unseen: int) -> float:
     >>> tipping_shift(TestedEstimate(-1.0, -1.5, -0.5, 0.001, 0.25, 80, 0.95), seen=40, unseen=10)
     2.5
     """
+    return shift_of_unseen(_distance(estimate), seen=seen, unseen=unseen)
+
+
+def shift_of_unseen(bias: float, *, seen: int, unseen: int) -> float:
+    """Return by how much the unseen of a cohort would have to differ on average from its seen to move its mean by `bias`.
+
+    Infinite where nobody is unseen, nan for a bias of nan.
+
+    >>> shift_of_unseen(0.5, seen=40, unseen=10)
+    2.5
+    """
     _check_counts(seen, unseen)
-    distance = _distance(estimate)
-    return distance * (seen + unseen) / unseen if unseen else math.inf + distance
+    return bias * (seen + unseen) / unseen if unseen else math.inf + bias
+
+
+def margin_bias(estimate: TestedEstimate, margin: float) -> float:
+    """Return by how much the difference would have to be off for its nearer limit to reach `margin`, either way.
+
+    0 where a limit lies there or beyond; nan without limits. The half-width is kept. The same tipping point that
+    `tipping_share` gives for none, for the difference that matters.
+
+    >>> round(margin_bias(TestedEstimate(0.1, -0.2, 0.4, 0.5, 0.15, 80, 0.95), 0.5), 3)
+    0.1
+    """
+    check_finite("margin", margin, least=0)
+    low, high = estimate.low - estimate.none, estimate.high - estimate.none
+    return max(min(margin - high, margin + low), 0.0 * low)
 
 
 def measured_factor(measured: tuple[float, float]) -> float:

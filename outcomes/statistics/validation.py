@@ -134,7 +134,7 @@ def numbered(labels: npt.NDArray[np.generic]) -> npt.NDArray[np.intp]:
     (array([1, 0, 1]), array([1, 0]))
     """
     if labels.dtype.kind not in "iu" or not labels.size or int(np.ptp(labels)) > 10 * labels.size:
-        return np.unique(labels, return_inverse=True)[1]
+        return np.asarray(np.unique(labels, return_inverse=True)[1], dtype=np.intp)
     above = (labels - labels.min()).astype(np.intp)
     return np.asarray((np.cumsum(np.bincount(above) > 0) - 1)[above])
 

@@ -10,9 +10,10 @@ from xml.etree import ElementTree as ET
 
 import pytest
 
-from outcomes.protocol import read_protocol
+from outcomes.protocol import default_protocol
 from outcomes.store import create_register, record_rows
 from tests.cli.running import CLOSED_ON, done, refused
+from tests.report.explorer import unpacked
 from tests.store.clinic import AT, FILE, case, patient, review
 
 pytestmark = pytest.mark.slow
@@ -25,9 +26,8 @@ LIDS = range(1, 41)
 def register(tmp_path_factory):
     """Forty lids, some with codes that a page or a spreadsheet would obey. Put in below the checks, which refuse such codes."""
     folder = tmp_path_factory.mktemp("odd")
-    (folder / "few.toml").write_text('extends = "default"\n[rules]\nresamples = 40\n', encoding="utf-8")
     path = folder / "register.duckdb"
-    create_register(path, read_protocol(folder / "few.toml"))
+    create_register(path, default_protocol())
     rows = []
     for number in LIDS:
         cover = "graft" if number % 2 else "advancement"
@@ -82,11 +82,15 @@ def test_a_journal_gets_counts_of_any_size_and_nothing_of_single_lids(report, jo
     spec = json.loads((report / "charts" / "followed.vl.json").read_text(encoding="utf-8"))
     codes = {row["case"] for rows in spec["datasets"].values() for row in rows if "case" in row}
     assert len(codes) > 20
-    assert f'"case": "{min(codes)}"' in (report / "charts.html").read_text(encoding="utf-8")
+    assert f'"case": "{min(codes)}"' in json.dumps(unpacked(report / "report.html")["specs"])
     written = re.compile('[">](' + "|".join(map(re.escape, codes)) + ')["<]')
     for file in journal.rglob("*"):
         if file.suffix in {".html", ".svg", ".csv", ".json"}:
             assert not written.search(file.read_text(encoding="utf-8-sig")), file
+    explored = json.dumps(unpacked(journal / "report.html")["specs"])
+    assert '"datasets"' in explored
+    assert not written.search(explored)
+    assert not re.search(r'"(?:case|date)"|20\d\d-\d\d-\d\d', explored)
     tree = json.loads((journal / "comparison.json").read_text(encoding="utf-8"))
     assert tree["level"] == "journal"
     assert "For a journal" in (journal / "report.html").read_text(encoding="utf-8")

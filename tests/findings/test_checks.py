@@ -5,10 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from outcomes.findings.checks import Question, checks_of
+from outcomes.findings.checks import Question, checks_of, unchecked_of
 from outcomes.findings.covariates import Covariates
 from outcomes.findings.masking import masked_saw_less
 from outcomes.findings.outcomes import scale_of
+from outcomes.findings.results import Unchecked
 from outcomes.findings.sample import sample_of
 from tests.findings.lids import PROTOCOL, RULES, lids
 
@@ -67,6 +68,39 @@ def test_within_surgeons_leaves_out_who_did_one_cover_only():
     stratum = ["A"] * 4 + ["B"] * 4 + ["C"] * 2 + ["A"] * 4 + ["B"] * 4
     found = checks(some, stratum=stratum, order=np.full(18, 20.0))["within_surgeon"]
     assert found.estimate == pytest.approx(1)
+    names = np.array(stratum)
+    covariates = Covariates((), "Surgeon", (np.where(names == "B", 1.0, 0.0),), names, True, False, RULES)
+    one = replace(question(some, order=np.full(18, 20.0)), covariates=covariates)
+    made = {each.id: each for each in checks_of(one, sample_of(some, some.seen, covariates))}
+    assert made["within_surgeon"].estimate == pytest.approx(1)
+
+
+def test_within_surgeons_is_left_out_where_it_is_the_main_estimate_again():
+    """Two surgeons who both did both: with the surgeon among the characteristics it is the same model, without it is another."""
+    some, names = lids(GRAFTED, ADVANCED), np.array(["A", "A", "B", "B"] * 4)
+    for surgeon, left_out in (((np.where(names == "A", 1.0, 0.0),), True), ((), False)):
+        covariates = Covariates((), "Surgeon", surgeon, names, True, False, RULES)
+        one = replace(question(some, order=np.full(16, 20.0)), covariates=covariates)
+        made = {each.id for each in checks_of(one, sample_of(some, some.seen, covariates))}
+        assert ("within_surgeon" not in made) is left_out
+
+
+@pytest.mark.parametrize(
+    "masked, reason",
+    [
+        (None, "none_masked"),
+        (lids([None] * 8, [None] * 8), "none_masked"),
+        (lids(GRAFTED, ADVANCED), "all_masked"),
+        (lids(GRAFTED, [*ADVANCED[:4], *[None] * 4]), "few_masked"),
+        (lids(GRAFTED, [*ADVANCED[:5], *[None] * 3]), None),
+    ],
+)
+def test_it_is_known_why_masked_assessors_have_no_estimate_of_their_own(masked, reason):
+    some = lids(GRAFTED, ADVANCED)
+    one = question(some, masked=masked)
+    made = checks_of(one, sample_of(some, some.seen, one.covariates))
+    expected = () if reason is None else (Unchecked("masked_only", reason),)
+    assert unchecked_of(one, made) == expected
 
 
 def test_masked_assessors_saw_less_only_where_their_interval_excludes_the_unmasked_difference_towards_none():

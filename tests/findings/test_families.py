@@ -7,7 +7,7 @@ import pytest
 from outcomes.findings.decision_rule import Evidence
 from outcomes.findings.families import TimedDraft, family_of, summaries, with_verdicts
 from outcomes.findings.measure_findings import Draft
-from outcomes.findings.results import Adjusted, Contrast, Finding, TimedFinding, TimedShare, Values
+from outcomes.findings.results import Adjusted, Check, Contrast, Finding, Note, TimedFinding, TimedShare, Values
 from outcomes.protocol import default_protocol
 from outcomes.statistics.result import TestedEstimate
 
@@ -97,3 +97,29 @@ def test_how_many_may_be_better_stands_beside_how_many_chance_would_give():
     planned, further = summaries(PROTOCOL, found, timed)
     assert (planned.judged, planned.better, planned.may_be, planned.by_chance) == (3, 1, 2, 0.15)
     assert (further.judged, further.by_chance) == (0, 0.0)
+
+
+def test_a_check_that_points_the_other_way_is_named_beside_a_difference():
+    one = draft("oedema", 0.001)
+    checks = (
+        Check("as_planned", 0.2, -0.3, 0.7),
+        Check("operation_clock", -0.2, -0.6, 0.2),
+        Check("masked_only", None, None, None),
+    )
+    reversed_one = replace(one, finding=replace(one.finding, checks=checks))
+    (found,), _ = with_verdicts(PROTOCOL, [reversed_one], [])
+    assert found.notes == (Note("check_reverses", label="as_planned"),)
+    judged = replace(one.evidence.judged, low=-1.9, high=0.1)
+    unsure = replace(reversed_one, evidence=replace(one.evidence, judged=judged))
+    (found,), _ = with_verdicts(PROTOCOL, [unsure], [])
+    assert Note("check_reverses", label="as_planned") not in found.notes
+
+
+def test_a_difference_says_that_masked_assessors_saw_less_of_the_measure_at_another_review():
+    seen = draft("oedema", 0.001)
+    year = draft("oedema", 0.001, window="one_year")
+    masked = replace(year, evidence=replace(year.evidence, masked_saw_less=True))
+    other = draft("watering", 0.001)
+    found, _ = with_verdicts(PROTOCOL, [seen, masked, other], [])
+    assert (found[0].verdict, found[1].withheld) == ("better with advanced", "masked")
+    assert [Note("masked_elsewhere") in each.notes for each in found] == [True, False, False]

@@ -48,26 +48,45 @@ def test_no_smoothed_mean_lies_beyond_the_ends_of_the_scale():
     assert min(point.low for point in advanced.points) == 0.0
 
 
-def by_surgeon(effects):
-    """Ten lids of each cover for each surgeon; an advanced lid's notch is that much less, by its surgeon."""
+def by_surgeon(effects, *, years_later=0):
+    """Sixteen lids of each cover for each surgeon over four years; an advanced lid's notch is that much less, by its surgeon.
+
+    With `years_later` every lid's notch falls by 0.5 mm a year, and the advanced lids were operated so many years after the grafted.
+    """
     lids, reviews = [], []
     for surgeon, effect in effects.items():
-        for number in range(10):
-            for cover in ("graft", "advancement"):
-                name = f"{surgeon}{cover[0].upper()}{number}"
-                lids.append(case(name, cover, surgeon=surgeon, defect_height_mm=5 + number % 4))
-                value = 2 + 0.5 * (number % 2) - (effect if cover == "advancement" else 0)
-                reviews.append(review(name, 183, notch_mm=value))
+        for number in range(16):
+            for cover, after_that in (("graft", 0), ("advancement", years_later)):
+                name, year = f"{surgeon}{cover[0].upper()}{number:02d}", number % 4 + after_that
+                operated = date(2018 + year, 1, 1)
+                divided = operated + timedelta(days=30)
+                dates = {"operated_on": operated, "divided_on": divided}
+                lids.append(case(name, cover, surgeon=surgeon, defect_height_mm=5 + number % 3, **dates))
+                value = 5 + 0.5 * (number // 4 % 2) - (effect if cover == "advancement" else 0)
+                fallen = 0.5 * year if years_later else 0
+                reviews.append(
+                    {**review(name, 0, notch_mm=value - fallen), "reviewed_on": divided + timedelta(days=183)}
+                )
     return series_of(sheets(lids, reviews), measures=("notching",))
 
 
 def test_each_surgeon_who_did_both_covers_has_a_difference_of_his_own():
     one = by_surgeon({"AB": 1.0, "CD": 0.0})
     ab, cd = surgeon_differences(one, covariates(one))
-    assert (ab.surgeon, ab.grafted, ab.advanced, cd.surgeon) == ("AB", 10, 10, "CD")
+    assert (ab.surgeon, ab.grafted, ab.advanced, cd.surgeon) == ("AB", 16, 16, "CD")
     assert ab.estimate == pytest.approx(-1.0)
     assert cd.estimate == pytest.approx(0.0, abs=1e-9)
     assert ab.low < ab.estimate < ab.high < 0 < cd.high
+
+
+def test_each_surgeon_is_adjusted_for_all_that_the_main_analysis_adjusts_for():
+    """Advancing came a year later and everything fell by 0.5 mm a year: crude, each surgeon would see 0.5 mm less."""
+    one = by_surgeon({"AB": 0.0, "CD": 0.0}, years_later=1)
+    found = surgeon_differences(one, covariates(one))
+    assert [each.surgeon for each in found] == ["AB", "CD"]
+    for each in found:
+        assert each.estimate == pytest.approx(0.0, abs=0.002)  # years are not all as long
+        assert each.low < 0 < each.high
 
 
 def test_a_surgeon_alone_has_none_as_it_would_be_the_main_difference():

@@ -3,8 +3,8 @@
 import pytest
 
 from outcomes.findings.cohort_summary import share_summary, values_summary
-from outcomes.findings.results import Range
-from outcomes.findings.unseen import unseen_of_means, unseen_of_shares
+from outcomes.findings.results import Range, Unseen
+from outcomes.findings.unseen import unseen_of_means, unseen_of_shares, with_margin
 from outcomes.statistics.result import TestedEstimate
 from tests.findings.lids import lids, sample
 
@@ -66,6 +66,34 @@ def test_worst_case_of_a_mean_fills_with_the_ends_of_the_scale():
     assert found.worst_case == Range(pytest.approx(4 / 2 - 13 / 3), pytest.approx(14 / 2 - 3 / 3))
     unbounded = means([1, 2, None], [4, None], None, scale=(0.0, float("inf")))
     assert unbounded.worst_case == Range(None, None)
+
+
+def test_what_brings_a_narrow_interval_to_what_matters_names_the_cover_that_would_be_worse():
+    """-0.1 to 0.3 within 0.5: 0.2 from the upper edge. Higher is worse: 4 of 5 advanced seen, 0.2 x 5 / 1; lower: 2 of 4 grafted."""
+    some = lids([1, 2, None, None], [1, 1, 2, 2, None])
+    sides = tuple(values_summary(some, sample(some), second=second) for second in (False, True))
+    for worse, expected in ((True, ("advanced", 1.0)), (False, ("grafted", 0.4))):
+        found = with_margin(Unseen(), estimate(-0.1, 0.3), 0.5, more_is_worse=worse, sides=sides)
+        assert (found.margin_cohort, found.margin_shift) == (expected[0], pytest.approx(expected[1]))
+        assert found.margin_bias == pytest.approx(0.2)
+
+
+@pytest.mark.parametrize(
+    "low, high, important", [(-0.1, 0.6, 0.5), (0.1, 0.3, 0.5), (-0.5, 0.1, 0.5), (-0.1, 0.3, None)]
+)
+def test_an_interval_that_does_not_lie_within_what_matters_has_no_way_there(low, high, important):
+    some = lids([1, 2], [1, 1])
+    sides = tuple(values_summary(some, sample(some), second=second) for second in (False, True))
+    assert with_margin(Unseen(), estimate(low, high), important, more_is_worse=True, sides=sides) == Unseen()
+
+
+@pytest.mark.parametrize("important, shift", [(0.15, 0.5), (0.25, None)])
+def test_no_more_than_all_unseen_can_be_poor(important, shift):
+    """Advanced 1 of 4 poor and one unseen: 0.1 x 5 = 0.5 more than a quarter is possible, 0.2 x 5 = 1 more is not."""
+    _, sides = shares([1, 0, 0, 0], [1, 0, 0, 0, None])
+    found = with_margin(Unseen(), estimate(-0.05, 0.05), important, more_is_worse=True, sides=sides)
+    assert found.margin_bias == pytest.approx(important - 0.05)
+    assert found.margin_shift == (None if shift is None else pytest.approx(shift))
 
 
 def test_nobody_unseen_leaves_nothing_to_tip():

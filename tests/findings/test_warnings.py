@@ -130,12 +130,23 @@ def test_imbalance_names_what_differs_and_never_what_follows_from_the_cover():
     assert "division" not in found["imbalance"]
 
 
-@pytest.mark.parametrize("others, warned", [(10, True), (11, False)])
-def test_one_assessor_of_nine_tenths(others, warned):
+@pytest.mark.parametrize("masked, warned", [(50, True), (51, False)])
+def test_one_assessor_who_was_not_masked_made_half_of_the_reviews(masked, warned):
+    """Reviews by another, or by the same person masked, are not those of an unmasked single assessor."""
     lids = both(10)
     reviews = seen(lids, varied)
     assert len(reviews) == 100
-    reviews = [{**row, "assessor": "PL" if place < others else "KM"} for place, row in enumerate(reviews)]
+    by_another = [{**row, "assessor": "PL" if place < 20 else "KM"} for place, row in enumerate(reviews)]
+    some = [{**row, "masked": "yes" if place < masked else None} for place, row in enumerate(by_another)]
+    assert ("single_assessor" in told(series_with(lids, some))) is warned
+
+
+@pytest.mark.parametrize("others, warned", [(50, True), (51, False)])
+def test_two_assessors_share_the_reviews(others, warned):
+    lids = both(10)
+    reviews = [
+        {**row, "assessor": f"P{place}" if place < others else "KM"} for place, row in enumerate(seen(lids, varied))
+    ]
     assert ("single_assessor" in told(series_with(lids, reviews))) is warned
 
 

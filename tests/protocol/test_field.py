@@ -90,7 +90,7 @@ def test_a_clear_cell_is_read(sheet, name, raw, value):
         ("reviews", "notch_mm", float("nan"), "from 0 to 8 mm"),
         ("reviews", "notch_mm", True, "type a plain number"),
         ("reviews", "notch_mm", "#DIV/0!", "a formula ended in an error"),
-        ("events", "percent_lost", 101, "from 0 to 100 %"),
+        ("events", "percent_lost", 101, "from 0 to 100%"),
     ],
 )
 def test_a_wrong_cell_is_refused_with_what_is_allowed(sheet, name, raw, problem):
@@ -125,7 +125,7 @@ def test_the_future_is_what_lies_after_the_date_given():
 
 @pytest.mark.parametrize(
     "measure, words",
-    [("retraction", "1 mm or more"), ("lash_loss", "50 % or more"), ("oedema", "1 (mild) or more"), ("entropion", "yes"),
+    [("retraction", "1 mm or more"), ("lash_loss", "50% or more"), ("oedema", "1 (mild) or more"), ("entropion", "yes"),
      ("corneal_staining", "2 or more"), ("satisfaction", "6 or less"), ("margin_position", "")],
 )  # fmt: skip
 def test_a_poor_result_is_said_in_words(measure, words):

@@ -67,7 +67,7 @@ def lids_needed(finding):
 
 
 SHARES = {"proportion", "followup_completeness", "confidence_level", "power", "tipping_share", "seen_share"}
-DIFFERENCES = {"estimate", "low", "high", "could_find", "important_difference"}
+DIFFERENCES = {"estimate", "low", "high", "could_find", "important_difference", "margin_bias", "margin_shift"}
 
 
 def printed_value(comparison, protocol, address):

@@ -237,11 +237,11 @@ def compare_checks(found, findings, protocol):
     """Each check of each measure with its limits, in the panel of the measure, the main analysis first."""
     for finding in findings:
         label = protocol.measure(finding.measure).label
-        lines = [mark for mark in of_kind(found, "rule mark", "check") if mark.panel.startswith(f"{label} (")]
+        lines = [mark for mark in of_kind(found, "rule mark", "check") if mark.panel.startswith(f"{label}(")]
         judged = finding.adjusted or finding.contrast
         told = [judged, *(each for each in finding.checks if each.low is not None)]
         assert sorted((mark.left, mark.right) for mark in lines) == [
             (near(low), near(high)) for low, high in sorted((each.low, each.high) for each in told)
         ]
-        points = [mark for mark in of_kind(found, "point", "check") if mark.panel.startswith(f"{label} (")]
+        points = [mark for mark in of_kind(found, "point", "check") if mark.panel.startswith(f"{label}(")]
         assert sorted(mark.centre for mark in points) == near(sorted(each.estimate for each in told))

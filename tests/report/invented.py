@@ -2,7 +2,7 @@
 
 import random
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from functools import cache
 from statistics import mean, median, quantiles, stdev
 
@@ -74,8 +74,8 @@ def invented_comparison() -> Comparison:
         grafted=Group(18, 18, 18, 14.2, 11.8, 20.4, 0.82, (("AB", 80), ("CD", 5)), 12, 85),
         advanced=Group(22, 21, 20, 11.9, 9.6, None, 0.71, (("AB", 95), ("CD", 3)), 0, 98),
         flow=(
-            FlowStep("reconstructed", 20, 25),
-            FlowStep("operated_from", 18, 24, (Loss("filtered", 3),), "2023-01-01"),
+            FlowStep("reconstructed", 23, 30),
+            FlowStep("operated_from", 18, 24, (Loss("filtered", 11),), "2023-01-01"),
             FlowStep("divided", 18, 22, (Loss("undivided", 2),)),
             FlowStep("reviewed", 14, 18, (Loss("missing", 4), Loss("not_due", 4)), "six months", "six_months"),
         ),
@@ -390,8 +390,8 @@ def _timing():
                 "Turnbull" if timed.origin == "reviews" else "Aalen-Johansen",
                 timed.clock,
                 months,
-                TimedShare(18, 2, None if late else 0.12, None if late else 0.03, None if late else 0.4),
-                TimedShare(22, 1, None if late else 0.05, None if late else 0.01, None if late else 0.3),
+                TimedShare(18, 2, None if late else 0.12, None if late else 0.03, None if late else 0.4, at_risk=11),
+                TimedShare(22, 1, None if late else 0.05, None if late else 0.01, None if late else 0.3, at_risk=13),
                 Contrast(
                     "difference of cumulative incidence",
                     None if late else -0.07,
@@ -443,4 +443,5 @@ def _followed(dice):
                 events,
                 ended,
                 last + dice.randrange(0, 300),
+                date(2020, 1, 1) + timedelta(days=number),
             )

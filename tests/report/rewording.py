@@ -64,7 +64,9 @@ def planted(source, name):
     """The source, in which, if asked, a decision is planted that hangs on a sentence."""
     if "planted" not in sys.argv or name != "outcomes.report.export":
         return source
-    return source.replace("if each.rows", 'if each.rows and (each.id != "baseline" or each.title.startswith("Each"))')
+    return source.replace(
+        "if table.rows", 'if table.rows and (table.id != "baseline" or table.title.startswith("Each"))'
+    )
 
 
 def outcome():

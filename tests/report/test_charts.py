@@ -163,24 +163,3 @@ def test_the_font_that_is_shipped_has_its_licence_and_the_list_ends_with_one_tha
     assert theme.FONT.endswith("sans-serif")
     assert "OPEN FONT LICENSE" in (FONTS / "LICENSE.txt").read_text(encoding="utf-8")
     assert len(list(FONTS.glob("*.otf"))) >= 2
-
-
-def luminance(colour):
-    """Relative luminance of an sRGB colour (Web Content Accessibility Guidelines 2.2, definition of relative luminance)."""
-    parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
-    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
-
-
-def contrast(one, other):
-    lighter, darker = sorted((luminance(one), luminance(other)), reverse=True)
-    return (lighter + 0.05) / (darker + 0.05)
-
-
-def test_the_cohorts_differ_in_grey_and_both_stand_out_from_the_page():
-    # 3 to 1 for graphical objects: Web Content Accessibility Guidelines 2.2, success criterion 1.4.11.
-    grafted, advanced = theme.COLOURS
-    assert contrast(grafted, "#ffffff") >= 3
-    assert contrast(advanced, "#ffffff") >= 3
-    assert contrast(grafted, advanced) >= 3
-    assert len(set(theme.SHAPES)) == len({tuple(dash) for dash in theme.DASHES}) == len(set(theme.FILLS)) == 2

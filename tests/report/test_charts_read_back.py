@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
+from datetime import date
 
 import pytest
 
-from outcomes.findings.results import LidCourse
+from outcomes.findings.results import CurvePoint, LidCourse
 from outcomes.protocol import COHORTS, default_protocol
 from outcomes.report.charts.balance import balance_figures
 from outcomes.report.charts.checks import checks_figures
@@ -170,8 +171,10 @@ def test_checks():
 
 
 COURSES = (
-    LidCourse("G001", "grafted", "margin_position", (7, 42, 183), (5.0, 5.5, 6.0), (4.5, None, 5.0), 100),
-    LidCourse("A001", "advanced", "margin_position", (8, 190), (4.0, 4.5), (4.0, 4.0)),
+    LidCourse(
+        "G001", "grafted", "margin_position", date(2024, 1, 1), (7, 42, 183), (5.0, 5.5, 6.0), (4.5, None, 5.0), 100
+    ),
+    LidCourse("A001", "advanced", "margin_position", date(2024, 2, 1), (8, 190), (4.0, 4.5), (4.0, 4.0)),
 )
 
 
@@ -193,6 +196,26 @@ def test_a_lid_stands_beside_its_fellow_lid_of_the_review_nearest_to_the_main_on
         ("G001", 183, 6.0, 5.0),
         ("A001", 190, 4.5, 4.0),
     }
+
+
+def test_lines_and_points_shifted_apart_stay_within_their_axes():
+    alike = tuple(
+        LidCourse(f"G{number:03}", "grafted", "margin_position", date(2024, 1, 1), (7, 183), (5.5, 5.5), (5.5, 5.5))
+        for number in range(30)
+    )
+    held = replace(WHOLE, courses=alike)
+    for figure in (*courses_figures(held, PROTOCOL), *pairs_figures(held, PROTOCOL)):
+        spec = specified(figure, SCREEN)
+        low, high = spec["concat"][0]["layer"][0]["encoding"]["y"]["scale"]["domain"]
+        placed = [row["y"] for rows in spec["datasets"].values() for row in rows if "case" in row]
+        assert low < min(placed) < max(placed) < high, figure.id
+
+
+def test_a_curve_of_no_event_begins_at_the_foot_of_its_axis():
+    curve = replace(next(each for each in WHOLE.curves if not each.upper), points=(CurvePoint(0.0, 0.0, None, None),))
+    (figure,) = curves_figures(replace(WHOLE, curves=(curve,)), PROTOCOL)
+    lines = specified(figure, SCREEN)["vconcat"][0]["layer"][1]
+    assert lines["encoding"]["y"]["scale"]["domain"] == [0, 0.05]
 
 
 def test_nothing_of_single_lids_is_drawn_without_courses():

@@ -152,6 +152,24 @@ def test_a_finding_is_said_in_these_words():
     ]
 
 
+def test_a_lack_of_difference_says_what_would_bring_it_to_what_matters_and_why_it_can_be_seen():
+    narrow = hand_made(
+        verdict="no difference that matters",
+        notes=(),
+        unseen=Unseen(margin_bias=0.031, margin_cohort="advanced", margin_shift=0.143),
+    )
+    told = [plain(sentence) for sentence in finding_sentences(narrow, PROTOCOL)]
+    assert told[4] == (
+        "The interval would reach the smallest difference that matters if the difference were off by 3 percentage points, or if the "
+        "advanced lids not measured were worse by 14 percentage points on average than those measured."
+    )
+    assert told[5].endswith("an interval can end before what matters.")
+    nobody_unseen = hand_made(unseen=Unseen(margin_bias=0.031, margin_cohort="advanced"), could_find=0.12)
+    told = [plain(sentence) for sentence in finding_sentences(nobody_unseen, PROTOCOL)]
+    assert told[4].endswith("off by 3 percentage points.")
+    assert told[5].endswith("the smallest that matters is 15 percentage points.")
+
+
 def test_what_a_finding_does_not_hold_is_said_or_left_out():
     bare = hand_made(adjusted=None, could_find=None, notes=(), unseen=Unseen())
     told = [plain(sentence) for sentence in finding_sentences(bare, PROTOCOL)]

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from rich.console import Console
 
+from outcomes.findings.results import Unchecked
 from outcomes.protocol import default_protocol
 from outcomes.report import terminal_summary
 from outcomes.report.documents.templating import templates
@@ -128,6 +129,34 @@ def test_every_missing_count_of_the_baseline_is_printed():
     table = next(each for each in all_tables(WHOLE, PROTOCOL) if each.id == "baseline")
     missing = [plain(row.cells[2]) for row in table.rows]
     assert missing == [str(line.grafted_missing) for line in WHOLE.balance]
+
+
+def test_what_weighting_leaves_out_of_balance_is_named_below_the_baseline():
+    apart = replace(WHOLE.balance[0], smd_adjusted=0.26), replace(WHOLE.balance[1], smd_adjusted=-0.25)
+    for lines, named in ((apart, True), (WHOLE.balance, False)):
+        table = next(t for t in all_tables(replace(WHOLE, balance=lines), PROTOCOL) if t.id == "baseline")
+        notes = " ".join(plain(note) for note in table.notes)
+        assert (f"out of balance after weighting: {apart[0].label} (+0.26)." in notes) is named
+
+
+def test_a_check_that_was_not_made_says_why():
+    planned = tuple(
+        replace(each, unchecked=(Unchecked("masked_only", "few_masked"),)) if each.is_planned else each
+        for each in WHOLE.findings
+    )
+    table = next(t for t in all_tables(replace(WHOLE, findings=planned), PROTOCOL) if t.id == "checks")
+    row = next(row for row in table.rows if plain(row.cells[0]) == "Masked assessors only")
+    assert {plain(cell) for cell in row.cells[1:]} == {"too few masked gradings"}
+
+
+def test_lids_at_risk_stand_beside_each_moment_and_no_crude_test_of_a_whole_course():
+    table = next(t for t in all_tables(WHOLE, PROTOCOL) if t.id == "timing")
+    names = [column.id for column in table.columns]
+    assert "p_curve" not in names
+    places = [names.index(f"{cohort}_at_risk") for cohort in ("grafted", "advanced")]
+    assert [[plain(row.cells[at]) for at in places] for row in table.rows] == [
+        [str(each.grafted.at_risk), str(each.advanced.at_risk)] for each in WHOLE.timing
+    ]
 
 
 def test_the_terminal_says_whose_lids_the_warnings_and_the_reading():

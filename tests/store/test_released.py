@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from outcomes.identity import add_link, read_links
-from outcomes.protocol import RowAddress, default_protocol, keys_lacking
+from outcomes.protocol import RowAddress, default_protocol, keys_lacking, protocol_differences, protocol_from_text
 from outcomes.store import (
     Source,
     check_register,
@@ -85,6 +85,18 @@ def test_its_link_file_is_read_and_written(released):
     assert read_links(file, LINK_PHRASE).pairs == {"P1": "H-0001"}
     add_link(file, LINK_PHRASE, "P2", "H-0002")
     assert read_links(file, LINK_PHRASE).pairs == {"P1": "H-0001", "P2": "H-0002"}
+
+
+def test_its_protocol_is_kept_as_it_was_with_rules_that_nothing_reads_any_more(released):
+    path, _ = released
+    with reading(path) as register:
+        kept = register.protocol
+    assert {"resamples", "seed"} <= set(kept.document["rules"])
+    assert not hasattr(kept.rules, "resamples")
+    assert protocol_from_text(kept.text).fingerprint == kept.fingerprint
+    assert "rules, seed: taken away, was 20260630" in [
+        str(each) for each in protocol_differences(kept, default_protocol())
+    ]
 
 
 def test_what_its_protocol_lacks_is_named(released):

@@ -17,7 +17,7 @@ from outcomes.protocol import SHEETS
 
 ROOT = Path(__file__).resolve().parents[2]
 CLOSED_ON = "2026-06-30"
-OWN_PROTOCOL = 'extends = "default"\n[rules]\nresamples = 200\n'
+OWN_PROTOCOL = 'extends = "default"\n[rules]\nimbalance_smd = 0.2\n'
 
 Sheets = dict[str, list[dict[str, Any]]]
 

@@ -16,15 +16,17 @@ Cohort = Literal["grafted", "advanced"]
 FigureKind = Literal["all", "like", "predicted"]
 NoFigureReason = Literal["", "never_used", "too_few", "suppressed", "unlike"]
 Relaxation = Literal["widened", "left_out", "unknown"]
+CounselCautionId = Literal["outside", "unlike", "too_few", "imbalance", "follow_up_differs", "more_missing_than_known"]
 NoPredictionReason = Literal["", "timed", "no_terms", "few_results", "outside", "public"]
 
 
 @dataclass(frozen=True)
 class CounselCaution:
-    """One thing that the surgeon must know before giving these figures to a patient."""
+    """One thing that the surgeon must know before giving these figures to a patient, with what belongs to its words."""
 
-    code: str
-    text: str
+    id: CounselCautionId
+    labels: tuple[str, ...] = ()
+    numbers: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)

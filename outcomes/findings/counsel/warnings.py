@@ -44,37 +44,26 @@ def _outside(series: CaseSeries, observed: tuple[ObservedRange, ...]) -> Iterato
     for each in observed:
         if each.outside:
             label = series.protocol.characteristic(each.characteristic).label
-            none = (
-                " No local figure holds for such a patient: the sheet prints none."
-                if each.unlike and each.characteristic in matched
-                else ""
-            )
-            yield CounselCaution(
-                "outside",
-                f"{label}: the patient's {each.value:.4g} lies outside the range of the {each.n} {each.cohort} lids "
-                f"({each.low:.4g} to {each.high:.4g}).{none}",
-            )
+            unlike = each.unlike and each.characteristic in matched
+            numbers = (each.value, each.n, each.low, each.high)
+            yield CounselCaution("unlike" if unlike else "outside", (label, each.cohort), numbers)
 
 
 def _too_few(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[CounselCaution]:
-    thin = [
+    thin = tuple(
         f"{series.protocol.told_words(each.id)} ({side.cohort})"
         for each in outcomes
         for side in (each.grafted, each.advanced)
         if side.why == "too_few"
-    ]
+    )
     if thin:
-        yield CounselCaution("too_few", f"Too few lids to say anything of: {', '.join(thin)}.")
+        yield CounselCaution("too_few", thin)
 
 
 def _imbalance(series: CaseSeries) -> Iterator[CounselCaution]:
     apart = covers_differ(series)
     if apart:
-        yield CounselCaution(
-            "imbalance",
-            f"The cover was chosen because of the lid: the cohorts differed in {', '.join(map(str.lower, apart))}. "
-            "The difference between the two columns is not the effect of the cover.",
-        )
+        yield CounselCaution("imbalance", tuple(map(str.lower, apart)))
 
 
 def _follow_up(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[CounselCaution]:
@@ -82,12 +71,7 @@ def _follow_up(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iter
     for each in outcomes:
         grafted, advanced = (_known_share(side) for side in (each.grafted, each.advanced))
         if grafted is not None and advanced is not None and abs(grafted - advanced) * 100 > points:
-            name = series.protocol.told_words(each.id)
-            yield CounselCaution(
-                "follow_up_differs",
-                f"{name[0].upper()}{name[1:]}: the covers were not followed alike; of lids due, the result is known in "
-                f"{grafted:.0%} grafted and {advanced:.0%} advanced.",
-            )
+            yield CounselCaution("follow_up_differs", (series.protocol.told_words(each.id),), (grafted, advanced))
 
 
 def _lost(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[CounselCaution]:
@@ -97,9 +81,9 @@ def _lost(series: CaseSeries, outcomes: tuple[OutcomeFigures, ...]) -> Iterator[
         for side in (each.grafted, each.advanced)
         if side.all and side.missing > side.all.known
     ]
-    names = dict.fromkeys(series.protocol.told_words(each.id) for each in lost)
+    names = tuple(dict.fromkeys(series.protocol.told_words(each.id) for each in lost))
     if names:
-        yield CounselCaution("missing_could_reverse", f"More lids are missing than known in: {', '.join(names)}.")
+        yield CounselCaution("more_missing_than_known", names)
 
 
 def _known_share(side: CoverFigures) -> float | None:

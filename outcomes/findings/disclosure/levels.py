@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from outcomes.findings.disclosure.microdata import SharedData
+from outcomes.findings.disclosure.rounding import DECIMALS, without_numbers
 from outcomes.findings.disclosure.study_facts import public_congress
 from outcomes.findings.disclosure.suppression import (
     choice_without_codes,
@@ -13,9 +14,25 @@ from outcomes.findings.disclosure.suppression import (
     public,
     step_without_codes,
 )
-from outcomes.findings.results import Comparison, Finding, Group, Level, Share, SurgeonDifference, Values
+from outcomes.findings.results import (
+    Comparison,
+    Finding,
+    Group,
+    LearningCourse,
+    LearningPoint,
+    Level,
+    Note,
+    Share,
+    SurgeonDifference,
+    Unseen,
+    Values,
+    exact,
+)
 from outcomes.findings.study_facts import Congress, stages
 from outcomes.protocol import Protocol
+
+LEAST_SUMMARISED = 3  # a mean of two tells each of them the other's value: common practice, no source
+LEAST_ON_A_COURSE = 20
 
 
 def at_level(comparison: Comparison, protocol: Protocol, level: Level) -> Comparison:
@@ -43,6 +60,7 @@ def journal(comparison: Comparison, protocol: Protocol) -> Comparison:
         balance=coded_levels(comparison.balance, protocol),
         findings=tuple(_without_single_values(each, protocol) for each in comparison.findings),
         surgeons=_surgeons_by_number(comparison, protocol),
+        learning=tuple(_as_printed(each) for each in comparison.learning if each.n >= LEAST_ON_A_COURSE),
         followed=(),
         courses=(),
         queries=(),
@@ -67,14 +85,38 @@ def _surgeons_by_number(comparison: Comparison, protocol: Protocol) -> tuple[Sur
 
 
 def _without_single_values(finding: Finding, protocol: Protocol) -> Finding:
-    """Grades are counted in any table; of measured values only what summarises them is kept."""
+    """Grades are counted in any table; of measured values only what summarises them is kept, where they are enough for that."""
     if protocol.value_field(protocol.measure(finding.measure)).levels:
         return finding
+    sides = finding.grafted, finding.advanced
+    if any(isinstance(side, Values) and 0 < exact(side.n) < LEAST_SUMMARISED for side in sides):
+        finding = replace(
+            finding,
+            contrast=without_numbers(finding.contrast),
+            adjusted=None,
+            unseen=Unseen(),
+            checks=(),
+            could_find=None,
+            notes=tuple(dict.fromkeys((*finding.notes, Note("few_lids", LEAST_SUMMARISED)))),
+        )
     return replace(finding, grafted=_summarised(finding.grafted), advanced=_summarised(finding.advanced))
 
 
 def _summarised(side: Share | Values) -> Share | Values:
-    return replace(side, counts=()) if isinstance(side, Values) else side
+    if isinstance(side, Share):
+        return side
+    if 0 < exact(side.n) < LEAST_SUMMARISED:
+        side = replace(side, mean=None, sd=None, median=None, q1=None, q3=None)
+    return replace(side, counts=())
+
+
+def _as_printed(course: LearningCourse) -> LearningCourse:
+    """The course of two decimals: from all digits the value of each lid in its order could be worked back."""
+    points = (
+        LearningPoint(each.case, *(round(number, DECIMALS) for number in (each.estimate, each.low, each.high)))
+        for each in course.points
+    )
+    return replace(course, points=tuple(points))
 
 
 def shared_at(level: Level, shared: SharedData) -> SharedData:

@@ -1,37 +1,38 @@
 """De-identified rows for other researchers: one table of lids, one of counted values.
 
-Dates, codes, surgeons and places are never in them. What an outsider could know of a person is coarsened, and withheld where a
-row would still stand out, until each row is one of k patients' and no class tells a poor result (k_anonymity.py). Whether a lid was
-reviewed at the primary window is visible, and part of its class. A value that fewer than k lids of a cohort have is merged with
-its neighbours. The rows are sorted by what they show, so their order tells nothing. Values of other windows are counted and not
-linked to lids, because the windows at which a lid was seen would tell how long it was followed.
+Dates, codes, surgeons and places are never in them, nor what was found at the operation: whoever knows the size of a defect would
+find its row. What an outsider could know of a person is coarsened, and withheld where a row would still stand out, until each row
+is one of k patients' and no class tells a poor result (k_anonymity.py). A result is given as poor or not, where the public report
+gives the counts; a value is counted where every count of its measure at its window points at nobody. So the rows tell no sum that
+the report withholds. They are sorted by what they show, so their order tells nothing.
 """
 
 from __future__ import annotations
 
 import io
+from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 import polars as pl
 
-from outcomes.cohort import SEEN, CaseSeries, column, states
+from outcomes.cohort import SEEN, CaseSeries, states
+from outcomes.findings.disclosure.counts import safe, safe_events, safe_part
 from outcomes.findings.disclosure.k_anonymity import (
     Recoding,
     Results,
     Table,
     recodings,
 )
-from outcomes.findings.disclosure.merging import merged_column
-from outcomes.findings.disclosure.quasi_identifiers import FIELDS, LEFT_OUT, NAMES, WITHHELD, quasi_identifiers
+from outcomes.findings.disclosure.quasi_identifiers import LEFT_OUT, WITHHELD, quasi_identifiers
 from outcomes.findings.outcomes import is_poor
 from outcomes.findings.results import Stamp
-from outcomes.protocol import COHORTS, Characteristic
+from outcomes.protocol import COHORTS, Measure
 
-Refusal = Literal["", "not_requested", "too_few_patients", "no_recoding", "journal"]
-CANDIDATES = 200
-_NOT_SHARED = ("surgeon", "site", "recurrent_tumour")
+Refusal = Literal["", "not_requested", "too_few_patients", "no_results", "few_not_reviewed", "no_recoding", "journal"]
+YES_NO = ("no", "yes")
 _COUNTED = ("cohort", "measure", "window", "value")
 
 
@@ -51,14 +52,14 @@ class SharedTable:
 class SharedColumn:
     """One column: its type in Table Schema, its label, unit, and the words that it may hold.
 
-    `about` says which description it has; `window` is the review of a measured value.
+    `about` says which description it has; `window` is the review of a result.
     """
 
     name: str
     kind: Literal["string", "integer", "number"]
     about: str
     label: str = ""
-    unit: str = ""
+    rule: str = ""
     allowed: tuple[str, ...] = ()
     window: str = ""
 
@@ -77,7 +78,6 @@ class SharedData:
     """What may be given to other researchers; without tables `refusal` says why.
 
     `k` is the smallest number of patients in a class, `k_required` the protocol's. `withheld` rows have no coarsened column.
-    Of the cohorts in `without_unreviewed` the lids that were not reviewed are left out: they are fewer than k patients'.
     """
 
     k_required: int
@@ -86,7 +86,6 @@ class SharedData:
     lids: int = 0
     withheld: int = 0
     loss: float = 0.0
-    without_unreviewed: tuple[str, ...] = ()
     coarsened: tuple[Coarsening, ...] = ()
     tables: tuple[SharedTable, ...] = ()
 
@@ -101,116 +100,83 @@ def shared_data(series: CaseSeries, stamp: Stamp) -> SharedData:
     k = series.protocol.rules.k_anonymity
     if series.cases.get_column("patient_id").n_unique() < k:
         return SharedData(k, "too_few_patients")
-    cases, without = _cases(series)
-    table = _table(series, cases)
-    for _, recoding in zip(range(CANDIDATES), recodings(table, k), strict=False):
-        lids = _lids(series, cases, table, recoding)
-        if not _shown_tells(series, lids):
-            return _shared(series, table, recoding, lids, (stamp, without))
-    return SharedData(k, "no_recoding")
+    judged = _judged(series)
+    if not judged:
+        return SharedData(k, "no_results")
+    table = _table(series, judged)
+    if _few_not_reviewed(series, table):
+        return SharedData(k, "few_not_reviewed")
+    recoding = next(recodings(table, k), None)
+    return SharedData(k, "no_recoding") if recoding is None else _shared(series, judged, (table, recoding), stamp)
 
 
-def _cases(series: CaseSeries) -> tuple[pl.DataFrame, tuple[str, ...]]:
-    """The cases with their stratum, but for lids that were not reviewed where they are fewer than k patients'; and of which cohorts."""
-    at_primary = pl.col("window") == series.protocol.primary_window
-    seen = _seen(series).filter(at_primary & pl.col("measure").is_in(_main(series))).get_column("case_id").unique()
-    reviewed = pl.col("case_id").is_in(seen.to_list())
-    cases = series.cases.with_columns(reviewed.alias("reviewed"))
-    patients = pl.col("patient_id").n_unique().over("cohort", "reviewed")
-    few = cases.filter(~pl.col("reviewed") & (patients < series.protocol.rules.k_anonymity))
-    kept = cases.join(few.select("case_id"), on="case_id", how="anti", maintain_order="left")
-    return kept, tuple(each for each in COHORTS if each in few.get_column("cohort"))
+def _judged(series: CaseSeries) -> tuple[Measure, ...]:
+    """The main measures of which the public report gives the lids seen and those with a poor result, in both cohorts."""
+    protocol = series.protocol
+    if protocol.primary_window not in {each.id for each in series.windows}:
+        return ()
+    window = protocol.window(protocol.primary_window)
+    judged = (each for each in protocol.main_measures if each in series.measures and protocol.judges(each, window))
+    return tuple(each for each in judged if _counts_are_told(series, each))
 
 
-def _table(series: CaseSeries, cases: pl.DataFrame) -> Table:
-    held = {(lid, measure, window): value for lid, _, window, measure, value in _seen(series).iter_rows()}
-    return Table(
-        patients=cases.get_column("patient_id").to_list(),
-        strata=[f"{cohort} {reviewed}" for cohort, reviewed in cases.select("cohort", "reviewed").iter_rows()],
-        quasi=quasi_identifiers(series, cases),
-        results=_results(series, cases, held),
+def _counts_are_told(series: CaseSeries, measure: Measure) -> bool:
+    threshold, poor = series.protocol.rules.public_threshold, _poor(series, measure)
+    return not poor.is_empty() and all(
+        safe_part(seen.len(), cases.height, threshold) and safe_events(int(seen.sum()), seen.len(), threshold)
+        for cohort in COHORTS
+        for cases in (series.cohort(cohort),)
+        for seen in (poor.join(cases, on="case_id", how="semi").get_column("poor"),)
     )
 
 
-def _main(series: CaseSeries) -> list[str]:
-    """The measures whose values at the primary window stand in the table of lids."""
-    if series.protocol.primary_window not in {each.id for each in series.windows}:
-        return []
-    return [each.id for each in series.protocol.main_measures if each in series.measures]
+def _poor(series: CaseSeries, measure: Measure) -> pl.DataFrame:
+    """Whether the result of each lid was poor that was seen at the primary window."""
+    at_primary = (pl.col("window") == series.protocol.primary_window) & (pl.col("measure") == measure.id)
+    seen = _seen(series).filter(at_primary).select("case_id", "value")
+    if measure.poor is None:
+        raise ValueError(f"{measure.id} has no rule for a poor result")
+    flags = is_poor(seen.get_column("value").cast(pl.Float64).to_numpy(), measure.poor)
+    return seen.select("case_id", pl.Series("poor", flags, dtype=pl.Boolean))
 
 
 def _seen(series: CaseSeries) -> pl.DataFrame:
     return states(series).filter(pl.col("status") == SEEN).select("case_id", "cohort", "window", "measure", "value")
 
 
-def _results(series: CaseSeries, cases: pl.DataFrame, held: dict[tuple[str, str, str], float]) -> Results:
-    """Which results of the table were seen and which were poor: a row a lid, a column a main measure that is judged."""
-    protocol, lids = series.protocol, cases.get_column("case_id")
-    window = protocol.window(protocol.primary_window)
-    judged = [each for each in map(protocol.measure, _main(series)) if protocol.judges(each, window)]
-    values = np.array(
-        [[held.get((lid, each.id, window.id), np.nan) for each in judged] for lid in lids], dtype=np.float64
-    ).reshape(lids.len(), len(judged))
-    poor = np.zeros(values.shape, dtype=np.bool_)
-    for number, each in enumerate(judged):
-        if each.poor is not None:
-            poor[:, number] = is_poor(values[:, number], each.poor)
-    return Results(~np.isnan(values), poor)
-
-
-def _lids(series: CaseSeries, cases: pl.DataFrame, table: Table, recoding: Recoding) -> pl.DataFrame:
-    """The table of lids under a recoding, sorted by all that it shows."""
-    given = [each for each in series.protocol.characteristics if _is_given(each)]
-    withheld = pl.Series(recoding.withheld)
-    columns = {
-        each.name: pl.Series(each.name, each.levels[level].values, dtype=pl.String)
-        for each, level in zip(table.quasi, recoding.levels, strict=True)
-        if each.levels[level].id != LEFT_OUT
-    }
-    frame = cases.select("case_id", "cohort", *(pl.col(column(each)).alias(each.id) for each in given))
-    measured = _at_primary(series)
-    frame = frame.with_columns(
-        pl.when(withheld).then(pl.lit(WITHHELD)).otherwise(values).alias(name) for name, values in columns.items()
-    ).join(measured, on="case_id", how="left", maintain_order="left")
-    merged = [each.id for each in given] + measured.columns[1:]
-    k = series.protocol.rules.k_anonymity
-    frame = frame.with_columns(merged_column(frame, name, k) for name in merged)
-    return frame.select("cohort", *columns, *merged).sort("cohort", *columns, *merged, nulls_last=True)
-
-
-def _is_given(each: Characteristic) -> bool:
-    known = {each.field, each.levels_of, each.years_since, each.year_of, *each.days_between}
-    return not known & {*FIELDS, *_NOT_SHARED}
-
-
-def _at_primary(series: CaseSeries) -> pl.DataFrame:
-    window = series.protocol.primary_window
-    columns = [
-        pl.col("value").filter(pl.col("measure") == name).first().alias(f"{name}_{window}") for name in _main(series)
+def _table(series: CaseSeries, judged: tuple[Measure, ...]) -> Table:
+    results = _results(series, judged).select(each.id for each in judged)
+    seen = results.select(pl.all().is_not_null()).to_numpy()
+    reviewed = [
+        f"{cohort} {each}" for cohort, each in zip(series.cases["cohort"], np.atleast_1d(seen.any(axis=1)), strict=True)
     ]
-    return _seen(series).filter(pl.col("window") == window).group_by("case_id").agg(columns)
+    return Table(
+        patients=series.cases.get_column("patient_id").to_list(),
+        strata=reviewed,
+        quasi=quasi_identifiers(series, series.cases),
+        results=Results(seen, results.select(pl.all().fill_null(value=False)).to_numpy()),
+    )
 
 
-def _shown_tells(series: CaseSeries, lids: pl.DataFrame) -> bool:
-    """Tell whether the merged values, as a reader sees them, tell a result of any class."""
-    window = series.protocol.window(series.protocol.primary_window)
-    coarsened = [each for each in NAMES if each in lids.columns]
-    for measure in map(series.protocol.measure, _main(series)):
-        if measure.poor is None or not series.protocol.judges(measure, window):
-            continue
-        shown = lids.drop_nulls(f"{measure.id}_{window.id}")
-        poor = is_poor(shown.get_column(f"{measure.id}_{window.id}").cast(pl.Float64).to_numpy(), measure.poor)
-        classes = shown.select(pl.struct("cohort", *coarsened).rank("dense").alias("class")).to_series().to_numpy()
-        seen = np.ones((shown.height, 1), dtype=np.bool_)
-        if Results(seen, poor.reshape(-1, 1)).tells(classes.astype(np.int64)).any():
-            return True
-    return False
+def _results(series: CaseSeries, judged: tuple[Measure, ...]) -> pl.DataFrame:
+    """The cases in their order, with whether the result of each measure was poor; null where it was not seen."""
+    frame = series.cases.select("case_id", "cohort")
+    for each in judged:
+        poor = _poor(series, each).rename({"poor": each.id})
+        frame = frame.join(poor, on="case_id", how="left", maintain_order="left")
+    return frame
 
 
-def _shared(
-    series: CaseSeries, table: Table, recoding: Recoding, lids: pl.DataFrame, made: tuple[Stamp, tuple[str, ...]]
-) -> SharedData:
-    stamp, without_unreviewed = made
+def _few_not_reviewed(series: CaseSeries, table: Table) -> bool:
+    """Whether those reviewed of a cohort, or those not, are so few that rows with or without results would tell their number."""
+    rules = series.protocol.rules
+    return not all(
+        safe(lids, max(rules.k_anonymity, rules.public_threshold)) for lids in Counter(table.strata).values()
+    )
+
+
+def _shared(series: CaseSeries, judged: tuple[Measure, ...], found: tuple[Table, Recoding], stamp: Stamp) -> SharedData:
+    table, recoding = found
     release = f"{stamp.digest[:12]} {stamp.frozen or 'no data lock'} as of {stamp.as_of.isoformat()}"
     coarsened = tuple(
         Coarsening(each.name, each.levels[level].id, loss)
@@ -219,47 +185,60 @@ def _shared(
     return SharedData(
         series.protocol.rules.k_anonymity,
         k=recoding.k,
-        lids=lids.height,
+        lids=series.cases.height,
         withheld=int(recoding.withheld.sum()),
         loss=recoding.loss,
-        without_unreviewed=without_unreviewed,
         coarsened=coarsened,
-        tables=(_lids_table(series, lids, coarsened, release), _values_table(series, release)),
+        tables=(_lids_table(series, judged, found, release), *_values_table(series, release)),
     )
 
 
-def _lids_table(series: CaseSeries, lids: pl.DataFrame, coarsened: tuple[Coarsening, ...], release: str) -> SharedTable:
-    quasi = [SharedColumn(each.column, "string", each.column) for each in coarsened if each.column in lids.columns]
-    given = [_characteristic(series, each) for each in series.protocol.characteristics if _is_given(each)]
+def _lids_table(
+    series: CaseSeries, judged: tuple[Measure, ...], found: tuple[Table, Recoding], release: str
+) -> SharedTable:
+    """The table of lids under a recoding, sorted by all that it shows."""
+    table, recoding = found
+    withheld = pl.Series(recoding.withheld)
+    coarse = {
+        each.name: pl.Series(each.name, each.levels[level].values, dtype=pl.String)
+        for each, level in zip(table.quasi, recoding.levels, strict=True)
+        if each.levels[level].id != LEFT_OUT
+    }
     window = series.protocol.primary_window
-    measured = [_measured(series, name, window) for name in _main(series)]
-    columns = (_cohort(), *quasi, *given, *measured, SharedColumn("release", "string", "release"))
-    frame = lids.with_columns(pl.lit(release).alias("release"))
-    return _written("lids", frame, columns, ())
-
-
-def _characteristic(series: CaseSeries, each: Characteristic) -> SharedColumn:
-    unit = each.unit or next((one.unit for one in series.protocol.fields if each.field and one.id == each.field), "")
-    if each.levels_of:
-        return SharedColumn(each.id, "string", "level", each.label, unit)
-    return SharedColumn(each.id, "number", "yes_no" if each.values else "number", each.label, unit)
-
-
-def _measured(series: CaseSeries, name: str, window: str) -> SharedColumn:
-    measure = series.protocol.measure(name)
-    unit = series.protocol.value_field(measure).unit
-    return SharedColumn(f"{name}_{window}", "number", "measured", measure.label, unit, window=window)
-
-
-def _values_table(series: CaseSeries, release: str) -> SharedTable:
-    """How many lids have each value of every measure at every window, merged so that no count is under k."""
-    k = series.protocol.rules.k_anonymity
-    seen = _seen(series)
-    merged = [
-        group.with_columns(merged_column(group, "value", k))
-        for _, group in seen.group_by("window", "measure", maintain_order=True)
+    results = [
+        SharedColumn(
+            f"{each.id}_poor_{window}", "string", "poor", each.label, series.protocol.poor_words(each), YES_NO, window
+        )
+        for each in judged
     ]
-    counted = (pl.concat(merged) if merged else seen).drop_nulls("value").group_by(_COUNTED).len("lids")
+    frame = _results(series, judged).select(
+        "cohort",
+        *(pl.when(withheld).then(pl.lit(WITHHELD)).otherwise(each).alias(name) for name, each in coarse.items()),
+        *(
+            pl.col(each.id).replace_strict({False: "no", True: "yes"}, return_dtype=pl.String).alias(column.name)
+            for each, column in zip(judged, results, strict=True)
+        ),
+    )
+    columns = (
+        _cohort(),
+        *(SharedColumn(name, "string", name) for name in coarse),
+        *results,
+        SharedColumn("release", "string", "release"),
+    )
+    ordered = frame.sort(*frame.columns, nulls_last=True).with_columns(pl.lit(release).alias("release"))
+    return _written("lids", ordered, columns, ())
+
+
+def _values_table(series: CaseSeries, release: str) -> Iterator[SharedTable]:
+    """How many lids have each value, of every measure and window at which all of these counts point at nobody, if there is any."""
+    safe_groups = [
+        group.group_by(_COUNTED).len("lids")
+        for _, group in _seen(series).group_by("window", "measure", maintain_order=True)
+        if all(_counts_are_safe(series, group, cohort) for cohort in COHORTS)
+    ]
+    if not safe_groups:
+        return
+    counted = pl.concat(safe_groups)
     measures, windows = series.protocol.measures, series.protocol.windows
     frame = (
         counted.sort("cohort", "measure", pl.col("window").cast(pl.Enum([each.id for each in windows])), "value")
@@ -274,7 +253,17 @@ def _values_table(series: CaseSeries, release: str) -> SharedTable:
         SharedColumn("lids", "integer", "lids"),
         SharedColumn("release", "string", "release"),
     )
-    return _written("values", frame, columns, _COUNTED)
+    yield _written("values", frame, columns, _COUNTED)
+
+
+def _counts_are_safe(series: CaseSeries, group: pl.DataFrame, cohort: str) -> bool:
+    """Whether the lids seen, those not seen and those of each value point at nobody, and not all have the same one."""
+    rules = series.protocol.rules
+    lids = group.filter(pl.col("cohort") == cohort).group_by("value").len().get_column("len")
+    enough = max(rules.k_anonymity, rules.public_threshold)
+    return safe_part(int(lids.sum()), series.cohort(cohort).height, rules.public_threshold) and (
+        not lids.len() or (lids.len() > 1 and min(lids) >= enough)
+    )
 
 
 def _cohort() -> SharedColumn:

@@ -1,8 +1,9 @@
 """The findings of a comparison as the public sees them: made anew from named fields, each small count as fewer than the threshold.
 
 A finding is never left out for a small count. Where lids seen or not seen are few, it keeps its verdict alone. Where lids with a
-poor result are few, a share keeps its lids and its verdict; values keep their mean and the adjusted difference, without the
-interval of the crude one; where the mean itself would single a count out, they keep the middle values and the verdict.
+poor result are few, or the interval of the crude difference would leave one way only in which the values can lie, a share keeps its
+lids and its verdict; values keep their mean and the adjusted difference. Where the mean itself would single a count out, they keep
+the middle values and the verdict.
 Left out altogether: findings by the clock of operation, why lids were not seen, how many patients they belong to, what the
 unseen could change, checks over other sets of lids, values lid by lid and their standard deviations.
 """
@@ -14,6 +15,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Literal
 
+from outcomes.findings.disclosure.alternatives import Scale, alternatives, leave_open
 from outcomes.findings.disclosure.counts import (
     public_count,
     public_events,
@@ -40,7 +42,8 @@ from outcomes.protocol import Protocol
 
 SMALL = Note("public")
 STEPS = 4
-Risk = Literal["none", "few_poor", "mean"]
+Shown = Literal["all", "interval", "estimate", "nothing"]
+Risk = Literal["none", "counts", "few_poor", "mean"]
 PUBLIC_NOTES: frozenset[NoteId] = frozenset(
     (
         "no_interval",
@@ -48,6 +51,7 @@ PUBLIC_NOTES: frozenset[NoteId] = frozenset(
         "no_overlap",
         "unseen",
         "masked",
+        "masked_elsewhere",
         "within_important",
         "no_important_difference",
         "win_probability_disagrees",
@@ -56,6 +60,16 @@ PUBLIC_NOTES: frozenset[NoteId] = frozenset(
         "nothing_happened",
     )
 )
+
+
+OF_THE_DESIGN: frozenset[NoteId] = frozenset(
+    ("not_adjusted", "no_overlap", "unseen", "masked", "no_important_difference")
+)
+
+
+def notes_beside_nothing(notes: Iterable[Note]) -> tuple[Note, ...]:
+    """The notes that may stand where no number is shown: others follow from values, such as that all are equal."""
+    return (*(Note(each.id) for each in notes if each.id in OF_THE_DESIGN), SMALL)
 
 
 def public_notes(notes: Iterable[Note]) -> tuple[Note, ...]:
@@ -101,12 +115,39 @@ def public_findings(findings: Iterable[Finding], rules: Rules) -> tuple[Finding,
 
 
 def risk_of(same: list[Finding], rules: Rules) -> Risk:
-    """What of the values of these lids would give a small count away: nothing, what is near it, or the mean already."""
+    """What of these lids would give a small count away: nothing, all at once, the crude interval, or the mean already."""
     sides = [side for each in same for side in sides_of(each)]
     if any(_tells(side, same[0].measure, rules) for side in sides if isinstance(side, Values)):
         return "mean"
     shares = [side for side in sides if isinstance(side, Share)]
-    return "none" if all(_safe_events(side, rules.threshold) for side in shares) else "few_poor"
+    few = not all(_safe_events(side, rules.threshold) for side in shares)
+    of_means = next((each for each in same if each.outcome == "main" and not each.is_share), None)
+    return (
+        ("few_poor" if few else "none")
+        if of_means is None
+        else _risk_of_means(of_means, rules, judged=bool(shares), few=few)
+    )
+
+
+def _risk_of_means(finding: Finding, rules: Rules, *, judged: bool, few: bool) -> Risk:
+    """What other values would print alike: with the interval too, without it, or none, so that the mean tells a count."""
+    scale = scale_in(rules.protocol, finding.measure, judged=judged)
+    counts = [side.counts for side in sides_of(finding) if isinstance(side, Values)]
+    if not all(counts):
+        return "few_poor" if few else "none"
+    sides = alternatives(counts[0], scale), alternatives(counts[1], scale)
+    if not any(each.has_small for each in sides):
+        return "few_poor" if few else "none"
+    if not few and leave_open(sides, finding.contrast, decimals_of(finding, rules)):
+        return "counts"
+    return "few_poor" if leave_open(sides, None, 0) else "mean"
+
+
+def scale_in(protocol: Protocol, name: str, *, judged: bool) -> Scale:
+    """What the values of a measure can be; where they are judged, which are poor."""
+    measure = protocol.measure(name)
+    step = protocol.value_field(measure).step or 1.0
+    return Scale(*protocol.limits(measure), step, measure.poor if judged else None, protocol.rules.public_threshold)
 
 
 def _safe_events(side: Share, threshold: int) -> bool:
@@ -139,8 +180,8 @@ def public_finding(finding: Finding, rules: Rules, risk: Risk) -> Finding:
     grafted, advanced = (_side(finding.measure, side, (whole, pairs), rules, risk) for side, whole, pairs in both)
     seen = all(safe_part(exact(side.n), whole, rules.threshold) for side, whole, _ in both)
     estimated = seen and (_whole_shares(finding, rules) if finding.is_share else risk != "mean")
-    complete = estimated and (finding.is_share or risk == "none")
-    notes = public_notes(finding.notes)
+    shown = _shown(finding, risk)
+    judged = estimated and (shown == "all" or finding.adjusted is not None)
     return Finding(
         finding.measure,
         finding.window,
@@ -148,16 +189,29 @@ def public_finding(finding: Finding, rules: Rules, risk: Risk) -> Finding:
         finding.clock,
         grafted,
         advanced,
-        _contrast(finding, rules, complete=complete) if estimated else without_numbers(finding.contrast),
+        _contrast(finding, rules, shown) if estimated else without_numbers(finding.contrast),
         rounded_adjusted(finding.adjusted, decimals_of(finding, rules)) if estimated else None,
         verdict=finding.verdict if estimated else _verdict(finding),
         family=finding.family,
-        q=upwards(finding.q) if estimated else None,
+        q=upwards(finding.q) if judged else None,
         important_difference=finding.important_difference,
-        could_find=rounded(finding.could_find, decimals_of(finding, rules)) if estimated else None,
+        could_find=rounded(finding.could_find, decimals_of(finding, rules)) if judged else None,
         withheld=finding.withheld if estimated else "public",
-        notes=notes if complete else (*notes, SMALL),
+        notes=_notes(finding, shown) if estimated else notes_beside_nothing(finding.notes),
     )
+
+
+def _shown(finding: Finding, risk: Risk) -> Shown:
+    """How much of the crude difference is printed, where anything is."""
+    if finding.is_share or risk == "none":
+        return "all"
+    if finding.outcome != "main":
+        return "nothing"
+    return "interval" if risk == "counts" else "estimate"
+
+
+def _notes(finding: Finding, shown: Shown) -> tuple[Note, ...]:
+    return (*public_notes(finding.notes), *(() if shown == "all" else (SMALL,)))
 
 
 def _whole_shares(finding: Finding, rules: Rules) -> bool:
@@ -196,22 +250,30 @@ def public_share(side: Share, whole: int, pairs: int, rules: Rules) -> Share:
     return Share(n, None, None, None, None, events, *shown)
 
 
-def _contrast(finding: Finding, rules: Rules, *, complete: bool) -> Contrast:
-    """The crude difference; where few had a poor result, only that of means, without interval and p."""
+def _contrast(finding: Finding, rules: Rules, shown: Shown) -> Contrast:
+    """The crude difference, with as much of it as may be shown."""
     shares = [side for side in sides_of(finding) if isinstance(side, Share)]
     if shares:
         grafted, advanced = ((exact(side.events) / (exact(side.n) or 1), exact(side.n)) for side in shares)
         return share_contrast(finding.contrast, (grafted, advanced), rules.second_lids, rules.level)
-    decimals = decimals_of(finding, rules)
-    if complete:
-        return rounded_contrast(finding.contrast, decimals)
+    whole = rounded_contrast(finding.contrast, decimals_of(finding, rules))
+    if shown == "all":
+        return whole
     bare = without_numbers(finding.contrast)
-    return replace(bare, estimate=rounded(finding.contrast.estimate, decimals)) if finding.outcome == "main" else bare
+    if shown == "nothing":
+        return bare
+    bare = replace(bare, estimate=whole.estimate)
+    return bare if shown == "estimate" else replace(bare, low=whole.low, high=whole.high)
 
 
 def _verdict(finding: Finding) -> Verdict | None:
-    """The verdict stays, unless it is about crude shares: then whoever tries each small count learns which ones agree with it."""
-    return None if finding.is_share and finding.adjusted is None else finding.verdict
+    """The verdict stays, unless counts follow from it.
+
+    Of crude shares whoever tries each small count learns which ones agree with it; and that there is no interval, though there
+    are lids enough, says that all values are equal.
+    """
+    tells = (finding.is_share and finding.adjusted is None) or Note("no_interval") in finding.notes
+    return None if tells else finding.verdict
 
 
 def second_lids(cases: int, patients: int, threshold: int) -> int:

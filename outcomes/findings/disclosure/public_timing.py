@@ -1,16 +1,19 @@
 """The timed events of a comparison as the public sees them.
 
 The main month is kept first; other months are kept where nobody can be counted out between any two. A main month that points at
-somebody keeps its verdict alone. Curves, mean times and what the lids lost to follow-up could change are left out.
+somebody keeps its verdict alone. The test of whole curves is about every event: it is kept where the last month is. Curves,
+mean times, what the lids lost to follow-up could change, and the lids in a state at a review, whose grade may be another than the
+one of a poor result, are left out.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from itertools import groupby
 
 from outcomes.findings.disclosure.counts import public_count, public_events, safe, safe_events, safe_part
-from outcomes.findings.disclosure.public_findings import SMALL, Rules, public_notes, public_share
+from outcomes.findings.disclosure.public_findings import Rules, notes_beside_nothing, public_notes
 from outcomes.findings.disclosure.rounding import (
     hundredths,
     rounded_adjusted,
@@ -19,7 +22,7 @@ from outcomes.findings.disclosure.rounding import (
     upwards,
     without_numbers,
 )
-from outcomes.findings.results import Bounded, Contrast, StateShare, TimedFinding, TimedShare, exact
+from outcomes.findings.results import Contrast, TimedFinding, TimedShare, exact
 from outcomes.statistics.difference import square_and_add
 from outcomes.statistics.result import Interval
 
@@ -32,9 +35,10 @@ def public_timing(timed: Iterable[TimedFinding], rules: Rules) -> tuple[TimedFin
     for _, group in groupby(timed, key=lambda finding: (finding.event, finding.method)):
         of_event = list(group)
         kept = safe_months(of_event, rules)
+        whole_curve = max(each.at_months for each in of_event) in kept
         for each in of_event:
             if each.at_months in kept:
-                shown.append(_month(each, rules))
+                shown.append(_month(each if whole_curve else replace(each, p_curve=None), rules))
             elif each.verdict is not None:
                 shown.append(_verdict_alone(each, rules))
     return tuple(shown)
@@ -84,7 +88,6 @@ def _month(finding: TimedFinding, rules: Rules) -> TimedFinding:
         p_curve=None if finding.p_curve is None else rounded_contrast(finding.p_curve),
         q=upwards(finding.q),
         verdict=finding.verdict,
-        in_state=_state(finding.in_state, rules),
         withheld=finding.withheld,
         notes=public_notes(finding.notes),
     )
@@ -113,15 +116,6 @@ def _contrast(contrast: Contrast, sides: Sides, level: float) -> Contrast:
     return Contrast(contrast.kind, hundredths(found.estimate), hundredths(found.low), hundredths(found.high))
 
 
-def _state(state: StateShare | None, rules: Rules) -> StateShare | None:
-    """The share in the state at a review, where both cohorts' counts are given."""
-    if state is None:
-        return None
-    sides = zip((state.grafted, state.advanced), rules.cases, rules.second_lids, strict=True)
-    grafted, advanced = (public_share(side, whole, pairs, rules) for side, whole, pairs in sides)
-    return StateShare(state.window, grafted, advanced, Bounded(None, None, None))
-
-
 def _verdict_alone(finding: TimedFinding, rules: Rules) -> TimedFinding:
     grafted, advanced = (
         _few(side, whole, rules.threshold) for side, whole in zip(_sides(finding), rules.cases, strict=True)
@@ -136,7 +130,7 @@ def _verdict_alone(finding: TimedFinding, rules: Rules) -> TimedFinding:
         without_numbers(finding.contrast),
         verdict=None if finding.adjusted is None else finding.verdict,
         withheld="public",
-        notes=(*public_notes(finding.notes), SMALL),
+        notes=notes_beside_nothing(finding.notes),
     )
 
 

@@ -13,11 +13,11 @@ import polars as pl
 
 from outcomes.cohort import DAYS_IN_MONTH, CaseSeries, followed
 from outcomes.findings.disclosure.k_anonymity import Level, QuasiIdentifier
-from outcomes.findings.disclosure.merging import OTHER
 
 NOT_RECORDED = "not recorded"
 UNKNOWN = "unknown"
 WITHHELD = "withheld"
+OTHER = "other"
 LEFT_OUT = "left_out"
 AS_HELD = "as_held"
 NAMES = (
@@ -37,16 +37,6 @@ BAND_WIDTHS = {
     "days_shut": (7, 14),
     "months_followed": (6, 12, 24),
 }
-FIELDS = (
-    "birth_year",
-    "sex",
-    "side",
-    "operated_on",
-    "diagnosis",
-    "divided_on",
-    "smoker",
-    "prior_lid_radiotherapy",
-)
 
 
 def quasi_identifiers(series: CaseSeries, cases: pl.DataFrame) -> tuple[QuasiIdentifier, ...]:

@@ -4,13 +4,14 @@ Left out is what points at a person, or from which it could be worked back: coun
 threshold (a part of a whole also where the rest is so few), whatever is of single lids, curves and mean times, effective lids of
 a finding, codes of persons and places. Every number is as precise as it is printed (rounding.py).
 
-Not covered: two public outputs of different filters, or of different days, taken together.
+A selection that leaves out few lids is refused, as the whole would tell of those. Not covered: two public outputs of different
+selections, or of different days, taken together.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import groupby
+from itertools import groupby, pairwise
 
 from outcomes.cohort import Choice
 from outcomes.errors import DataRefused
@@ -18,6 +19,7 @@ from outcomes.findings.disclosure.counts import OTHER_LEVELS, public_balance, pu
 from outcomes.findings.disclosure.public_findings import Rules, public_findings, second_lids
 from outcomes.findings.disclosure.public_timing import public_timing
 from outcomes.findings.disclosure.rounding import brief, hundredths
+from outcomes.findings.families import summaries
 from outcomes.findings.results import (
     Adjustment,
     BalanceLine,
@@ -31,17 +33,20 @@ from outcomes.findings.results import (
 from outcomes.protocol import Protocol
 
 CODES = {"sites", "surgeons"}
+FILTERS = {"operated_from", "operated_to", "diagnoses", *CODES}
 
 
 def public(comparison: Comparison, protocol: Protocol) -> Comparison:
-    """The comparison without anything that points at a person. Raises DataRefused when a cohort itself is too small."""
+    """The comparison without anything that points at a person. Raises DataRefused when a cohort is too small, or what was left out."""
     threshold = protocol.rules.public_threshold
     groups = (comparison.grafted, comparison.advanced)
     if not all(safe(group.cases, threshold) for group in groups):
         raise DataRefused(
             f"a cohort has fewer than {threshold} lids, so nothing of this comparison can be made public", []
         )
+    _refuse_small_differences(comparison.flow, threshold)
     rules = rules_of(comparison, protocol)
+    findings, timing = public_findings(comparison.findings, rules), public_timing(comparison.timing, rules)
     return Comparison(
         stamp=_stamp(comparison.stamp, threshold),
         grafted=_group(comparison.grafted, threshold),
@@ -49,16 +54,31 @@ def public(comparison: Comparison, protocol: Protocol) -> Comparison:
         flow=tuple(step_without_codes(step) for step in public_flow(comparison.flow, rules.cases, threshold)),
         balance=_coded(public_balance(comparison.balance, rules.cases, threshold), protocol),
         adjustment=_adjustment(comparison.adjustment),
-        findings=public_findings(comparison.findings, rules),
-        timing=public_timing(comparison.timing, rules),
+        findings=findings,
+        timing=timing,
         curves=(),
         means=(),
         followed=(),
         followed_by_window=(),
         level="public",
-        families=comparison.families,
+        families=summaries(protocol, findings, timing),
         warnings=(_left_out(threshold), *map(_general, comparison.warnings)),
     )
+
+
+def _refuse_small_differences(flow: tuple[FlowStep, ...], threshold: int) -> None:
+    """Raise DataRefused where the filters leave out few lids: a report without the filters would tell what became of those."""
+    at = [place for place, step in enumerate(flow) if step.id in FILTERS]
+    if not at:
+        return
+    chain = flow[max(at[0] - 1, 0) : at[-1] + 1]
+    for one, other in (*pairwise(chain), (chain[0], chain[-1])):
+        if not safe(one.grafted - other.grafted, threshold) or not safe(one.advanced - other.advanced, threshold):
+            raise DataRefused(
+                f"these filters leave out fewer than {threshold} lids of a cohort, so that a report without them would tell what "
+                "became of those; leave a filter out, or choose so that none or more are left out",
+                [],
+            )
 
 
 def rules_of(comparison: Comparison, protocol: Protocol) -> Rules:

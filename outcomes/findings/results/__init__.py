@@ -39,6 +39,7 @@ from outcomes.findings.results.ids import (
     NoteId,
     Outcome,
     Reason,
+    UncheckedReason,
     Verdict,
 )
 from outcomes.findings.results.measures import (
@@ -50,6 +51,7 @@ from outcomes.findings.results.measures import (
     Note,
     Range,
     Share,
+    Unchecked,
     Unseen,
     Values,
 )
@@ -99,6 +101,8 @@ __all__ = [
     "SurgeonDifference",
     "TimedFinding",
     "TimedShare",
+    "Unchecked",
+    "UncheckedReason",
     "Unseen",
     "Values",
     "Verdict",

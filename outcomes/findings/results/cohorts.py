@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date, timedelta
 from typing import Literal
 
 from outcomes.cohort import Step
@@ -66,6 +67,11 @@ class Followed:
     events: tuple[tuple[str, int], ...]
     ended: tuple[str, int] | None
     due_until: int
+    operated_on: date
+
+    def date_of(self, day: int) -> date:
+        """The date of a day counted from operation."""
+        return self.operated_on + timedelta(days=day)
 
 
 @dataclass(frozen=True)
@@ -78,10 +84,15 @@ class LidCourse:
     case: str
     cohort: str
     measure: str
+    divided_on: date
     days: tuple[int, ...]
     values: tuple[float, ...]
     fellow: tuple[float | None, ...] = ()
     revised: int | None = None
+
+    def date_of(self, day: int) -> date:
+        """The date of a day counted from division."""
+        return self.divided_on + timedelta(days=day)
 
 
 @dataclass(frozen=True)

@@ -50,6 +50,9 @@ CheckId = Literal[
 ]
 
 
+UncheckedReason = Literal["none_masked", "all_masked", "few_masked", "no_overlap"]
+
+
 NoteId = Literal[
     "not_recorded",
     "few_lids",
@@ -58,6 +61,8 @@ NoteId = Literal[
     "no_overlap",
     "unseen",
     "masked",
+    "masked_elsewhere",
+    "check_reverses",
     "within_important",
     "no_important_difference",
     "win_probability_disagrees",

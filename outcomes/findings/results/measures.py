@@ -11,7 +11,18 @@ from math import ceil
 from typing import Literal
 
 from outcomes.findings.results.counts import Count, exact
-from outcomes.findings.results.ids import CheckId, Clock, Family, Kind, Method, NoteId, Outcome, Reason, Verdict
+from outcomes.findings.results.ids import (
+    CheckId,
+    Clock,
+    Family,
+    Kind,
+    Method,
+    NoteId,
+    Outcome,
+    Reason,
+    UncheckedReason,
+    Verdict,
+)
 
 
 @dataclass(frozen=True)
@@ -125,7 +136,9 @@ class Unseen:
 
     `tipping_lids` of the unseen lids of the better cohort, a `tipping_share` of them, would have to be poor for the
     interval to reach none, beside the `seen_share`; `tipping_shift` is by how much worse they would have to be on
-    average. `as_other_cohort` is the difference if the surplus unseen of one cohort differed in nothing.
+    average. `as_other_cohort` is the difference if the surplus unseen of one cohort differed in nothing. Of an interval
+    that includes none and lies within what matters, `margin_bias` is by how much the difference would have to be off for
+    it to reach what matters, and `margin_shift` by how much worse than those seen the unseen of `margin_cohort` would.
     """
 
     worst_case: Range | None = Range(None, None)
@@ -134,6 +147,9 @@ class Unseen:
     tipping_share: float | None = None
     seen_share: float | None = None
     tipping_shift: float | None = None
+    margin_bias: float | None = None
+    margin_cohort: str | None = None
+    margin_shift: float | None = None
 
 
 NOTHING_UNSEEN = Unseen()
@@ -147,6 +163,14 @@ class Check:
     estimate: float | None
     low: float | None
     high: float | None
+
+
+@dataclass(frozen=True)
+class Unchecked:
+    """A check that could not be made, and why."""
+
+    id: CheckId
+    reason: UncheckedReason
 
 
 @dataclass(frozen=True)
@@ -168,6 +192,7 @@ class Finding:
     could_find: float | None = None
     unseen: Unseen = NOTHING_UNSEEN
     checks: tuple[Check, ...] = ()
+    unchecked: tuple[Unchecked, ...] = ()
     withheld: Reason = ""
     notes: tuple[Note, ...] = ()
 

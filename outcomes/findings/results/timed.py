@@ -13,7 +13,8 @@ from outcomes.findings.results.measures import NOTHING_UNSEEN, Adjusted, Bounded
 class TimedShare:
     """One cohort at one moment: lids that set out, events so far, and the share with its interval.
 
-    `due` lids could have been followed so long, and `lost` of them were not, nor had the event before.
+    `due` lids could have been followed so long, and `lost` of them were not, nor had the event before. `at_risk` are still followed
+    and free of the event then.
     """
 
     n: Count
@@ -23,6 +24,7 @@ class TimedShare:
     high: float | None
     due: int | None = 0
     lost: int | None = 0
+    at_risk: int | None = None
 
 
 @dataclass(frozen=True)

@@ -68,6 +68,14 @@ class Course:
         """Of how many lids that were due by then it is known what had become of them."""
         return int(((self.due >= month) & ((self.cause > 0) | (self.months >= month))).sum())
 
+    def events_by(self, month: float) -> int:
+        """How many lids had the event by then."""
+        return int(((self.cause == 1) & (self.months <= month)).sum())
+
+    def at_risk(self, month: float) -> int:
+        """How many lids were still followed and free then."""
+        return int((self.months >= month).sum())
+
 
 def _courses(lids: TimedLids, least: int) -> tuple[Course, Course]:
     grafted, advanced = (_course(lids, cohort, least) for cohort in COHORTS)
@@ -111,7 +119,7 @@ def _draft(
     short = [course.cohort for course in courses if course.known_by(month) < rules.at_risk_minimum]
     shares = [NOT_ESTIMABLE if short else course.estimate.at(month) for course in courses]
     grafted, advanced = (
-        timed_share(course.months.size, int(((course.cause == 1) & (course.months <= month)).sum()), share)
+        timed_share(course.months.size, course.events_by(month), course.at_risk(month), share)
         for course, share in zip(courses, shares, strict=True)
     )
     notes = [Note("few_followed", rules.at_risk_minimum, " and ".join(short))] if short else []
@@ -186,7 +194,7 @@ def _curve(timed: Timed, course: Course) -> Curve:
         timed.id,
         course.cohort,
         points,
-        tuple((month, int((course.months >= month).sum())) for month in at_risk_months(timed.months)),
+        tuple((month, course.at_risk(month)) for month in at_risk_months(timed.months)),
         last,
     )
 

@@ -70,7 +70,7 @@ def _at(
     short = [cohort for cohort in COHORTS if reach[cohort] < month]
     shares = [NOT_ESTIMABLE if short else _share(lids, side, month).interval(rules.confidence_level) for side in sides]
     grafted, advanced = (
-        timed_share(int(side.sum()), _seen_by(lids, side, month), share)
+        timed_share(int(side.sum()), _seen_by(lids, side, month), _free_at(lids, side, month), share)
         for side, share in zip(sides, shares, strict=True)
     )
     crude = None if short else _difference(lids, month, rules.confidence_level, weighted=False)
@@ -100,7 +100,7 @@ def _notes(lids: TimedLids, month: int, of: tuple[list[str], float | None], leas
         return (Note("few_followed", least, " and ".join(short)),)
     if estimate is None:
         return (Note("unknown_at_month", month),)
-    still = {cohort: int((lids.months("left")[lids.side(cohort)] >= month).sum()) for cohort in COHORTS}
+    still = {cohort: _free_at(lids, lids.side(cohort), month) for cohort in COHORTS}
     few = [f"{number} {cohort}" for cohort, number in still.items() if number < least]
     return (Note("few_at_risk", label=" and ".join(few)),) if few else ()
 
@@ -172,6 +172,11 @@ def _loss(lids: TimedLids, cohort: str, never: pl.DataFrame, month: float) -> Lo
 def _seen_by(lids: TimedLids, side: Flags, month: int) -> int:
     """How many of these lids had reached the state by then."""
     return int((lids.months("right")[side] <= month).sum())
+
+
+def _free_at(lids: TimedLids, side: Flags, month: int) -> int:
+    """How many of these lids were still reviewed and free then."""
+    return int((lids.months("left")[side] >= month).sum())
 
 
 def _test(lids: TimedLids) -> Contrast | None:

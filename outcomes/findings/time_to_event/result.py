@@ -84,9 +84,9 @@ def timed_adjusted(kind: Kind, found: TestedEstimate | None, worth: tuple[float,
     return Adjusted(kind, "overlap weights", *limits(found.interval), estimable(found.p), None, *worth)
 
 
-def timed_share(lids: int, events: int, share: Interval) -> TimedShare:
+def timed_share(lids: int, events: int, at_risk: int, share: Interval) -> TimedShare:
     """One cohort at a moment."""
-    return TimedShare(lids, events, *limits(share))
+    return TimedShare(lids, events, *limits(share), at_risk=at_risk)
 
 
 def clock_of(timed: Timed) -> Clock:

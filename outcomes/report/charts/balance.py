@@ -54,7 +54,9 @@ def _rows(line: BalanceLine) -> list[dict[str, Any]]:
 
 def _chart(rows: list[dict[str, Any]], bound: float, canvas: Canvas, size: Size) -> Chart:
     labels = list(dict.fromkeys(row["label"] for row in rows))
-    names = alt.Y("label:N", sort=labels, title=None, axis=alt.Axis(domain=False, ticks=False, grid=True))
+    names = alt.Y(
+        "label:N", sort=labels, title=None, axis=alt.Axis(domain=False, ticks=False, grid=True, labelLimit=size.em(33))
+    )
     across = alt.X(
         "smd:Q",
         title=["standardised difference,", "advanced minus grafted"],

@@ -93,9 +93,16 @@ def _at(points: tuple[CurvePoint, ...], month: float) -> float:
 
 
 def curve_lines(curve: Curve) -> Rows:
-    """The points drawn of both edges of a curve."""
+    """The points drawn of both edges of a curve, each with its interval."""
     return [
-        {"cohort": curve.cohort, "edge": f"{curve.cohort} {edge}", "months": each.months, "estimate": each.estimate}
+        {
+            "cohort": curve.cohort,
+            "edge": f"{curve.cohort} {edge}",
+            "months": each.months,
+            "estimate": each.estimate,
+            "low": each.low,
+            "high": each.high,
+        }
         for edge, points in (("lower", curve.points), ("upper", curve.upper))
         for each in drawn_steps(points)
     ]

@@ -12,8 +12,9 @@ from outcomes.protocol import Protocol
 from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure
 from outcomes.report.charts.theme import INK, QUIET, Panel, Size, level_intervals
 from outcomes.report.finding_index import who_phrase
+from outcomes.report.finding_words import CHECKS
 from outcomes.report.sentences import measure_words, unit_words
-from outcomes.report.tables.sensitivity import CHECKS, CHECKS_NOTE, checked, checks_made
+from outcomes.report.tables.sensitivity import CHECKS_NOTE, checked, checks_made
 
 MAIN = "Main analysis"
 MOST_COLUMNS = 3
@@ -61,7 +62,12 @@ def _chart(
     columns = min(MOST_COLUMNS if size.columns > 1 else 1, len(findings))
     panels = [
         _panel(_rows(each, names), _names(labels, size, shown=at % columns == 0), canvas, size).properties(
-            title=f"{protocol.measure(each.measure).label} ({unit_words(each, protocol)})"
+            title=alt.TitleParams(
+                [protocol.measure(each.measure).label, f"({unit_words(each, protocol)})"],
+                fontSize=size.small,
+                fontWeight="normal",
+                offset=size.em(0.3),
+            )
         )
         for at, each in enumerate(findings)
     ]
@@ -94,4 +100,4 @@ def _panel(rows: list[dict[str, Any]], names: alt.Y, canvas: Canvas, size: Size)
         main,
         *level_intervals(base, across, size, y=names),
         points.encode(x=alt.X("estimate:Q"), y=names, tooltip=tooltip),
-    ).properties(width=NOMINAL, height=size.em(11))
+    ).properties(width=NOMINAL, height=size.em(8.4))

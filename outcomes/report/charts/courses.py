@@ -24,6 +24,14 @@ PAIR_WORDS = (
     "Each point is one lid: its margin against that of the fellow lid at the same review. On the line both are level; above it the "
     "operated lid is lower. Points are shifted by a little so that they do not hide one another."
 )
+DAYS = alt.Tooltip("day:Q", title="days since division")
+PAIR_TOOLTIP = [
+    "case:N",
+    "date:N",
+    DAYS,
+    alt.Tooltip("operated:Q", title="operated lid"),
+    alt.Tooltip("fellow:Q", title="fellow lid"),
+]
 PANELS_ACROSS = 4  # two measures of two cohorts
 SHIFT = 0.22  # of the step between values, at most
 
@@ -42,6 +50,7 @@ def courses_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure,
             "; ".join(counts) + ".",
             partial(_courses_chart, comparison, protocol, measures),
             single_lids=True,
+            narrow=False,
             around=11.5,
         ),
     )
@@ -80,7 +89,7 @@ def _courses_panel(
     dark = lines.transform_filter("datum.revised").mark_line(
         strokeWidth=size.em(0.07), opacity=0.6, color=INK, strokeDash=[3, 2], aria=False
     )
-    tooltip = ["case:N", alt.Tooltip("day:Q", title="days since division"), "value:Q"]
+    tooltip = ["case:N", "date:N", DAYS, "value:Q"]
     common: dict[str, Any] = {"x": x, "y": y, "detail": "case:N"}
     cross = canvas.chart([row for each in courses for row in _last_before(each)])
     medians = canvas.chart(_medians(comparison, measure, cohort, protocol))
@@ -104,6 +113,7 @@ def _course_rows(course: LidCourse, shift: float) -> list[dict[str, Any]]:
         {
             "case": course.case,
             "cohort": course.cohort,
+            "date": course.date_of(day).isoformat(),
             "day": day,
             "at": max(day, 0) ** 0.5,
             "value": value,
@@ -156,13 +166,14 @@ def _time_axis(courses: list[LidCourse], protocol: Protocol) -> alt.X:
         title=None,
         grid=False,
         labelOverlap="greedy",
+        labelSeparation=4,
     )
     return alt.X("at:Q", axis=axis, scale=alt.Scale(domain=[0, last**0.5], nice=False))
 
 
 def _value_axis(measure: Measure, protocol: Protocol, values: list[float]) -> alt.Y:
     field = protocol.value_field(measure)
-    room = 0.06 * max(max(values) - min(values), 1)
+    room = max(0.06 * (max(values) - min(values)), 1.2 * SHIFT * _step(values))
     scale = alt.Scale(domain=[min(values) - room, max(values) + room], nice=False)
     ticks: dict[str, Any] = {"tickCount": 4} if not field.levels else {"values": sorted(set(values))}
     return alt.Y("y:Q", scale=scale, axis=alt.Axis(title=None, **ticks))
@@ -207,12 +218,13 @@ def _pair_rows(course: LidCourse, protocol: Protocol) -> list[dict[str, Any]]:
     if not pairs:
         return []
     _, day, value, fellow = min(pairs)
-    return [{"case": course.case, "cohort": course.cohort, "day": -day, "operated": value, "fellow": fellow}]
+    seen = {"case": course.case, "cohort": course.cohort, "date": course.date_of(-day).isoformat(), "day": -day}
+    return [{**seen, "operated": value, "fellow": fellow}]
 
 
 def _pairs_chart(rows: list[dict[str, Any]], unit: str, canvas: Canvas, size: Size) -> Chart:
     both = [value for row in rows for value in (row["operated"], row["fellow"])]
-    room = 0.06 * max(max(both) - min(both), 1)
+    room = max(0.06 * (max(both) - min(both)), 1.2 * SHIFT * _step(both))
     ends = [min(both) - room, max(both) + room]
     step = SHIFT * _step(both)
     shifted = [
@@ -230,7 +242,7 @@ def _pairs_chart(rows: list[dict[str, Any]], unit: str, canvas: Canvas, size: Si
             level.encode(x=x, y=y),
             canvas.chart([row for row in shifted if row["cohort"] == cohort])
             .mark_point(size=size.point * 0.5, strokeWidth=size.em(0.1), opacity=1)
-            .encode(x=x, y=y, **cohort_point(legend=False), tooltip=["case:N", "day:Q", "operated:Q", "fellow:Q"]),
+            .encode(x=x, y=y, **cohort_point(legend=False), tooltip=PAIR_TOOLTIP),
         ).properties(
             width=NOMINAL,
             height=size.em(15),

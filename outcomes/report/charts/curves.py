@@ -11,10 +11,16 @@ from outcomes.findings.results import Comparison, Curve, TimedFinding
 from outcomes.protocol import COHORTS, Protocol, Timed
 from outcomes.report import formats
 from outcomes.report.charts.chart_rows import MOST_STEPS, curve_band, curve_lines, middle
-from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure, addressed
+from outcomes.report.charts.drawing import HOVER, NOMINAL, Canvas, Chart, Figure, addressed
 from outcomes.report.charts.theme import Panel, Size, cohort_colour, cohort_line, cohort_point, upright_intervals
 from outcomes.report.finding_index import who_phrase
 
+LEAST_HEIGHT = 0.05  # of the axis: a share of none has a scale too
+TOOLTIP = [
+    "cohort:N",
+    alt.Tooltip("months:Q", format=".1f"),
+    *(alt.Tooltip(f"{name}:Q", format=".1%") for name in ("estimate", "low", "high")),
+]
 BAND = "Band: interval at each time."
 EDGES = "Seen only at reviews: each curve lies between the two edges of its band."
 FEWER = f"Of more than {MOST_STEPS} steps of a curve, the last in each {MOST_STEPS}th of its time is drawn."
@@ -76,22 +82,28 @@ def _chart(curves: list[Curve], clock: str, canvas: Canvas, size: Size) -> Chart
 
 
 def _steps(curves: list[Curve], x: alt.X, canvas: Canvas, size: Size) -> Panel:
+    bands = [row for curve in curves for row in curve_band(curve)]
+    rows = [row for curve in curves for row in curve_lines(curve)]
+    highest = max([LEAST_HEIGHT, *(row["high"] for row in bands), *(row["estimate"] for row in rows)])
     up: dict[str, Any] = {
         "title": None,
-        "scale": alt.Scale(zero=True, nice=True),
+        "scale": alt.Scale(domain=[0, highest], nice=True),
         "axis": alt.Axis(format=".0%", tickCount=5),
     }
     band = (
-        canvas.chart([row for curve in curves for row in curve_band(curve)])
+        canvas.chart(bands)
         .mark_area(interpolate="step-after", opacity=0.2, clip=True, line=False)
         .encode(x=x, y=alt.Y("low:Q", **up), y2="high:Q", detail="cohort:N", fill=cohort_colour())
     )
-    lines = (
-        canvas.chart([row for curve in curves for row in curve_lines(curve)])
-        .mark_line(interpolate="step-after", strokeWidth=size.em(0.16), clip=True)
-        .encode(x=x, y=alt.Y("estimate:Q", **up), detail="edge:N", **cohort_line(size))
+    drawn = canvas.chart(rows)
+    estimate = alt.Y("estimate:Q", **up)
+    lines = drawn.mark_line(interpolate="step-after", strokeWidth=size.em(0.16), clip=True).encode(
+        x=x, y=estimate, detail="edge:N", **cohort_line(size)
     )
-    return alt.layer(band, lines).properties(width=NOMINAL, height=size.em(14))
+    hover = drawn.mark_point(size=size.point * 2, opacity=0).encode(x=x, y=estimate, tooltip=TOOLTIP)
+    return alt.layer(band, lines, hover.properties(name=HOVER)).properties(
+        width=NOMINAL, height=size.em(14 * size.plot)
+    )
 
 
 def _risk(curves: list[Curve], across: alt.Scale, canvas: Canvas, size: Size) -> Panel:

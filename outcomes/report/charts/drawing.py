@@ -31,7 +31,12 @@ TRIALS = 3  # how often a chart is drawn at most
 NOMINAL, LEAST = 101, 30  # the width with which every plot is described, and the least that it may come to have
 _SIZE = re.compile(r'<svg[^>]*? width="([\d.]+)" height="([\d.]+)"[^>]*>')
 _OWN_ID = re.compile(r'(\bid="|url\(#|href="#)((?:clip|gradient)[\w-]*)')
-_MARK_WORDS = re.compile(r' (?:aria-label|role|aria-roledescription|aria-hidden)="[^"]*"(?=[^<]*>)')
+# What a page can do without: the words of each single mark, what its own style says already, and frames that show nothing.
+_SPARE = re.compile(
+    r' (?:aria-label|role|aria-roledescription|aria-hidden|class|pointer-events|font-family)="[^"]*"(?=[^<]*>)'
+    r'| opacity="1"(?=[^<]*>)|<path class="(?:foreground|background)" d="(?:M0,0h0v0h0Z)?"[^>]*/>'
+)
+_LONG_NUMBER = re.compile(r"(\d\.\d\d)\d+(?=[^<]*>)")
 _ADDRESS = re.compile(r'aria-label="id:([^"]*)"')
 
 Chart = alt.LayerChart | alt.FacetChart | alt.VConcatChart | alt.ConcatChart | alt.Chart
@@ -124,10 +129,9 @@ class Picture:
 
     @property
     def light(self) -> str:
-        """The same without the words of each single mark, which no reader of the page hears: the drawing has a description."""
-        return _svg(
-            replace(self.plate, inner=_MARK_WORDS.sub("", self.plate.inner)), self.id, (self.title, self.description)
-        )
+        """The same without what a page can do without: no reader hears the single marks, as the drawing has a description."""
+        inner = _LONG_NUMBER.sub(r"\1", _SPARE.sub("", self.plate.inner))
+        return _svg(replace(self.plate, inner=inner), self.id, (self.title, self.description))
 
 
 def specified(figure: Figure, size: Size) -> dict[str, Any]:

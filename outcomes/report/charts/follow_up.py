@@ -13,12 +13,13 @@ from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure
 from outcomes.report.charts.theme import COLOURS, FAINT, INK, Panel, Size
 from outcomes.report.finding_index import drawn_words, who_phrase
 
-TALLEST, ROW, NAMED = 50, 0.95, 0.85  # of both panels, of one row, and of the least row that carries its case's code
+TALLEST, ROW, NAMED = 46, 0.95, 0.85  # of both panels, of one row, and of the least row that carries its case's code
 DAYS_A_MONTH = 30.4375
 SHAPES = (
     "cross", "diamond", "square", "triangle-up", "triangle-down", "triangle-right", "triangle-left", "circle", "wedge",
     "arrow",
 )  # fmt: skip
+MONTHS = alt.Tooltip("at:Q", title="months since operation", format=".1f")
 WORDS = (
     "One row a lid, longest followed first. Line: from operation to the last day it was seen or known about. "
     "Faint line: the time until which it could have been followed. Small points: reviews. Upright: division."
@@ -27,7 +28,8 @@ SEEN_WORDS = (
     "Lids of each cohort (g grafted, a advanced) that were seen, due and not seen, not yet due, and not applicable."
 )
 SEEN = {"seen": "seen", "missing": "due, not seen", "not_due": "not yet due", "not_applicable": "not applicable"}
-SHADES = ["#4a4a4a", "#ffffff", "#c4c4c4", "#ececec"]
+WHOLE = "datum.value % 1 ? '' : format(datum.value, 'd')"
+SHADES = ["#4a4a4a", "#ffffff", "#a8a8a8", "#dadada"]
 
 
 def followed_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
@@ -90,36 +92,35 @@ def _panel(lids: list[Followed], kinds: list[str], row: float, canvas: Canvas, s
     could = rows.mark_rule(stroke=FAINT, strokeWidth=size.em(0.08)).encode(x=alt.X("zero:Q", **x), x2="could:Q", y=y)
     line = rows.mark_rule(stroke=colour, strokeWidth=size.em(0.1)).encode(x=alt.X("zero:Q", **x), x2="last:Q", y=y)
     divided = rows.transform_filter("isValid(datum.divided)").mark_tick(color=INK, thickness=size.em(0.12), size=tall)
-    reviews = canvas.chart([{"case": each.case, "at": _months(day)} for each in lids for day in each.reviews])
+    reviews = canvas.chart([_at(each, day) for each in lids for day in each.reviews])
     at = alt.X("at:Q", **x)
     return alt.layer(
         could,
         line,
         divided.encode(x=alt.X("divided:Q", **x), y=y),
         reviews.mark_circle(size=size.em(0.25) ** 2, color=colour, opacity=1).encode(
-            x=at, y=y, tooltip=["case:N", "at:Q"]
+            x=at, y=y, tooltip=["case:N", "date:N", MONTHS]
         ),
         *([_event_marks(lids, kinds, canvas, size).encode(x=at, y=y)] if kinds else []),
     ).properties(width=NOMINAL, height=tall * len(lids), title=f"{cohort.capitalize()} ({len(lids)} lids)")
 
 
 def _event_marks(lids: list[Followed], kinds: list[str], canvas: Canvas, size: Size) -> alt.Chart:
-    rows = [
-        {"case": each.case, "kind": kind, "at": _months(day)}
-        for each in lids
-        for kind, day in _events(each)
-        if kind in kinds
-    ]
+    rows = [{**_at(each, day), "kind": kind} for each in lids for kind, day in _events(each) if kind in kinds]
     shapes = alt.Scale(domain=kinds, range=[SHAPES[at % len(SHAPES)] for at in range(len(kinds))])
     marks: alt.Chart = (
         canvas.chart(rows)
         .mark_point(size=size.point, stroke=INK, strokeWidth=size.em(0.1), fill="#ffffff", opacity=1)
         .encode(
             shape=alt.Shape("kind:N", scale=shapes, legend=alt.Legend(title=None, columns=4)),
-            tooltip=["case:N", "kind:N", "at:Q"],
+            tooltip=["case:N", "kind:N", "date:N", MONTHS],
         )
     )
     return marks
+
+
+def _at(each: Followed, day: int) -> dict[str, Any]:
+    return {"case": each.case, "date": each.date_of(day).isoformat(), "at": _months(day)}
 
 
 def _row(each: Followed) -> dict[str, Any]:
@@ -165,7 +166,7 @@ def _seen_chart(rows: list[dict[str, Any]], order: list[str], canvas: Canvas, si
         canvas.chart(rows)
         .mark_bar(stroke="#4a4a4a", strokeWidth=size.em(0.05), height=alt.RelativeBandSize(band=0.8))
         .encode(
-            x=alt.X("lids:Q", title="lids", axis=alt.Axis(tickMinStep=1, tickCount=5, grid=False)),
+            x=alt.X("lids:Q", title="lids", axis=alt.Axis(tickCount=5, labelExpr=WHOLE, grid=False)),
             y=alt.Y("row:N", sort=order, title=None, axis=alt.Axis(ticks=False, domain=False)),
             fill=alt.Fill("state:N", scale=shades, legend=legend),
             order="order:Q",

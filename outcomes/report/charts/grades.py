@@ -14,9 +14,8 @@ from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure, addre
 from outcomes.report.charts.theme import Panel, Size, shades
 from outcomes.report.finding_index import finding_place, findings_of, lid_by_lid, who_phrase
 
-WORDS = (
-    "Shares of the lids measured at each review, by grade; n: lids measured. w weeks, m months, y years since division."
-)
+MOST_SHADES = 6
+WORDS = "Shares of the lids measured at each review, by grade, the worse the darker; n: lids. w weeks, m months, y years since division."
 
 
 def grades_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
@@ -35,7 +34,7 @@ def _figure(measure: Measure, findings: list[Finding], comparison: Comparison, p
         f"{measure.label}: grades at each review",
         ((WORDS,), who_phrase(comparison)),
         _described(measure, findings, protocol),
-        partial(_chart, findings, protocol.value_field(measure).levels, protocol),
+        partial(_chart, findings, measure, protocol),
         further=not measure.main,
     )
 
@@ -50,20 +49,28 @@ def _described(measure: Measure, findings: list[Finding], protocol: Protocol) ->
     return f"{'; '.join(parts)}."
 
 
-def _chart(findings: list[Finding], levels: tuple[str, ...], protocol: Protocol, canvas: Canvas, size: Size) -> Chart:
+def _chart(findings: list[Finding], measure: Measure, protocol: Protocol, canvas: Canvas, size: Size) -> Chart:
+    levels = protocol.value_field(measure).levels
+    shaded = list(dict.fromkeys(_shaded_as(levels)))
+    greys = shades(len(shaded))
+    scale = alt.Scale(domain=shaded, range=greys if measure.worse == "higher" else greys[::-1])
+    legend = alt.Legend(title=None, symbolType="square", columns=_legend_columns(shaded, size))
+    fill = alt.Fill("shade:N", scale=scale, legend=legend)
     named = {formats.short_time(protocol.window(each.window).nominal_days): each for each in findings}
-    panels = (_panel(cohort, named, levels, canvas, size) for cohort in COHORTS)
+    panels = (_panel(cohort, named, (levels, fill), canvas, size) for cohort in COHORTS)
     columns = min(size.columns, len(COHORTS))
     spacing: dict[str, Any] = {"row": size.em(1.2), "column": size.em(1.6)}
     chart: Chart = alt.concat(*panels, columns=columns, spacing=spacing).resolve_scale(fill="shared", x="shared")
     return chart
 
 
-def _panel(cohort: str, named: dict[str, Finding], levels: tuple[str, ...], canvas: Canvas, size: Size) -> Panel:
+def _panel(
+    cohort: str, named: dict[str, Finding], graded: tuple[tuple[str, ...], alt.Fill], canvas: Canvas, size: Size
+) -> Panel:
+    levels, fill = graded
     x = alt.X("window:N", sort=list(named), title=None, axis=alt.Axis(labelAngle=0, ticks=False, domain=False))
     bars = [row for name, each in named.items() for row in _bars(each, cohort, name, levels)]
     height = size.em(9)
-    legend = alt.Legend(title=None, symbolType="square", columns=_legend_columns(levels, size))
     shared = (
         canvas.chart(bars)
         .mark_bar(stroke="#6b6b6b", strokeWidth=size.em(0.05))
@@ -71,7 +78,7 @@ def _panel(cohort: str, named: dict[str, Finding], levels: tuple[str, ...], canv
             x=x,
             y=alt.Y("lids:Q", stack="normalize", title=None, axis=alt.Axis(format=".0%", values=[0, 0.5, 1])),
             order="level:Q",
-            fill=alt.Fill("grade:N", scale=alt.Scale(domain=list(levels), range=shades(len(levels))), legend=legend),
+            fill=fill,
             tooltip=["window:N", "grade:N", "lids:Q"],
         )
     )
@@ -87,10 +94,20 @@ def _panel(cohort: str, named: dict[str, Finding], levels: tuple[str, ...], canv
 
 
 def _bars(finding: Finding, cohort: str, window: str, levels: tuple[str, ...]) -> list[dict[str, Any]]:
+    named = _shaded_as(levels)
     return [
-        {"window": window, "grade": levels[round(level)], "level": level, "lids": number}
+        {"window": window, "grade": levels[round(level)], "shade": named[round(level)], "level": level, "lids": number}
         for level, number in getattr(finding, cohort).counts
     ]
+
+
+def _shaded_as(levels: tuple[str, ...]) -> list[str]:
+    """The words of the shade of each level: its own, or those of two neighbours where eyes could not tell so many shades apart."""
+    if len(levels) <= MOST_SHADES:
+        return list(levels)
+    first = 2 + len(levels) % 2  # the lowest shade takes what is left over
+    parts = [levels[:first], *(levels[at : at + 2] for at in range(first, len(levels), 2))]
+    return [f"{part[0]} to {part[-1]}" for part in parts for _ in part]
 
 
 def _count(finding: Finding, cohort: str, window: str) -> dict[str, Any]:
@@ -99,7 +116,7 @@ def _count(finding: Finding, cohort: str, window: str) -> dict[str, Any]:
     return {"window": window, "n": number, "address": addressed(f"{place.id}.{cohort}.n")}
 
 
-def _legend_columns(levels: tuple[str, ...], size: Size) -> int:
+def _legend_columns(levels: list[str], size: Size) -> int:
     longest = max(len(level) for level in levels)
     letters = size.width / (0.5 * size.small)
     return max(1, min(len(levels), int(letters // (longest + 6))))

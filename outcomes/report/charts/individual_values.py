@@ -16,7 +16,8 @@ from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure
 from outcomes.report.charts.theme import INK, QUIET, Panel, Size, cohort_point
 from outcomes.report.finding_index import lid_by_lid, main_findings, who_phrase
 
-HEIGHT = 12.5
+HEIGHT = 11.5
+MOST_NARROW = 6  # panels: a column of print has not the height for so many
 STEP, REACH, APART = 0.075, 0.42, 1.25
 # Where many lids had one value they stand in several lines about it, as many as fit before the next value.
 IN_LINE, LIFT, MOST_LINES = 12, 0.52, 8
@@ -39,6 +40,7 @@ def lids_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ..
             "; ".join(_described(each, protocol) for each in findings) + ".",
             partial(_chart, findings, protocol),
             single_lids=True,
+            narrow=len(findings) < MOST_NARROW,
         ),
     )
 
@@ -67,7 +69,7 @@ def _described(finding: Finding, protocol: Protocol) -> str:
 
 def _chart(findings: list[Finding], protocol: Protocol, canvas: Canvas, size: Size) -> Chart:
     panels = (_panel(each, protocol, canvas, size) for each in findings)
-    spacing: dict[str, Any] = {"row": size.em(5), "column": size.em(6)}
+    spacing: dict[str, Any] = {"row": size.em(3.8), "column": size.em(6)}
     chart: Chart = alt.concat(*panels, columns=min(size.columns, len(findings)), spacing=spacing, bounds="flush")
     return chart
 

@@ -10,7 +10,7 @@ import altair as alt
 from outcomes.findings.results import Comparison, LearningCourse
 from outcomes.protocol import Measure, Protocol
 from outcomes.report import formats
-from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure
+from outcomes.report.charts.drawing import HOVER, NOMINAL, Canvas, Chart, Figure
 from outcomes.report.charts.theme import Panel, Size, cohort_colour, cohort_line
 from outcomes.report.finding_index import who_phrase
 
@@ -19,6 +19,7 @@ WORDS = (
     "order and not adjusted. Band: its interval at each place. It explores and gives no verdict."
 )
 LEAST_ACROSS = 2
+ENDS, DECIMALS = ("estimate", "low", "high"), 6  # beyond, a smooth of equal values has nothing but noise
 Panels = dict[Measure, list[LearningCourse]]
 
 
@@ -74,7 +75,7 @@ def _order(*, titled: bool) -> alt.X:
 
 def _panel(measure: Measure, courses: list[LearningCourse], protocol: Protocol, canvas: Canvas, size: Size) -> Panel:
     rows = [
-        {"cohort": each.cohort, "lid": at.case, "estimate": at.estimate, "low": at.low, "high": at.high}
+        {"cohort": each.cohort, "lid": at.case, **{name: round(getattr(at, name), DECIMALS) for name in ENDS}}
         for each in courses
         for at in each.points
     ]
@@ -83,12 +84,14 @@ def _panel(measure: Measure, courses: list[LearningCourse], protocol: Protocol, 
     up: dict[str, Any] = {
         "title": None,
         "scale": alt.Scale(zero=False, nice=True),
-        "axis": alt.Axis(tickCount=4, format=".0%") if share else alt.Axis(tickCount=4),
+        "axis": alt.Axis(tickCount=4, format=".0%") if share else alt.Axis(tickCount=4, format=".2~f"),
     }
     base = canvas.chart(rows)
     band = base.mark_area(opacity=0.2, line=False).encode(
         y=alt.Y("low:Q", **up), y2="high:Q", detail="cohort:N", fill=cohort_colour()
     )
     line = base.mark_line(strokeWidth=size.em(0.16)).encode(y=alt.Y("estimate:Q", **up), **cohort_line(size))
+    tooltip = ["cohort:N", "lid:Q", *(alt.Tooltip(f"{name}:Q", format=".2f") for name in ENDS)]
+    hover = base.mark_point(size=size.point * 2, opacity=0).encode(y=alt.Y("estimate:Q", **up), tooltip=tooltip)
     title = f"{measure.label} ({unit})"
-    return alt.layer(band, line).properties(width=NOMINAL, height=size.em(8), title=title)
+    return alt.layer(band, line, hover.properties(name=HOVER)).properties(width=NOMINAL, height=size.em(8), title=title)

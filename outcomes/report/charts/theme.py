@@ -40,6 +40,7 @@ class Size:
     titled: bool = False  # the title stands in the drawing
     bold: bool = False
     near: float = 0.4  # how near the whole width must come: a page scales its drawings, print does not
+    plot: float = 1.0  # how high a plot of curves is, in parts of its usual height
     terse: bool = False  # words alone beside a mark, no numbers: they stand in a table
 
     def em(self, number: float) -> float:
@@ -57,10 +58,10 @@ class Size:
         return self.em(0.125)
 
 
-SCREEN = Size("screen", 640, 12, 11, 2, titled=True, bold=True, near=70)
+SCREEN = Size("screen", 480, 12, 11.5, 2, titled=True, bold=True, near=50)
 ONE_COLUMN = Size("85mm", 85 * POINTS_IN_MM, 8, 7, 1)
 TWO_COLUMNS = Size("175mm", 175 * POINTS_IN_MM, 8, 7, 3)
-SLIDE = Size("slide", 872, 20, 18, 3, terse=True)
+SLIDE = Size("slide", 872, 20, 18, 3, plot=0.72, terse=True)
 PRINT = {85: ONE_COLUMN, 175: TWO_COLUMNS}
 
 
@@ -86,7 +87,7 @@ def config(size: Size) -> dict[str, Any]:
             "tickWidth": size.em(0.08),
             "tickSize": size.em(0.38),
             "labelFlush": False,
-            "labelLimit": 400,
+            "labelLimit": 0,  # to keep a limit the engine measures every label twice; axes that name things set their own
             "labelPadding": size.em(0.35),
             "titlePadding": size.em(0.5),
         },

@@ -8,13 +8,14 @@ from typing import Any
 import altair as alt
 
 from outcomes.findings.results import Comparison, Finding, Share
+from outcomes.findings.small_count import SmallCount
 from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report import formats
 from outcomes.report.charts.chart_rows import middle, panel_heading
 from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure, addressed
 from outcomes.report.charts.theme import Panel, Size, cohort_point, upright_intervals
 from outcomes.report.finding_index import Shown, finding_place, findings_of, seen, who_phrase
-from outcomes.report.traced_text import NOT_SHOWN
+from outcomes.report.traced_text import NOT_SHOWN, Phrase
 
 SHIFT = {"grafted": -0.17, "advanced": 0.17}
 TITLES = {
@@ -23,6 +24,7 @@ TITLES = {
 }
 POINTS = {"poor": "share of lids with a poor result, with its interval", "value": "mean, with the quartiles"}
 WORDS = "Each point is the {}. Beneath: lids measured, grafted (g) above advanced (a). w weeks, m months, y years since division."
+MOST_NARROW = 6  # panels one above the other in a column of print
 Panels = dict[Measure, list[Finding]]
 
 
@@ -42,7 +44,11 @@ def _panels(comparison: Comparison, protocol: Protocol, *, outcome: Shown, main:
         for measure in protocol.measures
         if measure.main is main and (outcome == "poor" or protocol.value_field(measure).kind != "yes_no")
     }
-    return {measure: findings for measure, findings in held.items() if findings}
+    return {measure: findings for measure, findings in held.items() if any(_has_point(each) for each in findings)}
+
+
+def _has_point(finding: Finding) -> bool:
+    return any(middle(getattr(finding, cohort)) for cohort in COHORTS)
 
 
 def _figure(panels: Panels, outcome: Shown, comparison: Comparison, protocol: Protocol) -> Figure:
@@ -51,11 +57,19 @@ def _figure(panels: Panels, outcome: Shown, comparison: Comparison, protocol: Pr
     return Figure(
         f"{which}-{outcome}-by-window",
         TITLES[outcome].format(which),
-        ((WORDS.format(POINTS[outcome]),), who_phrase(comparison)),
+        ((WORDS.format(POINTS[outcome]),), *_small_counts(panels), who_phrase(comparison)),
         f"{described}.",
         partial(_chart, panels, outcome, protocol),
         further=which == "further",
+        narrow=len(panels) <= MOST_NARROW,
     )
+
+
+def _small_counts(panels: Panels) -> tuple[Phrase, ...]:
+    """How counts are written that are not given for being small, where there are any."""
+    numbers = [getattr(each, cohort).n for findings in panels.values() for each in findings for cohort in COHORTS]
+    small = {formats.short_count(each): formats.count(each) for each in numbers if isinstance(each, SmallCount)}
+    return ((f"{'; '.join(f'{short}: {words}' for short, words in sorted(small.items()))}.",),) if small else ()
 
 
 def _described(measure: Measure, findings: list[Finding], protocol: Protocol) -> str:
@@ -156,7 +170,7 @@ def _points(finding: Finding, protocol: Protocol) -> list[dict[str, Any]]:
             "window": protocol.window(finding.window).label,
             "at": at,
             "x": at + SHIFT[cohort],
-            "written": place.figure(f"{cohort}.n", formats.count).text,
+            "written": place.figure(f"{cohort}.n", formats.short_count).text,
             "address": addressed(f"{place.id}.{cohort}.n"),
             **middle(getattr(finding, cohort)),
         }

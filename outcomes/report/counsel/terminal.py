@@ -20,6 +20,7 @@ from outcomes.report.counsel.language import ENGLISH, Language, read_language
 from outcomes.report.formats import count, decimal, percent
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import Phrase, Place, joined, say
+from outcomes.report.warning_words import counsel_caution_words
 
 COVERS: tuple[Cohort, Cohort] = ("grafted", "advanced")
 USED, NOT_USED = " *", ""
@@ -73,7 +74,7 @@ def surgeon_summary(counsel: Counsel, protocol: Protocol) -> Table:
         *((f"durations.{number}", each, NO_COMPARISON) for number, each in enumerate(counsel.durations)),
     ]
     rows = () if counsel.withheld else tuple(_line(protocol, each, Place(at, each), said) for at, each, said in figures)
-    first = [(f"! {caution.text}",) for caution in counsel.cautions[: max(1, len(counsel.outside))]]
+    first = [(f"! {counsel_caution_words(caution)}",) for caution in counsel.cautions[: max(1, len(counsel.outside))]]
     return Table("counsel", NONE_HOLDS if counsel.withheld else ON_THE_SHEET, SUMMARY, rows, (*first, (MORE,)))
 
 
@@ -147,7 +148,7 @@ def _days_of(level: str, days: DurationFigure, address: str) -> Phrase:
 
 def _warnings(counsel: Counsel) -> Iterator[Phrase]:
     for caution in counsel.cautions:
-        yield (f"! {caution.text}",)
+        yield (f"! {counsel_caution_words(caution)}",)
     if counsel.left_out_lids:
         left = Place("", counsel).figure("left_out_lids", count)
         yield say("The patient's own lids are left out ({} lids).", left)

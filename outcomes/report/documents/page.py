@@ -37,17 +37,22 @@ class Fold:
 FOLDS = (
     Fold("reasons", "Reasons for caution"),
     Fold("words", "Each main measure in words"),
-    Fold("checks", "The differences checked in other ways", ("checks", "unseen"), ("checks",)),
-    Fold("planned", "Every planned comparison", ("planned",), ("differences",)),
+    Fold(
+        "planned",
+        "Every planned comparison, and its checks",
+        ("planned", "checks", "unseen"),
+        ("differences", "checks"),
+    ),
     Fold("time", "Each measure over time since division", ("further",), ("main-",)),
-    Fold("lids", "Single lids", charts=("every-lid", "courses", "fellow-")),
     Fold("grades", "Distribution of grades", charts=("grades-",), further=True),
+    Fold("lids", "Single lids", charts=("every-lid", "courses", "fellow-")),
     Fold("timed", "Recurrence, revision and time course", ("timing", "means"), ("curve-", "timing")),
     Fold("learning", "Case order, surgeons and calendar time", ("learning", "surgeons", "calendar"), ("learning",)),
-    Fold("days_shut", "Days with the eye shut", ("days_shut",)),
-    Fold("flow", "Patient flow", ("flow", "cohorts"), ("flow",)),
     Fold("who", "Characteristics before operation", ("baseline",), ("balance",)),
     Fold("followed", "Follow-up", ("followed",), ("seen", "followed")),
+    Fold("flow", "Patient flow", ("flow", "cohorts"), ("flow",)),
+    Fold("days_shut", "Days with the eye shut", ("days_shut",)),
+    Fold("more", "Further measures over time since division", charts=("further-",), further=True),
     Fold("findings", "Every finding"),
     Fold("methods", "How it was worked out"),
     Fold("definitions", "What was measured", ("definitions", "timed_definitions")),
@@ -74,8 +79,15 @@ class MeasureInWords:
     sentences: tuple[Phrase, ...]
 
 
-def page(comparison: Comparison, protocol: Protocol, tables: Sequence[Table], pictures: Sequence[Picture]) -> str:
-    """Give the page as HTML; it asks for nothing from outside itself."""
+def page(
+    comparison: Comparison,
+    protocol: Protocol,
+    tables: Sequence[Table],
+    pictures: Sequence[Picture],
+    *,
+    explorer: str = "",
+) -> str:
+    """Give the page as HTML; it asks for nothing from outside itself. `explorer`: its charts, packed to be explored."""
     words = _words(comparison, protocol)
     counts = {
         "reasons": _counted(len(comparison.warnings), "warning", "warnings"),
@@ -101,7 +113,7 @@ def page(comparison: Comparison, protocol: Protocol, tables: Sequence[Table], pi
             words=words,
             glossary=glossary(),
             stamp=stamp_facts(comparison.stamp),
-            explorable=bool(pictures),
+            explorer=explorer,
             faces=faces(),
             rules=protocol.rules,
         )

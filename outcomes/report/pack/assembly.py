@@ -28,8 +28,9 @@ from outcomes.report.pack.index_page import CHECKLISTS, Looked, Shown, contents_
 from outcomes.report.pack.manuscript import Part, abstract, is_told, limitations, methods_parts, shown_results
 from outcomes.report.pack.number_index import Printed, numbers_csv, of_figure, of_phrases, of_table
 from outcomes.report.pack.poster import poster_data, poster_phrases, poster_tables, write_poster
-from outcomes.report.pack.slides import slides, write_talk
+from outcomes.report.pack.slides import slides
 from outcomes.report.pack.tables import pack_tables
+from outcomes.report.pack.talk_file import fitted, write_talk
 from outcomes.report.pack.target_trial import target_table
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Table
@@ -141,7 +142,7 @@ def _fill(content: PackContent, folder: Path, progress: Progress) -> Made:
     for name, (title, told) in parts.items():
         _write_words(content, title, told, folder / "words" / name)
     step()
-    shown = slides(content.comparison, content.facts, content.protocol, figures)
+    shown = fitted(slides(content.comparison, content.facts, content.protocol, figures))
     write_talk(shown, folder / "slides" / "talk.pptx", content.comparison.stamp)
     step()
     told_abstract = parts["abstract"][1]

@@ -18,7 +18,7 @@ SOURCES = {
     "clark": "Clark TG, Altman DG, De Stavola BL. Lancet 2002;359:1309-1310.",
     "evalue": "VanderWeele TJ, Ding P. Ann Intern Med 2017;167:268-274.",
     "strobe": "von Elm E and others, STROBE statement for cohort studies, 2007.",
-    "target": "Cashin AG and others, TARGET statement. JAMA 2025, doi 10.1001/jama.2025.13350.",
+    "target": "Cashin AG and others, TARGET statement. JAMA 2025, doi 10.1001/jama.2025.13350; BMJ 2025, doi 10.1136/bmj-2025-087179.",
     "process": "Mathew G and others, PROCESS 2023. Int J Surg 2023;109:3760-3769.",
     "ideal": "Hirst A and others, IDEAL framework. Ann Surg 2019;269:211-220.",
 }

@@ -11,10 +11,12 @@ from outcomes.report import formats
 
 TABLES = {
     "lids": "One row a lid. The order of the rows tells nothing: they are sorted by what they show.",
-    "values": "How many lids of a cohort have each value of a measure at a review.",
+    "values": (
+        "How many lids of a cohort have each value of a measure at a review, of the measures and reviews at which {k} or more "
+        "have every value that is had at all."
+    ),
 }
 COARSENED = "Coarsened. 'withheld': the lid would have stood out. 'not recorded': blank in the register."
-MERGED = "Values that fewer than {k} lids of the cohort have are given as the middle one of their neighbours'."
 ABOUT = {
     "cohort": ("Cohort", "How the flap was covered."),
     "age_band": ("Age at operation", "In years, by year of birth."),
@@ -28,13 +30,10 @@ ABOUT = {
     "prior_lid_radiotherapy": ("Earlier radiotherapy to the lid", ""),
     "measure": ("Measure", "What was measured: see the definitions of the pack."),
     "window": ("Review", "The review window after division of the pedicle."),
-    "value": ("Value", f"In the unit of the measure; a yes is 1, a no 0, a grade its number. {MERGED}"),
-    "lids": ("Lids", "How many lids of the cohort have this value, merged as said."),
+    "value": ("Value", "In the unit of the measure; a yes is 1, a no 0, a grade its number."),
+    "lids": ("Lids", "How many lids of the cohort have this value."),
     "release": ("Release", "The register's digest, the data lock and the day for which the rows speak."),
-    "level": ("", "Levels of fewer than {k} lids are 'other'. Blank: not recorded, or too few."),
-    "yes_no": ("", f"A yes is 1, a no 0. {MERGED} Blank: not recorded, or too few."),
-    "number": ("", f"{MERGED} Blank: not recorded, or too few."),
-    "measured": ("", f"At {{window}} after division. {MERGED} Blank: not seen, or too few."),
+    "poor": ("", "Whether the result at {window} after division was poor. Blank: not seen."),
 }
 LEVELS = {
     "as_held": "as recorded",
@@ -49,14 +48,20 @@ NOTES = (
     ),
     "The loss is the share of a column's entropy, at the finest level that may be given, that is not given.",
     (
-        "Left out for every lid: dates, codes, surgeon, place, earlier treatment of the tumour, and the link between a lid and "
-        "its values at other reviews or the patient's other lid."
+        "Left out for every lid: dates, codes, surgeon, place, what was found at the operation, by which a row could be found, and "
+        "the link between a lid and its values at other reviews or the patient's other lid."
+    ),
+    (
+        "A result is given as poor or not, of the main measures whose counts the public report gives: with the values themselves its "
+        "means would tell small counts."
     ),
 )
 REFUSALS = {
     "not_requested": "rows of single lids are written only when they are asked for (pack --with-data)",
     "too_few_patients": "there are fewer than {k} patients, so that rows would point at persons",
     "journal": "rows of single lids do not go with counts of any size; make a pack for the public for them",
+    "no_results": "of no main measure are the counts at the primary review large enough to be told",
+    "few_not_reviewed": "so few lids were reviewed, or not reviewed, at the primary review that rows would tell how many",
     "no_recoding": "no coarsening hides every lid among {k} patients of whom not all have a poor result",
 }
 
@@ -104,7 +109,6 @@ def _disclosure_control(shared: SharedData) -> dict[str, Any]:
             {"name": each.column, "level": each.level, "says": level_words(each), "loss": round(each.loss, 3)}
             for each in shared.coarsened
         ],
-        "without_lids_not_reviewed": list(shared.without_unreviewed),
         "notes": list(NOTES),
     }
 
@@ -119,7 +123,7 @@ def _resources(table: SharedTable, shared: SharedData, protocol: Protocol) -> tu
     csv = {
         "profile": "tabular-data-resource",
         "name": table.name,
-        "description": TABLES[table.name],
+        "description": TABLES[table.name].format(k=shared.k_required),
         "path": f"{table.name}.csv",
         "encoding": "utf-8",
         "schema": schema,
@@ -136,8 +140,8 @@ def _field(column: SharedColumn, shared: SharedData, protocol: Protocol) -> dict
     label, about = ABOUT[column.about]
     window = protocol.window(column.window).label if column.window else ""
     coarse = COARSENED if column.about in {each.column for each in shared.coarsened} else ""
-    unit = f"In {column.unit}." if column.unit else ""
-    description = " ".join(filter(None, (about.format(k=shared.k_required, window=window), coarse, unit)))
+    rule = f"Poor: {column.rule}." if column.rule else ""
+    description = " ".join(filter(None, (about.format(window=window), coarse, rule)))
     field: dict[str, Any] = {
         "name": column.name,
         "type": column.kind,

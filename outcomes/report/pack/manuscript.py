@@ -8,14 +8,17 @@ from __future__ import annotations
 
 import importlib.metadata
 import platform
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from outcomes.findings.results import Comparison, Finding
+from outcomes.findings.results import Comparison, Finding, Verdict
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import (
+    DECIDED,
     finding_place,
+    left_out,
     main_outcomes,
     other_differences,
     rule_place,
@@ -24,12 +27,13 @@ from outcomes.report.finding_index import (
 from outcomes.report.headline import family_sentences, left_out_sentences, limits_sentences, question_sentence
 from outcomes.report.pack.citations import SOURCES, cited
 from outcomes.report.sentences import (
+    difference_unit,
     finding_sentences,
     judged_part,
     measure_words,
+    noted_verdict,
     short_result,
     signed_change,
-    unit_words,
     verdict_words,
     with_interval,
 )
@@ -72,7 +76,8 @@ def words_in(parts: tuple[Part, ...]) -> int:
 def abstract(comparison: Comparison, facts: Congress, protocol: Protocol, *, limit: int) -> tuple[Part, ...]:
     """A structured abstract within the limit of words, unless what is needed in any case is longer.
 
-    The adjusted estimate of every main result, its verdict and the sentence on confounding stay in: counts and explanations may go.
+    How the differences are to be read, the adjusted estimate of every main result, its verdict and the sentence on confounding stay
+    in: counts and explanations may go.
     """
     drafts = [_drafted(comparison, facts, protocol, counts=counts) for counts in (True, False)]
     for drafted in drafts:
@@ -92,6 +97,9 @@ PURPOSE = (
     "To compare lids whose tarsoconjunctival flap was covered with a free skin graft with lids covered with advanced lower-lid skin, "
     "{} after division."
 )
+DIFFERENCES = (
+    "Differences are advanced minus grafted with {} intervals, adjusted for what was recorded before operation."
+)
 CONFOUNDED = "Covers were chosen because of the defect; only what was recorded could be adjusted for."
 Drafted = tuple[tuple[str, tuple[Sentence, ...]], ...]
 
@@ -104,13 +112,10 @@ def _drafted(comparison: Comparison, facts: Congress, protocol: Protocol, *, cou
     )
     methods = (
         Sentence(_who(comparison, facts)),
-        Sentence(("Differences are adjusted for the characteristics recorded before operation.",), 8),
+        Sentence(say(DIFFERENCES, rule_place(protocol).figure("confidence_level", formats.percent))),
         Sentence(
-            say(
-                "Intervals are {} and allow for patients with two lids; verdicts allow for the number of planned comparisons.",
-                rule_place(protocol).figure("confidence_level", formats.percent),
-            ),
-            4,
+            ("Intervals allow for patients with two lids; verdicts allow for the number of planned comparisons.",),
+            LEAST_NEED,
         ),
     )
     conclusions = (Sentence(gap("what these results do and do not support, in one sentence")), Sentence((CONFOUNDED,)))
@@ -165,7 +170,7 @@ def _result(finding: Finding, protocol: Protocol, *, counts: bool) -> Phrase:
     name, verdict = measure_words(finding, protocol), verdict_words(finding)
     if finding.judged.estimate is None:
         return (f"{name}: {verdict}.",)
-    estimate = say("{} {}", with_interval(place, judged_part(finding), change), unit_words(finding, protocol))
+    estimate = say("{} {}", with_interval(place, judged_part(finding), change), difference_unit(finding, protocol))
     adjusted = "adjusted" if finding.adjusted is not None else "crude"
     if not counts:
         return say("{}: {} difference {}; {}.", name, adjusted, estimate, verdict)
@@ -179,14 +184,26 @@ def _not_told(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
 
 
 def verdicts(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
-    """Say which main measures and further differences have which verdict, and which are left out, not measured or not asked for."""
-    grouped: dict[str, list[str]] = {}
-    for finding in shown_results(comparison, protocol):
-        if is_told(finding):
-            label = protocol.measure(finding.measure).label
-            grouped.setdefault(verdict_words(finding), []).append(label[0].lower() + label[1:])
-    said = tuple((f"{words[0].upper()}{words[1:]}: {formats.in_list(names)}.",) for words, names in grouped.items())
-    return (*said, *_not_told(comparison, protocol))
+    """Say which main measures and further differences have which verdict, and which are left out, not measured or not asked for.
+
+    The differences come first.
+    """
+    told = [each for each in shown_results(comparison, protocol) if is_told(each)]
+    grouped: dict[str, list[Finding]] = {}
+    for finding in sorted(told, key=lambda each: ORDER.index(each.verdict) if each.verdict in ORDER else len(ORDER)):
+        grouped.setdefault(noted_verdict(finding), []).append(finding)
+    said = [f"{words[0].upper()}{words[1:]}: {_names(findings, protocol)}." for words, findings in grouped.items()]
+    withheld = [each for each in told if left_out(each)]
+    numbers = [f"Numbers not shown, as counts are small: {_names(withheld, protocol)}."] if withheld else []
+    return (*((each,) for each in (*said, *numbers)), *_not_told(comparison, protocol))
+
+
+def _names(findings: Sequence[Finding], protocol: Protocol) -> str:
+    labels = [protocol.measure(each.measure).label for each in findings]
+    return formats.in_list([f"{label[0].lower()}{label[1:]}" for label in labels])
+
+
+ORDER: tuple[Verdict, ...] = (*DECIDED, "no difference that matters", "cannot tell", "too few to say")
 
 
 def methods_parts(comparison: Comparison, facts: Congress, protocol: Protocol) -> tuple[Part, ...]:

@@ -1,26 +1,17 @@
-"""The tables of the pack, and the short ones of slides and poster."""
+"""The tables of the pack."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
-from outcomes.findings.results import Comparison, Finding
+from outcomes.findings.results import Comparison
 from outcomes.findings.study_facts import Congress, Happened
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
-from outcomes.report.finding_index import finding_place, is_public
+from outcomes.report.finding_index import is_public
 from outcomes.report.finding_words import COVERS
 from outcomes.report.flow_words import reason_words, step_words
-from outcomes.report.pack.manuscript import is_told, shown_results
 from outcomes.report.pack.target_trial import target_trial_table
-from outcomes.report.sentences import (
-    judged_part,
-    measure_with_unit,
-    middle_result,
-    signed_change,
-    verdict_words,
-    with_interval,
-)
 from outcomes.report.tables.baseline import baseline_table
 from outcomes.report.tables.definitions import definitions_table, timed_table
 from outcomes.report.tables.flow import followed_table, groups_table
@@ -32,7 +23,7 @@ from outcomes.report.traced_text import ABSENT_CELL, NOT_ESTIMATED, NOT_TOLD, Fi
 
 
 def pack_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> tuple[Table, ...]:
-    """Every table of the pack, in the order of a paper; those with a column for each cohort say how many lids it has."""
+    """Every table of the pack, numbered in the order of a paper; those with a column for each cohort say how many lids it has."""
     tables = (
         flow_of_cases_table(facts),
         baseline_table(comparison, protocol),
@@ -50,7 +41,8 @@ def pack_tables(comparison: Comparison, facts: Congress, protocol: Protocol) -> 
         definitions_table(protocol),
         timed_table(protocol),
     )
-    return tuple(_told(with_lids(table, comparison)) for table in tables if table.rows)
+    shown = [_told(with_lids(table, comparison)) for table in tables if table.rows]
+    return tuple(replace(table, number=number) for number, table in enumerate(shown, start=1))
 
 
 def _told(table: Table) -> Table:
@@ -87,13 +79,13 @@ def flow_of_cases_table(facts: Congress) -> Table:
     """Each step, the lids that remain in each cohort, and those that left, with the reason."""
     rows: list[Row] = []
     for number, stage in enumerate(facts.stages):
-        rows.append(_pair_row(step_words(stage), Place(f"congress.stages.{number}", stage)))
+        rows.append(pair_row(step_words(stage), Place(f"congress.stages.{number}", stage)))
         rows.extend(
-            _pair_row(f"\u2003not counted: {reason_words(loss)}", Place(f"congress.stages.{number}.lost.{at}", loss))
+            pair_row(f"\u2003not counted: {reason_words(loss)}", Place(f"congress.stages.{number}.lost.{at}", loss))
             for at, loss in enumerate(stage.lost)
         )
     rows.extend(
-        _pair_row(f"analysed: {stage.label[0].lower()}{stage.label[1:]}", Place(f"congress.analysed.{number}", stage))
+        pair_row(f"analysed: {stage.label[0].lower()}{stage.label[1:]}", Place(f"congress.analysed.{number}", stage))
         for number, stage in enumerate(facts.analysed)
     )
     columns = (
@@ -104,24 +96,14 @@ def flow_of_cases_table(facts: Congress) -> Table:
     return Table("flow", "Patient flow", columns, tuple(rows), (_register_note(facts), (FLOW_NOTE,)))
 
 
-def talk_flow_table(facts: Congress, protocol: Protocol) -> Table:
-    """The lids that remain at each step up to the main review, without those that left, for a slide."""
-    whole = flow_of_cases_table(facts)
-    rows = (
-        _pair_row(step_words(each), Place(f"congress.stages.{at}", each))
-        for at, each in enumerate(facts.stages)
-        if each.window in {"", protocol.primary_window}
-    )
-    return replace(whole, id="talk-flow", rows=tuple(rows), notes=())
-
-
 FLOW_NOTE = (
     "The lids not counted at a review are due and not seen, not yet due, or can have no such review; each review is counted from "
     "all lids."
 )
 
 
-def _pair_row(words: str, place: Place) -> Row:
+def pair_row(words: str, place: Place) -> Row:
+    """Give a row with the number of lids of each cohort at this place."""
     return Row(((words,), *((place.figure(cohort, formats.count),) for cohort in COHORTS)))
 
 
@@ -167,7 +149,6 @@ NO_RATES = (
     "Lids with at least one such event at any time after the operation. Follow-up differs between lids, so these counts are not rates; "
     "the table of timed events allows for it."
 )
-FEWEST_SHOWN = 2  # one kind of event alone, where the others are left out, would look as if nothing else had happened
 FEW_LEFT_OUT = (
     "Kinds of event with counts so small that they could point to a person are left out; what is left out is not zero."
 )
@@ -185,68 +166,3 @@ def _happened_cells(each: Happened, protocol: Protocol) -> tuple[Phrase, ...]:
             else (place.figure(f"revised.{cohort}", formats.count),)
         )
     return tuple(cells)
-
-
-def talk_main_table(comparison: Comparison, protocol: Protocol) -> Table:
-    """The main results and each further planned difference, for a slide and a poster."""
-    rows = tuple(Row(_talk_cells(each, protocol)) for each in shown_results(comparison, protocol) if is_told(each))
-    columns = (
-        Column("measure", "Measure"),
-        Column("grafted", COVERS["grafted"], "right"),
-        Column("advanced", COVERS["advanced"], "right"),
-        Column("adjusted", "Adjusted difference (interval)", "right"),
-        Column("verdict", "Verdict"),
-    )
-    window = protocol.window(protocol.primary_window).label
-    return with_lids(Table("talk-main", f"Main results, {window} after division", columns, rows), comparison)
-
-
-def _talk_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
-    place, change = finding_place(finding), signed_change(finding, protocol)
-    return (
-        (measure_with_unit(finding, protocol),),
-        *(_unbroken(middle_result(finding, cohort, protocol)) for cohort in COHORTS),
-        _unbroken(with_interval(place, judged_part(finding), change)),
-        (verdict_words(finding),),
-    )
-
-
-def _unbroken(cell: Phrase) -> Phrase:
-    """The same cell, in which neither a number of lids is parted from its letter nor the two ends of an interval."""
-    return tuple(
-        piece.replace(", n ", ", n\u00a0").replace(" to ", "\u00a0to\u00a0") if isinstance(piece, str) else piece
-        for piece in cell
-    )
-
-
-def talk_baseline_table(comparison: Comparison, protocol: Protocol) -> Table:
-    """Only what was adjusted for, for a slide."""
-    whole = baseline_table(comparison, protocol)
-    chosen = [
-        row
-        for row, line in zip(whole.rows, comparison.balance, strict=True)
-        if line.label in comparison.adjustment.covariates and line.level in {"", "yes"}
-    ]
-    cut = replace(whole, id="talk-baseline", rows=tuple(replace(row, band="") for row in chosen), notes=())
-    return with_lids(
-        cut.only(lambda column: column.id != "adjusted_for" and not column.id.endswith("missing")), comparison
-    )
-
-
-def talk_happened_table(comparison: Comparison, facts: Congress, protocol: Protocol) -> Table:
-    """The complications and revisions without what was done for each, for a slide."""
-    cut = replace(
-        facts, happened=tuple(each for each in facts.happened if each.kind not in protocol.ends_follow_up), treated=()
-    )
-    whole = happened_table(cut, protocol, public=is_public(comparison))
-    rows = tuple(replace(row, band="") for row in whole.rows)
-    if len(rows) < FEWEST_SHOWN:
-        rows = ()
-    return with_lids(replace(whole, id="talk-events", rows=rows, notes=()), comparison)
-
-
-def talk_unseen_table(comparison: Comparison, protocol: Protocol) -> Table:
-    """What the lids not measured could make of the main differences, for a slide."""
-    whole = unseen_table(comparison, protocol)
-    cut = whole.only(lambda column: column.id not in {"e_value", "worst"})
-    return replace(cut, id="talk-unseen", notes=())

@@ -9,7 +9,7 @@ from outcomes.report.finding_index import rule_place
 from outcomes.report.finding_words import COVERS, left_out_words, why_not_adjusted
 from outcomes.report.headline import surgeon_sentence
 from outcomes.report.tables.model import Column, Row, Table
-from outcomes.report.traced_text import Phrase, Place, say
+from outcomes.report.traced_text import Phrase, Place, joined, say
 
 COHORTS = ("grafted", "advanced")
 
@@ -82,8 +82,29 @@ def _notes(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
             rule_place(protocol).figure("imbalance_smd", lambda bound: f"{bound:g}"),
         ),
     ]
+    said.extend(_still_apart(comparison, protocol))
     said.extend((f"{line.label}: {line.note}",) for line in comparison.balance if line.note)
     return tuple(dict.fromkeys(said))
+
+
+def _still_apart(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
+    """Name what weighting leaves out of balance; nothing where it leaves nothing."""
+    apart = [
+        say(
+            "{} ({})",
+            line.label if line.level in {"", "yes"} else f"{line.label}: {line.level}",
+            *_standardised(place, "smd_adjusted"),
+        )
+        for place, line in ((Place(f"balance.{at}", line), line) for at, line in enumerate(comparison.balance))
+        if not line.consequence and abs(line.smd_adjusted or 0.0) > protocol.rules.imbalance_smd
+    ]
+    return (say(STILL_APART, joined(apart, ", ")),) if apart else ()
+
+
+STILL_APART = (
+    "Still out of balance after weighting: {}. The adjusted differences do not allow for it, or not wholly, and it may explain a "
+    "part of them."
+)
 
 
 def adjustment_sentences(comparison: Comparison) -> tuple[Phrase, ...]:

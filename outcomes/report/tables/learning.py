@@ -18,9 +18,9 @@ LEARNING_WORDS = (
     "changes with the order may be due to learning, to other patients, or to chance."
 )
 SURGEONS_WORDS = (
-    "The adjusted difference, advanced minus grafted, among the lids of each surgeon who did both covers often enough. It explores and "
-    "gives no verdict: with so few lids each, surgeons differ by chance alone, and fewer characteristics are adjusted for than in the main "
-    "analysis."
+    "The adjusted difference, advanced minus grafted, among the lids of each surgeon who did both covers often enough, from one model that "
+    "adjusts for the characteristics of the main analysis. It explores and gives no verdict: with so few lids each, surgeons differ by "
+    "chance alone."
 )
 CALENDAR_WORDS = (
     "By how much the adjusted difference, advanced minus grafted, changed with each later year of operation. It explores and gives no "
@@ -31,7 +31,6 @@ CALENDAR_WORDS = (
 def learning_table(comparison: Comparison, protocol: Protocol) -> Table:
     """The smoothed mean of each main measure at the first, the middle and the last place in the order of each cover."""
     columns = (
-        Column("measure", "Measure"),
         Column("cover", "Cover"),
         Column("lids", "Lids", "right"),
         *(
@@ -57,14 +56,13 @@ def _course_row(place: Place, finding: Finding, protocol: Protocol) -> Row:
     field = protocol.value_field(protocol.measure(finding.measure))
     written = formats.percent if finding.is_share else formats.mean_of(field)
     cells: list[Phrase] = [
-        (measure_with_unit(finding, protocol),),
         (COVERS[course.cohort],),
         (place.figure("n", formats.count),),
     ]
     for at in (0, len(course.points) // 2, len(course.points) - 1):
         point = Place(f"{place.id}.points.{at}", course.points[at])
         cells += [(point.figure("case", formats.count),), _estimate(point, written)]
-    return Row(tuple(cells))
+    return Row(tuple(cells), band=measure_with_unit(finding, protocol))
 
 
 def _estimate(place: Place, written: Written) -> Phrase:

@@ -40,19 +40,28 @@ class Row:
 
 @dataclass(frozen=True)
 class Table:
-    """A table with a title that says what it shows. Notes hold everything that a reader needs beside it."""
+    """A table with a title that says what it shows, and its number among those of a paper, if it has one.
+
+    Notes hold everything that a reader needs beside it.
+    """
 
     id: str
     title: str
     columns: tuple[Column, ...]
     rows: tuple[Row, ...]
     notes: tuple[Phrase, ...] = field(default=())
+    number: int = 0
 
     def __post_init__(self) -> None:
         """Refuse rows that do not fill the columns."""
         for row in self.rows:
             if len(row.cells) != len(self.columns):
                 raise ValueError(f"{self.id}: {len(row.cells)} cells in a row of {len(self.columns)} columns")
+
+    @property
+    def heading(self) -> str:
+        """The title as it is printed, after the number."""
+        return f"Table {self.number}. {self.title}" if self.number else self.title
 
     def only(self, kept: Callable[[Column], bool]) -> Table:
         """The same table with only those columns."""

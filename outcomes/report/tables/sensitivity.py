@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from outcomes.findings.results import CheckId, Comparison, Finding
+from outcomes.findings.results import CheckId, Comparison, Finding, UncheckedReason
 from outcomes.protocol import Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import finding_place, main_outcomes, other_differences
+from outcomes.report.finding_words import CHECKS
 from outcomes.report.sentences import (
     check_place,
     from_to,
@@ -17,27 +18,25 @@ from outcomes.report.sentences import (
     with_interval,
 )
 from outcomes.report.tables.model import Column, Row, Table
-from outcomes.report.traced_text import ABSENT_CELL, Phrase
+from outcomes.report.traced_text import ABSENT_CELL, Phrase, say
 
-CHECKS: dict[CheckId, str] = {
-    "as_planned": "By the cover planned",
-    "masked_only": "Masked assessors only",
-    "operation_clock": "Same time since operation",
-    "revision_poor": "Revised lids count as poor",
-    "revision_as_seen": "Revised lids as they were seen",
-    "without_first_twenty": "Without the first 20 of each cover",
-    "within_surgeon": "Within surgeons",
-    "inverse_measured": "Weighted by the inverse chance of being measured",
-    "overlap_weighted": "Overlap-weighted",
-}
 CHECKS_NOTE = (
     "Each is the adjusted difference again, advanced minus grafted, with its interval and one thing done differently. "
-    "A revised lid that counts as poor is given a value no better than the limit of a poor result. Within surgeons: among the surgeons "
-    "who did both covers; where all did and the surgeon is adjusted for anyway, this is the main analysis again."
+    "A revised lid that counts as poor is given a value no better than the limit of a poor result. Within surgeons, among those who did "
+    "both covers, is left out where all did and the surgeon is adjusted for: that is the main analysis itself. Weighted for being "
+    "measured: by the inverse chance of being measured."
 )
+UNCHECKED: dict[UncheckedReason, str] = {
+    "none_masked": "no masked grading",
+    "all_masked": "all gradings are masked",
+    "few_masked": "too few masked gradings",
+    "no_overlap": "the covers do not overlap",
+}
 UNSEEN_NOTE = (
     "To reach zero: how many of the lids not measured with the cover that had the better result would have to have a poor result, or by "
-    "how much they would have to be worse on average than those measured, for the interval to reach zero. If all unseen were worst or "
+    "how much they would have to be worse on average than those measured, for the interval to reach zero. To reach what matters: of an "
+    "interval that lies within the smallest difference that matters, by how much the difference would have to be off, and by how much "
+    "the lids not measured with the cover named would have to be worse than those measured. If all unseen were worst or "
     "best: the ends of the crude difference if every lid not measured had the worst result with one cover and the best with the other."
 )
 
@@ -46,6 +45,12 @@ def checked(comparison: Comparison, protocol: Protocol) -> tuple[Finding, ...]:
     """The findings whose checks are shown: the main measures, and further planned ones with a difference."""
     findings = (*main_outcomes(comparison, protocol), *other_differences(comparison, protocol))
     return tuple(each for each in findings if each.judged.estimate is not None)
+
+
+def checks_shown(findings: tuple[Finding, ...]) -> tuple[CheckId, ...]:
+    """The checks that were made of any of the findings, or of which it is known why they were not, in their order."""
+    left_out = {each.id for finding in findings for each in finding.unchecked}
+    return tuple(name for name in CHECKS if name in left_out or any(each.check(name) for each in findings))
 
 
 def checks_made(findings: tuple[Finding, ...]) -> tuple[CheckId, ...]:
@@ -63,7 +68,7 @@ def sensitivity_table(comparison: Comparison, protocol: Protocol) -> Table:
     units = Row((("Unit",), *((unit_words(each, protocol),) for each in findings)))
     main = Row((("Main analysis",), *(_main(each, protocol) for each in findings)))
     rows = tuple(
-        Row(((CHECKS[name],), *(_check(each, name, protocol) for each in findings))) for name in checks_made(findings)
+        Row(((CHECKS[name],), *(_check(each, name, protocol) for each in findings))) for name in checks_shown(findings)
     )
     held = (units, main, *rows) if findings else ()
     return Table("checks", "The differences checked in other ways", columns, held, ((CHECKS_NOTE,),))
@@ -76,7 +81,7 @@ def _main(finding: Finding, protocol: Protocol) -> Phrase:
 def _check(finding: Finding, name: CheckId, protocol: Protocol) -> Phrase:
     place, change = check_place(finding, name), signed_change(finding, protocol)
     if not place.holds("estimate"):
-        return (ABSENT_CELL,)
+        return (next((UNCHECKED[each.reason] for each in finding.unchecked if each.id == name), ABSENT_CELL),)
     ends = [place.figure(end, change) if place.holds(end) else "" for end in ("low", "high")]
     between = (" (", ends[0], " to ", ends[1], ")") if all(ends) else (" (no interval)",)
     return (place.figure("estimate", change), *between)
@@ -92,6 +97,7 @@ def unseen_table(comparison: Comparison, protocol: Protocol) -> Table:
         ),
         Column("adjusted", "Adjusted difference (interval)", "right"),
         Column("tipping", "To reach zero", "right"),
+        Column("margin", "To reach what matters", "right"),
         Column("worst", "If all unseen were worst or best", "right"),
         Column("e_value", "E-value (limit)", "right"),
     )
@@ -118,6 +124,7 @@ def _unseen_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
         *missing,
         _main(finding, protocol),
         _tipping(finding, protocol),
+        _margin(finding, protocol),
         worst,
         _e_value(finding),
     )
@@ -130,6 +137,18 @@ def _tipping(finding: Finding, protocol: Protocol) -> Phrase:
     if place.holds("unseen.tipping_lids"):
         return (place.figure("unseen.tipping_lids", formats.count), " lids poor")
     return (ABSENT_CELL,)
+
+
+def _margin(finding: Finding, protocol: Protocol) -> Phrase:
+    place, written = finding_place(finding), size_of(finding, protocol)
+    if not place.holds("unseen.margin_bias"):
+        return (ABSENT_CELL,)
+    bias = say("{} off", place.figure("unseen.margin_bias", written))
+    if not place.holds("unseen.margin_shift"):
+        return bias
+    return say(
+        "{}, or {} {} worse", bias, finding.unseen.margin_cohort or "", place.figure("unseen.margin_shift", written)
+    )
 
 
 def _e_value(finding: Finding) -> Phrase:

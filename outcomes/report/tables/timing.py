@@ -12,32 +12,41 @@ from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import ABSENT_CELL, NOT_SHOWN, Phrase, Place, say
 
 COHORTS = ("grafted", "advanced")
+AT_RISK_WORDS = (
+    "Events so far are counts; the share allows for lids no longer followed. Still at risk: lids followed to the month without the event; "
+    "where they are few, later events may be missed and the share rests on few."
+)
 
 
 def timing_table(comparison: Comparison, protocol: Protocol) -> Table:
     """Each timed event at each moment: events, the share with its interval, the difference, the reading."""
     labels = {timed.id: timed.label for timed in protocol.timed}
-    rows = tuple(Row(_cells(each), f"{labels[each.event]} ({each.method})") for each in comparison.timing)
+    rows = tuple(
+        Row(_cells(each), f"{labels[each.event]}, months since {each.clock} ({each.method})")
+        for each in comparison.timing
+    )
     columns = (
         Column("months", "Months"),
-        Column("clock", "Since"),
         *(
             Column(f"{cohort}_{part}", label, "right", COVERS[cohort])
             for cohort in COHORTS
-            for part, label in (("events", "Events so far"), ("share", "Share (interval)"))
+            for part, label in (
+                ("events", "Events so far"),
+                ("at_risk", "Still at risk"),
+                ("share", "Share (interval)"),
+            )
         ),
         Column("difference", "Crude", "right", "Difference in percentage points (interval)"),
         Column("adjusted", "Adjusted", "right", "Difference in percentage points (interval)"),
         Column("p", "p", "right"),
-        Column("p_curve", "p, whole course", "right"),
         Column("verdict", "Verdict"),
     )
     notes = [
         (
-            "p is that of the difference at the month. p, whole course: of one crude test over the course of an event, not adjusted.",
-        )
+            "p is that of the adjusted difference at the month, of the crude one where nothing could be adjusted for; it is not corrected.",
+        ),
+        (AT_RISK_WORDS,),
     ]
-    notes.append(("Events so far are counts; the share allows for lids no longer followed.",))
     notes.extend(
         (f"{labels[each.event]}, {each.at_months} months: {note_words(each.notes)}",)
         for each in comparison.timing
@@ -57,21 +66,18 @@ def _cells(finding: TimedFinding) -> tuple[Phrase, ...]:
                 place.figure(f"{cohort}.n", formats.count),
             )
         )
+        cohorts.append(
+            (place.figure(f"{cohort}.at_risk", formats.count) if place.holds(f"{cohort}.at_risk") else ABSENT_CELL,)
+        )
         cohorts.append(_share(place, cohort))
     return (
         (place.figure("at_months", formats.count),),
-        (finding.clock,),
         *cohorts,
         with_interval(place, "contrast", formats.points),
         with_interval(place, "adjusted", formats.points),
         chance(place, "p"),
-        _whole_course(place),
         (finding.verdict or ABSENT_CELL,),
     )
-
-
-def _whole_course(place: Place) -> Phrase:
-    return (place.figure("p_curve.p", formats.p_value),) if place.holds("p_curve.p") else (ABSENT_CELL,)
 
 
 def _share(place: Place, cohort: str) -> Phrase:

@@ -81,5 +81,5 @@ def test_totals_are_those_of_the_package(tmp_path, rows):
         expected[cover[row["trt"]], int(row["period"])] += int(row["y"]) if row not in beyond else 0
     assert total == expected
     assert [problem.what for problem in result.account.problems()] == [
-        f'"{row["y"]}": must be a number from 0 to 100 %' for row in beyond
+        f'"{row["y"]}": must be a number from 0 to 100%' for row in beyond
     ]

@@ -39,7 +39,7 @@ def learnt(series, data, *, seed, knows_own=True):
     quasi = {each.name: each for each in quasi_identifiers(series, series.cases)}
     real = results_of(series)
     measures = [
-        each for each in series.protocol.main_measures if each.poor and f"{each.id}_six_months" in frame.columns
+        each for each in series.protocol.main_measures if each.poor and f"{each.id}_poor_six_months" in frame.columns
     ]
     whom = random.Random(seed).sample(range(len(lids)), min(KNOWN, len(lids)))
     found = []
@@ -56,9 +56,8 @@ def learnt(series, data, *, seed, knows_own=True):
         candidates = exact or hidden or here
         own = next((lids[other] for other in whom if other != place), None)
         for measure in measures:
-            name, rule = f"{measure.id}_six_months", measure.poor
-            values = [row[name] for row in candidates if row[name] is not None]
-            poor = list(is_poor(np.array(values, dtype=float), rule)) if values else []
+            name, rule = f"{measure.id}_poor_six_months", measure.poor
+            poor = [row[name] == "yes" for row in candidates if row[name] is not None]
             if knows_own and own and poor.count(False) == 1:
                 mine = real.get((own["case_id"], measure.id))
                 if mine is not None and not is_poor(np.array([mine]), rule)[0]:

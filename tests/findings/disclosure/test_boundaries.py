@@ -35,6 +35,8 @@ from outcomes.findings.results import (
     Finding,
     FlowStep,
     Group,
+    LearningCourse,
+    LearningPoint,
     Note,
     Range,
     Share,
@@ -527,10 +529,8 @@ GIVEN = {
     "Contrast": "kind estimate low high p p_corrected",
     "Adjusted": "kind method estimate low high p p_corrected",
     "Note": "id",
-    "TimedFinding": "event method clock at_months grafted advanced contrast adjusted p_curve q verdict in_state withheld notes",
+    "TimedFinding": "event method clock at_months grafted advanced contrast adjusted p_curve q verdict withheld notes",
     "TimedShare": "n events estimate low high",
-    "StateShare": "window grafted advanced contrast",
-    "Bounded": "",
     "Unseen": "",
     "FamilySummary": "family judged better may_be by_chance",
     "Caution": "code facts",
@@ -589,6 +589,24 @@ def test_a_journal_has_counts_of_any_size_and_nothing_of_single_lids():
     ]
     assert (shown.followed, shown.courses, shown.queries, shown.level) == ((), (), (), "journal")
     assert all(name.startswith("assessor ") for name, _ in shown.grafted.assessors)
+
+
+@pytest.mark.parametrize("lids, shown", [(1, False), (2, False), (3, True)])
+def test_a_journal_has_no_mean_of_one_or_two_lids_nor_anything_from_which_it_follows(lids, shown):
+    few = replace(main(), grafted=replace(main().grafted, n=lids))
+    [found] = at_level(replace(invented_comparison(), findings=(few,)), PROTOCOL, "journal").findings
+    assert (found.grafted.mean is not None) is shown
+    assert (found.contrast.estimate is not None) is shown
+    assert (found.adjusted is not None) is shown
+    assert ("few_lids" in {each.id for each in found.notes}) is not shown
+
+
+def test_a_course_over_case_order_goes_to_a_journal_of_two_decimals_and_of_lids_enough():
+    """Of sixteen lids one way only is left in which whole steps give three numbers of all digits: every lid's, in its order."""
+    points = (LearningPoint(1, 0.123456, -0.4, 1 / 3),)
+    courses = tuple(LearningCourse("notching", "six_months", "grafted", lids, points) for lids in (19, 20))
+    [kept] = at_level(replace(invented_comparison(), learning=courses), PROTOCOL, "journal").learning
+    assert (kept.n, kept.points) == (20, (LearningPoint(1, 0.12, -0.4, 0.33),))
 
 
 def test_a_journal_names_no_surgeon_though_there_is_only_one_and_numbers_them_as_the_baseline_table_does():

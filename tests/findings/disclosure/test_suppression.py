@@ -37,7 +37,7 @@ from tests.rows import AS_OF, DIVIDED, after, case, review, series_of, sheets
 from tests.whole.planted import edges
 from tests.whole.planted.edges import EDGES
 
-FEW = read_protocol(Path(__file__).parents[1] / "few_resamples.toml")
+FEW = read_protocol(Path(__file__).parents[1] / "few_lids.toml")
 THRESHOLD = FEW.rules.public_threshold
 COHORTS = ("grafted", "advanced")
 

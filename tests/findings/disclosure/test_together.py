@@ -10,7 +10,7 @@ from outcomes.findings import compare, public, stamp
 from outcomes.findings.counsel.local_figures import local_figures
 from outcomes.findings.counsel.patient import NOBODY
 from outcomes.findings.disclosure.k_anonymity import Results, recodings
-from outcomes.findings.disclosure.microdata import _cases, _lids, _shared, _table, shared_data
+from outcomes.findings.disclosure.microdata import _judged, _shared, _table, shared_data
 from outcomes.report import document
 from tests.findings.disclosure.attack import hidden_cells, worked_back
 from tests.findings.disclosure.outsider import learnt
@@ -160,12 +160,11 @@ def test_an_outsider_who_knows_twenty_patients_learns_no_result_from_the_rows(se
 
 def rows_by_k_alone(series):
     """The rows as k-anonymity alone would have them, whatever the results of a class are."""
-    cases, without = _cases(series)
-    table = _table(series, cases)
+    judged = _judged(series)
+    table = _table(series, judged)
     nothing = replace(table, results=Results(table.results.seen[:, :0], table.results.poor[:, :0]))
     recoding = next(recodings(nothing, FEW.rules.k_anonymity))
-    lids = _lids(series, cases, table, recoding)
-    return _shared(series, table, recoding, lids, (stamp(series, digest="0" * 64, frozen="", software=""), without))
+    return _shared(series, judged, (table, recoding), stamp(series, digest="0" * 64, frozen="", software=""))
 
 
 def test_the_outsider_succeeds_where_k_alone_is_asked_for():

@@ -5,6 +5,7 @@ from datetime import timedelta
 from functools import cache
 
 import numpy as np
+import polars as pl
 import pytest
 
 from outcomes.findings import compare, stamp
@@ -12,6 +13,9 @@ from outcomes.findings.covariates import covariates
 from outcomes.findings.decision_rule import rule
 from outcomes.findings.propensity import choose_covers
 from outcomes.findings.results import Contrast, Range, TimedFinding, TimedShare
+from outcomes.findings.time_to_event.dated_events import Course
+from outcomes.findings.time_to_event.interval_censored import _free_at
+from outcomes.findings.time_to_event.result import TimedLids
 from outcomes.findings.time_to_event.sensitivity import event_loss, followed_shares, state_loss, with_losses
 from outcomes.findings.time_to_event.verdict import timed_draft
 from outcomes.protocol import read_protocol
@@ -127,6 +131,29 @@ def test_a_large_difference_is_read_and_the_share_in_the_state_stands_beside_it(
     assert settled.in_state.window == "six_months"
     assert (settled.in_state.grafted.events, settled.in_state.advanced.events) == (0, 12)
     assert settled.in_state.contrast.estimate == pytest.approx(1.0)
+
+
+def test_who_is_still_at_risk_stands_beside_the_share():
+    """At six months all twelve grafted lids are still swollen and reviewed later on; every advanced lid has settled long before."""
+    settled = swollen()
+    assert (settled.grafted.at_risk, settled.advanced.at_risk) == (12, 0)
+
+
+def test_who_is_at_risk_of_a_state_was_free_at_a_review_then_or_later():
+    """Free to month 3 and in the state by 9; free to 6, to the day; free to 12; seen with it at the first review."""
+    days = {"left": [91.3125, 182.625, 365.25, 0.0], "right": [273.9375, NEVER, NEVER, 30.0]}
+    everybody = np.ones(4, dtype=bool)
+    lids = TimedLids(everybody, everybody, np.arange(4), pl.DataFrame(days), None)
+    assert [_free_at(lids, everybody, month) for month in (3, 6, 7, 12)] == [3, 2, 1, 1]
+
+
+def test_a_dated_event_counts_who_is_followed_to_the_month_without_it():
+    """Ends of observation by hand: at month 10 two of four are followed and free, at 20 one, to the day; one event, one death."""
+    course = Course(
+        "grafted", np.array([3.0, 9.0, 10.0, 20.0]), np.array([1, 2, 0, 0]), np.full(4, 20.0), None, None, 0.0, 0.0
+    )
+    assert [course.at_risk(month) for month in (3, 10, 20, 21)] == [4, 2, 1, 0]
+    assert [course.events_by(month) for month in (2, 3, 20)] == [0, 1, 1]
 
 
 def test_a_difference_that_hangs_on_what_became_of_the_lost_is_not_estimated():

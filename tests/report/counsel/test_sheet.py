@@ -19,6 +19,7 @@ from outcomes.report.counsel.language import FRACTIONS, LANGUAGES, read_language
 from outcomes.report.counsel.pictures import people
 from outcomes.report.counsel.sheet import make_sheet
 from outcomes.report.traced_text import Figure, plain
+from outcomes.report.warning_words import counsel_caution_words
 from tests.findings.counsel.registers import (
     PATIENTS,
     PROTOCOL,
@@ -288,7 +289,7 @@ def test_nothing_that_the_terminal_withholds_is_on_the_sheet(language):
     made, words = sheet("outside", language), read_language(language).tree
     assert (made.sections, made.lines, made.likeness, made.legend, made.opening) == ((), (), (), (), ())
     assert plain(made.warning[-1]) == words["sheet"]["withheld"]
-    assert "No local figure holds" in counselled("outside").cautions[0].text
+    assert "No local figure holds" in counsel_caution_words(counselled("outside").cautions[0])
 
 
 def test_a_patient_outside_what_was_seen_reads_so_with_the_range():

@@ -166,7 +166,7 @@ def value_at(tree, address):
 
 
 SHARES = {"proportion", "followup_completeness", "confidence_level", "power", "tipping_share", "seen_share"}
-DIFFERENCES = {"estimate", "low", "high", "could_find", "important_difference"}
+DIFFERENCES = {"estimate", "low", "high", "could_find", "important_difference", "margin_bias", "margin_shift"}
 
 
 def in_print(tree, address):

@@ -12,6 +12,9 @@ from pptx import Presentation
 from pptx.util import Inches
 from pypdf import PdfReader
 
+from outcomes.report.pack.manuscript import abstract
+from outcomes.report.pack.poster import poster_data, write_poster
+
 POINTS_IN_MM = 72 / 25.4
 
 
@@ -217,3 +220,53 @@ def test_latex_compiles_where_an_engine_is_at_hand(folder, tmp_path):
         check=False,
     )
     assert done.returncode == 0, done.stdout[-1500:]
+
+
+def test_every_pdf_can_be_read_by_those_who_cannot_see_it(folder):
+    """Tagged, with its title, its language and a description with numbers for every drawing, as ISO 14289-1 (PDF/UA-1) asks."""
+    for path in (*(folder / "figures").glob("*.pdf"), folder / "poster" / "poster.pdf"):
+        root = PdfReader(path).trailer["/Root"].get_object()
+        assert root["/MarkInfo"]["/Marked"], path.name
+        assert root["/Lang"].startswith("en"), path.name
+        assert root["/ViewerPreferences"]["/DisplayDocTitle"], path.name
+        assert b"pdfuaid:part" in root["/Metadata"].get_object().get_data(), path.name
+        described = [each.get("/Alt", "") for each in _elements(root["/StructTreeRoot"]) if each.get("/S") == "/Figure"]
+        assert described, path.name
+        assert all(re.search(r"\d", words) for words in described), path.name
+
+
+def _elements(element):
+    held = element.get_object()
+    if isinstance(held, dict):
+        yield held
+        kids = held.get("/K", [])
+        for kid in kids if isinstance(kids, list) else [kids]:
+            if not isinstance(kid, int):
+                yield from _elements(kid)
+
+
+def test_the_poster_has_its_message_its_places_for_the_author_and_its_stamp(folder):
+    (page,) = PdfReader(folder / "poster" / "poster.pdf").pages
+    text = " ".join(page.extract_text().split())
+    for words in ("photograph, with consent", "ethics and consent", "contact, and a link", "data lock “spring”"):
+        assert words in text
+    assert text.index("What limits this series") < text.index("data lock “spring”")
+
+
+@pytest.mark.parametrize("lines", [0, 5, 30])
+def test_a_poster_with_little_or_much_to_say_stands_on_one_page(lines, helds, tmp_path):
+    held = helds[False]
+    drafted = abstract(held.comparison, held.facts, held.protocol, limit=250)
+    data = poster_data(held.comparison, held.facts, held.protocol, (), drafted=drafted)
+    data["limits"] = [
+        "Universitätsaugenklinik-Nordwest is named here with every word of a long reason for doubt."
+    ] * lines
+    write_poster(tmp_path / "poster.pdf", data)
+    (page,) = PdfReader(tmp_path / "poster.pdf").pages
+    heights = []
+    page.extract_text(
+        visitor_text=lambda text, cm, tm, _font, _size: heights.append(cm[5] + tm[5] * cm[3]) if text.strip() else None
+    )
+    assert " ".join(page.extract_text().split()).count("Universitätsaugenklinik-Nordwest") == lines
+    assert min(heights) > 15 * POINTS_IN_MM
+    assert max(heights) < (1189 - 15) * POINTS_IN_MM

@@ -117,7 +117,8 @@ def test_the_forms_of_a_table_say_the_same_cell_by_cell(folder):
 def test_the_tables_on_slides_are_those_numbers_too(folder):
     listed = {same(row["printed"]) for row in numbers_of(folder) if row["file"] == "slides/talk"}
     found = slide_tables(folder / "slides" / "talk.pptx")
-    assert {"talk-flow", "talk-baseline", "talk-main"} <= set(found)
+    assert {"talk-flow", "talk-baseline"} <= set(found)
+    assert any(name.startswith("talk-results") for name in found)
     for name, rows in found.items():
         for row in rows[1:]:
             for cell in row[1:]:

@@ -310,6 +310,10 @@ def test_learning_over_the_years_is_adjusted_away():
     assert "Calendar year of operation" in compared("learning_over_the_years").adjustment.covariates
     assert found.verdict in {"cannot tell", "no difference that matters"}
     assert "calendar year" in warnings("learning_over_the_years")["imbalance"]
+    # Nor does any surgeon seem to have done better with one cover, with so many lids as there are.
+    own = [each for each in compared("learning_over_the_years").surgeons if each.measure == "retraction"]
+    assert len(own) == 3
+    assert all(each.low < 0 < each.high for each in own)
 
 
 def test_what_only_the_unmasked_assessor_sees_is_not_believed_where_masked_ones_looked():
@@ -319,6 +323,9 @@ def test_what_only_the_unmasked_assessor_sees_is_not_believed_where_masked_ones_
     assert three.verdict not in BETTER + MAY_BE
     assert (year.verdict, year.withheld) == ("cannot tell", "masked")
     assert "oedema of the cover at one year" in warnings(name)["masking_matters"]
+    six = finding(name, "oedema")
+    assert (six.verdict, six.notes) == ("better with advanced", (Note("masked_elsewhere"),))
+    assert [(each.id, each.reason) for each in six.unchecked] == [("masked_only", "none_masked")]
 
 
 def test_planned_one_way_and_done_another_is_told_both_ways():
@@ -327,6 +334,7 @@ def test_planned_one_way_and_done_another_is_told_both_ways():
     assert excludes(found.contrast)
     assert not excludes(found.check("as_planned"))
     assert found.verdict not in BETTER
+    assert Note("check_reverses", label="as_planned") in found.notes
     assert warnings(name)["converted"].startswith("In 18 lids")
     assert compared(name).grafted.cases == 63
     # By the plan, as counted from the rows themselves: 45 each way.

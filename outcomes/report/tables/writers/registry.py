@@ -11,7 +11,13 @@ from outcomes.report.tables.model import Table
 from outcomes.report.tables.writers.csv import write_csv
 from outcomes.report.tables.writers.html import write_html
 from outcomes.report.tables.writers.latex import write_latex
-from outcomes.report.tables.writers.word import write_word
+
+
+def write_word(table: Table, path: Path, stamp: Stamp) -> Path:
+    """Write the table for a word processor, whose library is imported only then; after a failure the file may be incomplete."""
+    from outcomes.report.tables.writers import word
+
+    return word.write_word(table, path, stamp)
 
 
 @dataclass(frozen=True)

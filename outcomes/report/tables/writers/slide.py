@@ -8,24 +8,31 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from pptx.dml.color import RGBColor
+from pptx.enum.lang import MSO_LANGUAGE_ID
 from pptx.enum.text import MSO_ANCHOR, PP_ALIGN
 from pptx.oxml.ns import qn
 from pptx.util import Emu, Pt
 
+from outcomes.report.office_text import FACE, Weight, office_lines
 from outcomes.report.tables.model import Table
-from outcomes.report.tables.print_layout import widths
-from outcomes.report.text_layout import OFFICE, lines_of
+from outcomes.report.tables.print_layout import Room, described, fitted_widths, squeezed_widths, unbroken
 from outcomes.report.traced_text import plain
 
-FACE = "Arial"
 PLAIN_STYLE = "{2D5ABB26-0587-4C30-8999-92F81FD0307C}"  # the open format's own name for a table without style or grid
 INK = RGBColor(0x22, 0x22, 0x22)  # type: ignore[no-untyped-call]
 RULE, THIN = 19050, 9525
-LINE, PAD = 1.22, 0.06  # height of a line in parts of its letters; inches above and below a cell's text
-POINTS_IN_INCH = 72
-SIZES = (24, 22, 20, 18)
+LINE, PAD, SIDE = (
+    1.22,
+    0.06,
+    0.07,
+)  # height of a line in parts of its letters; inches above and below, and beside, a cell's text
+POINTS_IN_INCH, EMU_IN_INCH = 72, 914400
+SIZES = (26, 24, 22, 20, 18)
 LEAST = SIZES[-1]
 """No letter on a slide is smaller; a table that does not fit goes on over the next slide."""
+HAIR = 1e-6
+MOST_AIR = 0.22
+"""By how many inches a row is made higher, at most, where the table would leave its place empty."""
 
 
 @dataclass(frozen=True)
@@ -37,27 +44,47 @@ class Area:
     width: float
     height: float
 
+    def below(self, height: float) -> Area:
+        """What is left of the place under something of this height."""
+        return Area(self.left, self.top + height, self.width, self.height - height)
 
-def add_slide_table(slide: Any, table: Table, area: Area) -> float:  # noqa: ANN401 - the library's own slide
-    """Add the table in the largest letters with which it fits the place, and give its height in inches."""
-    size, heights = _fitted(table, area)
+
+@dataclass(frozen=True)
+class Layout:
+    """A table laid out on a slide: its size of letters, the widths of its columns and the heights of its lines, in inches."""
+
+    size: float
+    across: tuple[float, ...]
+    heights: tuple[float, ...]
+
+    @property
+    def height(self) -> float:
+        """The height of the whole table."""
+        return sum(self.heights)
+
+
+def add_slide_table(slide: Any, table: Table, area: Area, *, message: str) -> None:  # noqa: ANN401 - the library's own slide
+    """Add the table in the largest letters with which it fits the place; rows have air where there is room for it."""
+    laid = laid_out(table, area)
     lines = _lines(table)
     frame = slide.shapes.add_table(
-        len(lines),
-        len(table.columns),
-        *(round(part * 914400) for part in (area.left, area.top, area.width, sum(heights))),
+        len(lines), len(table.columns), *map(_emu, (area.left, area.top, area.width, laid.height))
     )
     frame.name = f"table {table.id}"
+    frame._element.nvGraphicFramePr.cNvPr.set("descr", f"{message}. {described(table)}")  # noqa: SLF001 - the library has no way of its own
     grid = frame.table
     _bare(grid)
-    for number, width in enumerate(_inches(table, area)):
-        grid.columns[number].width = Emu(round(width * 914400))
-    for number, height in enumerate(heights):
-        grid.rows[number].height = Emu(round(height * 914400))
+    for number, width in enumerate(laid.across):
+        grid.columns[number].width = Emu(_emu(width))
+    for number, height in enumerate(laid.heights):
+        grid.rows[number].height = Emu(_emu(height))
     for number, line in enumerate(lines):
-        _fill_row(grid, number, line, table, size)
+        _fill_row(grid, number, line, table, laid.size)
     _rules(grid, table, lines)
-    return sum(heights)
+
+
+def _emu(inches: float) -> int:
+    return round(inches * EMU_IN_INCH)
 
 
 def in_parts(table: Table, area: Area) -> tuple[Table, ...]:
@@ -65,21 +92,22 @@ def in_parts(table: Table, area: Area) -> tuple[Table, ...]:
     for parts in range(1, len(table.rows) + 1):
         size = math.ceil(len(table.rows) / parts)
         held = [replace(table, rows=table.rows[at : at + size]) for at in range(0, len(table.rows), size)]
-        if all(_height_of(part, area, LEAST) <= area.height for part in held):
+        if all(laid_out(part, area).height <= area.height + HAIR for part in held):
             break
     return tuple(held)
 
 
-def _spanner_lines(table: Table, area: Area, size: float) -> int:
-    across, at, most = _inches(table, area), 0, 1
-    for name, width in table.spanners:
-        most = max(most, lines_of(name, _room(sum(across[at : at + width])), OFFICE * size))
-        at += width
-    return most
-
-
-def _height_of(table: Table, area: Area, size: float) -> float:
-    return sum(_height(cells, kind, table, area, size) for kind, cells in _lines(table))
+def laid_out(table: Table, area: Area) -> Layout:
+    """The largest letters with which no word is broken and the table fits its place, or the smallest of all."""
+    rooms = [Room(area.width * POINTS_IN_INCH, size, 2 * SIDE * POINTS_IN_INCH) for size in SIZES]
+    tried = [(room.size, across) for room in rooms if (across := fitted_widths(table, room))]
+    for size, points in tried or [(LEAST, squeezed_widths(table, rooms[-1]))]:
+        across = [each / POINTS_IN_INCH for each in points]
+        heights = [_height(line, table, across, size) for line in _lines(table)]
+        if sum(heights) <= area.height:
+            break
+    air = max(min((area.height - sum(heights)) / len(heights), MOST_AIR), 0)
+    return Layout(size, tuple(across), tuple(height + air for height in heights))
 
 
 Line = tuple[str, tuple[str, ...]]  # spanner, heading, band or row; and its cells
@@ -93,47 +121,34 @@ def _lines(table: Table) -> list[Line]:
     for band, rows in table.bands:
         if band:
             lines.append(("band", (band, *[""] * (len(table.columns) - 1))))
-        lines.extend(("row", tuple(plain(cell) for cell in row.cells)) for row in rows)
+        lines.extend(("row", tuple(unbroken(plain(cell)) for cell in row.cells)) for row in rows)
     return lines
 
 
-def _inches(table: Table, area: Area) -> list[float]:
-    return [share * area.width for share in widths(table)]
+def _weight(kind: str) -> Weight:
+    return "regular" if kind == "row" else "bold"
 
 
-def _fitted(table: Table, area: Area) -> tuple[int, list[float]]:
-    """The largest size at which the estimated heights fit and no number is broken, or the smallest of all."""
-    for size in SIZES:
-        heights = [_height(cells, kind, table, area, size) for kind, cells in _lines(table)]
-        if sum(heights) <= area.height and (size == LEAST or not _breaks_numbers(table, area, size)):
-            break
-    return size, heights
-
-
-def _breaks_numbers(table: Table, area: Area, size: float) -> bool:
-    """Tell whether any cell of numbers would take two lines."""
-    across = _inches(table, area)
-    return any(
-        lines_of(plain(cell), _room(width), OFFICE * size) > 1
-        for row in table.rows
-        for (column, cell), width in zip(row.filled(table.columns), across, strict=True)
-        if column.align == "right"
+def _height(line: Line, table: Table, across: Sequence[float], size: float) -> float:
+    kind, cells = line
+    if kind == "band":
+        rooms = [sum(across)] * len(cells)
+    elif kind == "spanner":
+        rooms = _spanner_rooms(table, across)
+    else:
+        rooms = list(across)
+    most = max(
+        office_lines(text, (room - 2 * SIDE) * POINTS_IN_INCH, size, _weight(kind)) if text else 1
+        for text, room in zip(cells, rooms, strict=True)
     )
+    return most * size * LINE / POINTS_IN_INCH + 2 * PAD
 
 
-def _room(width: float) -> float:
-    """The width of a line in a cell, in points."""
-    return (width - 0.14) * POINTS_IN_INCH
-
-
-def _height(cells: Sequence[str], kind: str, table: Table, area: Area, size: float) -> float:
-    most = 1
-    if kind == "spanner":
-        most = _spanner_lines(table, area, size)
-    if kind in {"heading", "row"}:
-        across = _inches(table, area)
-        most = max(lines_of(text, _room(width), OFFICE * size) for text, width in zip(cells, across, strict=True))
-    return most * size * LINE / 72 + 2 * PAD
+def _spanner_rooms(table: Table, across: Sequence[float]) -> list[float]:
+    rooms: list[float] = []
+    for _, width in table.spanners:
+        rooms.extend([sum(across[len(rooms) : len(rooms) + width])] * width)
+    return rooms
 
 
 def _fill_row(grid: Any, number: int, line: Line, table: Table, size: float) -> None:  # noqa: ANN401 - the library's own table
@@ -153,14 +168,14 @@ def _fill_row(grid: Any, number: int, line: Line, table: Table, size: float) -> 
 
 
 def _fill(cell: Any, text: str, size: float, *, bold: bool, right: bool) -> None:  # noqa: ANN401 - the library's own cell
-    cell.margin_left = cell.margin_right = Emu(64008)
-    cell.margin_top = cell.margin_bottom = Emu(round(PAD * 0.8 * 914400))
-    cell.vertical_anchor = MSO_ANCHOR.BOTTOM if bold else MSO_ANCHOR.TOP
+    cell.margin_left = cell.margin_right = Emu(_emu(SIDE))
+    cell.margin_top = cell.margin_bottom = Emu(_emu(PAD * 0.8))
+    cell.vertical_anchor = MSO_ANCHOR.BOTTOM if bold else MSO_ANCHOR.MIDDLE
     paragraph = cell.text_frame.paragraphs[0]
     paragraph.alignment = PP_ALIGN.RIGHT if right else PP_ALIGN.LEFT
     run = paragraph.add_run()
     run.text, run.font.size, run.font.bold, run.font.name = text, Pt(size), bold, FACE
-    run.font.color.rgb = INK
+    run.font.color.rgb, run.font.language_id = INK, MSO_LANGUAGE_ID.ENGLISH_UK
 
 
 def _bare(grid: Any) -> None:  # noqa: ANN401 - the library's own table

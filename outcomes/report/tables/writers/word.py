@@ -25,30 +25,40 @@ from docx.table import _Cell, _Row
 from docx.text.paragraph import Paragraph
 
 from outcomes.findings.results import Stamp
+from outcomes.report.office_text import FACE
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Column, Row, Table
-from outcomes.report.tables.print_layout import decimals, widths
+from outcomes.report.tables.print_layout import (
+    Room,
+    crowded,
+    decimals,
+    described,
+    fitted_widths,
+    squeezed_widths,
+    unbroken,
+)
 from outcomes.report.tables.reproducible_zip import as_property, written_again
 from outcomes.report.traced_text import Phrase, plain
 
-FACE = "Arial"
 PORTRAIT_MM, LANDSCAPE_MM, MARGIN_MM = 210, 297, 18
-WIDE, WIDEST = 6, 9
-TEXT = {False: 9.0, True: 8.0}
-LONG = 40
-EMU_IN_TWIP = 635
+WIDE, LONG = 6, 40
+SIZES, LEAST_UPRIGHT = (9.5, 9.0, 8.5, 8.0, 7.5, 7.0, 6.5), 8.5
+LONGEST = SIZES[1:]  # a long table begins smaller
+EMU_IN_TWIP, EMU_IN_POINT = 635, 12700
+POINTS_IN_MM = 72 / 25.4
 DIGIT, GUTTER = (
     0.56,
     6,
 )  # the width of a digit in parts of its size; the room of a cell to its left and right, in points
 RULE, THIN = 8, 4
+LANGUAGE = "en-GB"
 GAP = re.compile(r"(\[AUTHOR: [^\]]*\])")
 QUIET = RGBColor(0x5C, 0x5C, 0x5C)
 
 
 def write_word(table: Table, path: Path, stamp: Stamp) -> Path:
     """Write the table as one document, across the page where it is wide; after a failure the file may be incomplete."""
-    paper = new_paper(stamp, table.title, landscape=len(table.columns) > WIDE)
+    paper = new_paper(stamp, table.heading, landscape=not _upright(table))
     add_table(paper, table)
     paper.save(str(path))
     return written_again(path)
@@ -60,6 +70,8 @@ def new_paper(stamp: Stamp, title: str, *, landscape: bool = False) -> Paper:
     style: Any = paper.styles["Normal"]
     style.font.name, style.font.size = FACE, Pt(10)
     style.element.rPr.rFonts.set(qn("w:eastAsia"), FACE)
+    for language in paper.styles.element.iter(qn("w:lang")):
+        language.set(qn("w:val"), LANGUAGE)
     for level in (1, 2):
         heading: Any = paper.styles[f"Heading {level}"]
         heading.font.name, heading.font.size, heading.font.bold = FACE, Pt(15 - 2 * level), True
@@ -74,7 +86,7 @@ def new_paper(stamp: Stamp, title: str, *, landscape: bool = False) -> Paper:
     held = paper.core_properties
     held.title, held.author, held.comments = as_property(title), "", as_property(line)
     held.created = held.modified = _noon(stamp.as_of)
-    held.last_modified_by, held.revision = "", 1
+    held.last_modified_by, held.revision, held.language = "", 1, LANGUAGE
     return paper
 
 
@@ -96,7 +108,7 @@ def add_table(paper: Paper, table: Table) -> None:
     """Add the table with its title above and its notes beneath."""
     title = paper.add_paragraph()
     title.paragraph_format.keep_with_next = True
-    _run(title, table.title, 10.5).bold = True
+    _run(title, table.heading, 10.5).bold = True
     _grid(paper, table)
     for note in table.notes:
         beneath = paper.add_paragraph()
@@ -109,13 +121,14 @@ def _grid(paper: Paper, table: Table) -> None:
     heads = 2 if table.spanners else 1
     section = paper.sections[-1]
     room = section.page_width - section.left_margin - section.right_margin  # type: ignore[operator]
-    across = [int(share * room) for share in widths(table)]
+    size, points = _fitted(table, room / EMU_IN_POINT)
+    across = [int(width * EMU_IN_POINT) for width in points]
     grid = paper.add_table(rows=0, cols=len(table.columns))
     grid.alignment, grid.autofit = WD_TABLE_ALIGNMENT.LEFT, False
     for column, width in zip(grid.columns, across, strict=True):
         column.width = Emu(width)
-    size = TEXT[len(table.columns) > WIDE or len(table.rows) > LONG] - (0.5 if len(table.columns) >= WIDEST else 0)
     _margins(grid)
+    _described(grid, table)
     lines = [_cells(grid.add_row(), across) for _ in range(heads)]
     if table.spanners:
         _spanners(lines[0], table, size)
@@ -137,6 +150,28 @@ def _grid(paper: Paper, table: Table) -> None:
     _rules(lines[0], top=RULE)
     _rules(lines[heads - 1], bottom=THIN)
     _rules(list(grid.rows[-1].cells), bottom=RULE)
+
+
+def _upright(table: Table) -> bool:
+    """Tell whether the table stands on an upright page in letters that can be read."""
+    size, _ = _fitted(table, (PORTRAIT_MM - 2 * MARGIN_MM) * POINTS_IN_MM)
+    return len(table.columns) <= WIDE and size >= LEAST_UPRIGHT
+
+
+def _fitted(table: Table, width: float) -> tuple[float, list[float]]:
+    """The largest letters with which no word breaks and few cells do, and the widths of the columns, in points."""
+    sizes = LONGEST if len(table.rows) > LONG else SIZES
+    rooms = [Room(width, size, GUTTER) for size in sizes]
+    held = next((room for room in rooms if fitted_widths(table, room) and not crowded(table, room)), rooms[-1])
+    return held.size, fitted_widths(table, held) or squeezed_widths(table, held)
+
+
+def _described(grid: Any, table: Table) -> None:  # noqa: ANN401 - the library's own table
+    """Say what the table shows to those who cannot see it."""
+    for name, words in (("w:tblCaption", table.heading), ("w:tblDescription", described(table))):
+        element = OxmlElement(name)
+        element.set(qn("w:val"), words)
+        grid._tbl.tblPr.append(element)  # noqa: SLF001 - the library has no way of its own
 
 
 def _cells(row: _Row, across: Sequence[int]) -> list[_Cell]:
@@ -169,7 +204,7 @@ def _row(table: Table, held: Row, size: float, across: Sequence[int], tabs: Sequ
     A tab is a decimal one: a word processor aligns a bare number of a cell at it without a tab being typed.
     """
     cells = "".join(
-        _cell_text(plain(phrase), size, width, tab, right=column.align == "right")
+        _cell_text(unbroken(plain(phrase)), size, width, tab, right=column.align == "right")
         for (column, phrase), width, tab in zip(held.filled(table.columns), across, tabs, strict=True)
     )
     return parse_xml(f"<w:tr {nsdecls('w')}>{cells}</w:tr>")
@@ -244,4 +279,6 @@ def _margins(grid: Any) -> None:  # noqa: ANN401 - the library's own table
         edge.set(qn("w:w"), str(size))
         edge.set(qn("w:type"), "dxa")
         margins.append(edge)
-    grid._tbl.tblPr.append(margins)  # noqa: SLF001 - the library has no way of its own
+    held = grid._tbl.tblPr  # noqa: SLF001 - the library has no way of its own
+    look = held.find(qn("w:tblLook"))  # before which the open format has the margins
+    held.append(margins) if look is None else look.addprevious(margins)
