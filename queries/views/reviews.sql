@@ -2,7 +2,7 @@
 -- Columns: review_id (counts within one asking only); case_id; cohort; every field of the sheet reviews, measured ones too
 -- (yes is 1 and no is 0, a grade is its level); days_since_division and days_since_operation (blank without a division).
 with measured as (
-    pivot raw.observations on field in ({observed}) using first(value) group by review_id
+    select review_id, {observed} from raw.observations group by review_id
 ),
 reviews as (
     select

@@ -111,3 +111,10 @@ def test_weights_balance_what_entered():
     choice = choose_covers(one, covariates(one))
     assert choice.weight is not None
     assert choice.adjustment.surgeons == 0
+
+
+def test_the_columns_are_held_once_for_all_numbers_of_lids_that_bear_them_all():
+    """In a large register every window has another number of lids due: a copy for each would fill the memory."""
+    found = covariates(series(both(20)))
+    assert found.chosen(10_000) is found.chosen(10_001)
+    assert found.chosen(12) is not found.chosen(10_000)

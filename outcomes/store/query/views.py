@@ -67,7 +67,7 @@ def make_views(con: duckdb.DuckDBPyConnection, register: Register) -> None:
         con.execute(f"create table raw.{grain} as from given")
         con.unregister("given")
     _add_protocol(con, register.protocol)
-    observed = ", ".join(_quoted(field.id) for field in register.protocol.observed)
+    observed = observed_columns(register.protocol)
     for name in VIEWS:
         con.execute(f"create table {name} as {statement(f'views/{name}').replace('{observed}', observed)}")
     con.execute("drop schema raw cascade")
@@ -101,6 +101,12 @@ def _protocol_rows(protocol: Protocol) -> dict[str, list[tuple[Any, ...]]]:
             for each in protocol.measures
         ],
     }
+
+
+def observed_columns(protocol: Protocol) -> str:
+    """The columns of the view `reviews` that hold what was measured, in SQL that other engines read too."""
+    names = ((_quoted(field.id), field.id.replace('"', '""')) for field in protocol.observed)
+    return ", ".join(f'max(value) filter (where field = {text}) as "{name}"' for text, name in names)
 
 
 def _quoted(name: str) -> str:
