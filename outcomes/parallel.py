@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
+from functools import partial
 from importlib import import_module
 from multiprocessing import connection, get_context, parent_process
 from typing import Any, ParamSpec, TypeVar
@@ -39,7 +41,8 @@ def processors(*needed: str) -> Iterator[Executor]:
     if further == 0:
         yield OneByOne()
         return
-    pool = ProcessPoolExecutor(further, mp_context=get_context("spawn"), initializer=_begin, initargs=needed)
+    begin = partial(_begin, gc.get_threshold(), needed)
+    pool = ProcessPoolExecutor(further, mp_context=get_context("spawn"), initializer=begin)
     try:
         for _ in range(further):
             pool.submit(os.getpid)  # starts a process
@@ -60,8 +63,9 @@ def shared(elsewhere: Executor, tasks: Sequence[Callable[[], T]]) -> list[T]:
     return [here[at] if at in here else each.result() for at, each in enumerate(promised)]
 
 
-def _begin(*needed: str) -> None:
+def _begin(garbage: tuple[int, int, int], needed: tuple[str, ...]) -> None:
     """Leave the stop key to the process that asked, end when that one ends, and import what will be needed."""
+    gc.set_threshold(*garbage)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
     for name in needed:

@@ -41,8 +41,10 @@ def amend(
     What stood before is kept.
     """
     from outcomes.capture import check_amended
-    from outcomes.store import Amendment, amend_value, reading
+    from outcomes.store import Amendment, amend_value, code_as_held, reading
 
+    case = code_as_held(register, case, patience())
+    value = code_as_held(register, value, patience()) if field == "case_id" else value
     address = row_address(case, review, event, assessor, mode)
     with reading(register, patience()) as opened:
         protocol, rows = opened.protocol, opened.held()

@@ -5,6 +5,7 @@ One command a file. Heavy libraries are imported inside the commands, so that `o
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from concurrent.futures import BrokenExecutor
@@ -96,6 +97,9 @@ _show_descriptions_whole(app)
 def main() -> None:
     """Run one command; a refusal is printed as a sentence and a numbered list, and ends with its exit code."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads only get in each other's way
+    gc.set_threshold(
+        100_000
+    )  # objects: there is little circular garbage, and to look for it took a twentieth of the time
     rights = os.umask(0o077)  # what is written here tells of single patients: for the eyes of its owner only
     try:
         app()

@@ -12,7 +12,7 @@ import typer
 
 from outcomes import __version__
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, Frozen, RegisterPath, as_of_day
-from outcomes.cli.output_paths import new_file
+from outcomes.cli.output_paths import new_file, written
 from outcomes.cli.plurals import counted
 from outcomes.errors import WrongUsage
 
@@ -140,19 +140,16 @@ def _stamp(fields: dict[str, str]) -> str:
 def _write(answer: QueryResult, fields: dict[str, str], out: Path) -> None:
     from outcomes.store import write_parquet
 
-    if out.suffix.lower() == ".parquet":
-        write_parquet(answer, out, fields)
-        return
-    try:
-        if out.suffix.lower() == ".json":
+    with written(out):
+        if out.suffix.lower() == ".parquet":
+            write_parquet(answer, out, fields)
+        elif out.suffix.lower() == ".json":
             out.write_text(_as_json(answer, fields), encoding="utf-8")
         else:
             from outcomes.report.tables.writers.csv import as_csv
 
             text = as_csv(_table("", answer, answer.rows), stamp=_stamp(fields))
             out.write_text(text, encoding="utf-8-sig", newline="")
-    except OSError as error:
-        raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
 
 
 def _as_json(answer: QueryResult, fields: dict[str, str]) -> str:

@@ -11,7 +11,7 @@ import typer
 from outcomes import __version__
 from outcomes.cli.confirm import Who, now, patience, source
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, as_of_day
-from outcomes.cli.output_paths import new_file
+from outcomes.cli.output_paths import new_file, written
 from outcomes.cli.plurals import counted
 from outcomes.errors import WrongUsage
 
@@ -117,9 +117,7 @@ def _write(review: DataReview, out: Path, stamp: str) -> None:
     from outcomes.report.data_quality import completeness_file, quality_file
     from outcomes.report.tables.writers.csv import as_csv
 
-    try:
+    with written(out), written(_beside(out)):
         for table, file in ((quality_file(review), out), (completeness_file(review), _beside(out))):
             file.write_text(as_csv(table, stamp=stamp), encoding="utf-8-sig", newline="")
-    except OSError as error:
-        raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
     typer.echo(f"{counted(len(review.queries), 'query', 'queries')} in {out}; completeness in {_beside(out)}.")

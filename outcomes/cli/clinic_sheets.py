@@ -7,6 +7,8 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from outcomes.cli.output_paths import written
+
 if TYPE_CHECKING:
     from outcomes.protocol import Field, Protocol, Value
     from outcomes.report.documents.clinic_sheet import SheetQuestion
@@ -37,7 +39,8 @@ def write_case_sheets(path: Path, register: Path, cases: Sequence[str], as_of: d
         )
         sheets.append(ClinicSheet(code, _known_words(opened.protocol, held), asked, more))
     footer = f"Study codes only: no name, no hospital number. Register as of {as_of}; protocol {opened.protocol.fingerprint}."
-    write_clinic_sheets(path, sheets, footer=footer)
+    with written(path):
+        write_clinic_sheets(path, sheets, footer=footer)
 
 
 def _sheet_question(field: Field, last: str) -> SheetQuestion:

@@ -107,19 +107,19 @@ def write_comparison(
     """Write the report, its tables and charts and comparison.json, and print the main measures and where the report is."""
     from outcomes.cli.output_paths import report_folder
     from outcomes.cli.progress import steps
-    from outcomes.errors import WrongUsage
     from outcomes.report import document_text, terminal_summary, write_report
     from outcomes.report.stamp import lacking_words
 
-    report_folder(out)
     text = elsewhere.submit(document_text, comparison)
-    try:
-        with steps() as step:
-            step("drawing")
-            write_report(comparison, protocol, out, charts=charts, elsewhere=elsewhere)
-        (out / "comparison.json").write_text(text.result(), encoding="utf-8")
-    except OSError as error:
-        raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
+    with report_folder(out):
+        try:
+            with steps() as step:
+                step("drawing")
+                write_report(comparison, protocol, out, charts=charts, elsewhere=elsewhere)
+            (out / "comparison.json").write_text(text.result(), encoding="utf-8")
+        except BaseException:
+            elsewhere.shutdown(cancel_futures=True)  # else a table that another process still writes would stay behind
+            raise
     from rich.console import Console
 
     Console(width=None if os.isatty(1) else 110).print(terminal_summary(comparison, protocol))

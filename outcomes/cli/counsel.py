@@ -13,7 +13,7 @@ import typer
 from outcomes import __version__
 from outcomes.cli.level import Purpose
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, Frozen, RegisterPath, as_of_day, opened
-from outcomes.cli.output_paths import new_file
+from outcomes.cli.output_paths import new_file, written
 from outcomes.errors import DataRefused, Problem, WrongUsage
 
 if TYPE_CHECKING:
@@ -155,13 +155,11 @@ def _write_sheet(figures: Counsel, protocol: Protocol, out: Path, how: tuple[Lan
 
     language, paper, printed_name, large_print = how
     sheet = make_sheet(figures, protocol, language, printed_name=printed_name)
-    try:
+    with written(out):
         if out.suffix.lower() == ".html":
             write_html_sheet(sheet, out, large_print=large_print)
         else:
             write_pdf_sheet(sheet, out, paper="letter" if paper == "letter" else "a4", large_print=large_print)
-    except OSError as error:
-        raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
 
 
 def _show(figures: Counsel, protocol: Protocol, *, more: bool) -> None:

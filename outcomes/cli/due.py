@@ -10,7 +10,7 @@ import typer
 
 from outcomes import __version__
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, Sites, Surgeons, as_of_day
-from outcomes.cli.output_paths import new_file
+from outcomes.cli.output_paths import new_file, written
 from outcomes.cli.plurals import counted
 from outcomes.errors import WrongUsage
 
@@ -102,7 +102,7 @@ def _write_sheets(listed: Schedule, register: Path, file: Path) -> None:
 
 def _write(listed: Schedule, protocol: Protocol, file: Path) -> None:
     software = f"outcomes {__version__}"
-    try:
+    with written(file):
         if file.suffix.lower() == ".ics":
             from outcomes.report.calendar import write_calendar
 
@@ -115,6 +115,4 @@ def _write(listed: Schedule, protocol: Protocol, file: Path) -> None:
             stamp = f"as of {listed.as_of.isoformat()}; protocol {protocol.fingerprint}; {software}"
             file.write_text(as_csv(table, stamp=stamp), encoding="utf-8-sig", newline="")
             number = len(table.rows)
-    except OSError as error:
-        raise WrongUsage(f"--out {file} cannot be written: {error.strerror or error}") from error
     typer.echo(f"{counted(number, 'entry', 'entries')} in {file}.")

@@ -36,8 +36,9 @@ def erase(
 
     What stays is that something was erased, when and why. Older backups and the sheets that were loaded are out of reach: delete them.
     """
-    from outcomes.store import erase_patients, patients_of_cases
+    from outcomes.store import code_as_held, erase_patients, patients_of_cases
 
+    patients = [code_as_held(register, code, patience()) for code in patients]
     owners = patients_of_cases(register, patients, patience())
     for case, patient in owners.items():
         typer.echo(f"{case} is a case of the patient {patient}.")

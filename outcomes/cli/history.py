@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import Annotated
 
 import typer
@@ -29,8 +30,9 @@ def history(
     from rich.table import Table
     from rich.text import Text
 
-    from outcomes.store import reading
+    from outcomes.store import code_as_held, reading
 
+    case = code_as_held(register, case, patience())
     with reading(register, patience()) as held:
         versions = held.history(case)
     if field and not any(each.field == field for each in versions):
@@ -53,7 +55,7 @@ def history(
             _cut(each.reason) or each.kind,
         )
         table.add_row(*(Text(cell) for cell in cells))
-    Console(soft_wrap=False).print(table)
+    Console(width=None if os.isatty(1) else 110, soft_wrap=False).print(table)
     typer.echo(f"{counted(len(past), 'value')} in {counted(len({each.change for each in past}), 'change')}.")
 
 

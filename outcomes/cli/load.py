@@ -11,6 +11,7 @@ import typer
 from outcomes.cli.confirm import Yes, code_of, confirm, now, patience
 from outcomes.cli.mapped_load import MappedLoad, load_mapped
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, as_of_day
+from outcomes.cli.output_paths import written
 from outcomes.cli.plurals import counted
 from outcomes.errors import DataRefused, OutcomesError, WrongUsage
 
@@ -177,12 +178,14 @@ def _refused(
     if len(checked.problems) > len(kinds) or len(kinds) > FAULTS_SHOWN:
         table = path.with_name(f"{path.stem}-problems.csv")
         try:
-            write_faults(table, checked.problems)
+            with written(table):
+                write_faults(table, checked.problems)
             files.append(f"Every cell is listed in {table}.")
         except OutcomesError as error:
             files.append(f"Not written: {error.summary}.")
     if options.marked:
-        count = write_marked(options.marked, raw, checked.problems, protocol)
+        with written(options.marked):
+            count = write_marked(options.marked, raw, checked.problems, protocol)
         files.append(f"{counted(count, 'cell')} marked in {options.marked}, each with its remedy as a note.")
     summary = f"{path} holds {counted(len(checked.problems), 'problem')} of {counted(len(kinds), 'kind')}; nothing was stored. "
     return DataRefused(

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, as_of_day
+from outcomes.cli.output_paths import written
 from outcomes.cli.plurals import counted
 from outcomes.cli.template import protocol_of
 
@@ -53,7 +54,8 @@ def map_sheet(
         edited = foreign.read_mapping(again, rules).mapping
         guess = foreign.completed_mapping(edited, sheets, rules, as_of=as_of_day(as_of))
     path = out or sheet.with_name(f"{sheet.stem}-map.toml")
-    foreign.write_mapping(path, sheet.name, guess)
+    with written(path):
+        foreign.write_mapping(path, sheet.name, guess)
     for table in guess.mapping.tables:
         mapped = sum(rule.to != foreign.UNMAPPED for rule in table.columns)
         typer.echo(

@@ -63,11 +63,11 @@ def pack(
     word_limit: WordLimit = 250,
 ) -> None:
     """Make the congress pack: tables, figures, slides, poster, words, checklists and data, each number from one source."""
-    from outcomes.cli.output_paths import new_folder
+    from outcomes.cli.output_paths import new_folder, written
     from outcomes.cli.progress import bar
-    from outcomes.errors import WrongUsage
+    from outcomes.report.pack.abstract import abstract
     from outcomes.report.pack.assembly import PackRequest, write_pack
-    from outcomes.report.pack.manuscript import abstract, words_in
+    from outcomes.report.pack.manuscript import words_in
 
     chosen = selection(
         day(as_of, "--as-of") or day_of_lock(register, frozen),
@@ -76,13 +76,11 @@ def pack(
     )
     made_for = chosen_purpose(purpose)
     request = PackRequest(chosen, made_for.level, approval(made_for, approved), word_limit, with_data=with_data)
-    new_folder(out)
-    content = gathered(register, frozen, chosen, request)
-    try:
+    with written(out):
+        new_folder(out)
+        content = gathered(register, frozen, chosen, request)
         with bar("Writing the pack") as progress:
             files = write_pack(content, out, progress)
-    except OSError as error:
-        raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
     words = words_in(abstract(content.comparison, content.facts, content.protocol, limit=word_limit))
     if words > word_limit:
         typer.echo(

@@ -29,8 +29,9 @@ def remove(
 
     A sheet that still holds the row does not bring it back; only outcomes restore-row does.
     """
-    from outcomes.store import remove_row
+    from outcomes.store import code_as_held, remove_row
 
+    case = code_as_held(register, case, patience())
     address = row_address(case, review, event, assessor, mode)
     if address.day is None:
         confirm(f"{case} will be taken out with all of its reviews and events.", case, yes=yes)

@@ -25,8 +25,10 @@ def restore_row(
     who: Who = "",
 ) -> None:
     """Bring back a case, review or event that was removed, as it stood."""
+    from outcomes.store import code_as_held
     from outcomes.store import restore_row as bring_back
 
+    case = code_as_held(register, case, patience())
     address = row_address(case, review, event, assessor, mode)
     key = bring_back(register, address, source=source(who, reason), at=now(), patience=patience())
     typer.echo(f"{address.sheet} {' '.join(filter(None, key))}: brought back as it stood.")

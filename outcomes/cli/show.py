@@ -10,7 +10,7 @@ import typer
 
 from outcomes import __version__
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, as_of_day
-from outcomes.cli.output_paths import new_file
+from outcomes.cli.output_paths import new_file, written
 from outcomes.errors import WrongUsage
 
 
@@ -54,8 +54,6 @@ def show(
         return
     from outcomes.report.documents.case_page import write_case_page
 
-    try:
+    with written(out):
         write_case_page(story, protocol, out, software=f"outcomes {__version__}")
-    except OSError as error:
-        raise WrongUsage(f"--out {out} cannot be written: {error.strerror or error}") from error
     typer.echo(f"Case {story.record.case_id}: {out}")

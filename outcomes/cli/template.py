@@ -9,6 +9,7 @@ import typer
 
 from outcomes.cli.confirm import patience
 from outcomes.cli.options import DEFAULT_REGISTER, AsOf, RegisterPath, as_of_day
+from outcomes.cli.output_paths import written
 from outcomes.cli.plurals import counted
 from outcomes.errors import WrongUsage
 
@@ -48,7 +49,8 @@ def template(
         typer.echo(f"Wrote {path}: {counted(len(case), 'page')}. Enter each afterwards: outcomes add review CASE")
         return
     rules = protocol_of(register, protocol)
-    write_template(path, rules)
+    with written(path):
+        write_template(path, rules)
     typer.echo(f"Wrote {path} by the protocol {rules.name!r}. Fill in its four sheets, then: outcomes load {path}")
 
 

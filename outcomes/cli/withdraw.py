@@ -24,8 +24,9 @@ def withdraw(
     yes: Yes = False,
 ) -> None:
     """Leave a patient out of every later figure; the flow still counts that somebody withdrew. The rows are kept."""
-    from outcomes.store import withdraw_patient
+    from outcomes.store import code_as_held, withdraw_patient
 
+    patient = code_as_held(register, patient, patience())
     confirm(f"{patient} will be left out of every later figure.", patient, yes=yes)
     cases = withdraw_patient(register, patient, source=source(who, reason), at=now(), patience=patience())
     typer.echo(f"{patient} withdrew: {counted(len(cases), 'case')} left out from now on.")

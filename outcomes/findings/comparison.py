@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Executor
+from dataclasses import replace
+from functools import partial
 
 from outcomes.cohort import CaseSeries, Loss, LossReason
 from outcomes.findings.balance import balance
@@ -11,17 +13,18 @@ from outcomes.findings.covariates import covariates
 from outcomes.findings.days_shut import days_shut
 from outcomes.findings.families import summaries, with_verdicts
 from outcomes.findings.follow_up import followed_by_window, followed_cases, group
-from outcomes.findings.learning import calendar_trends, learning_courses, surgeon_differences
+from outcomes.findings.learning import exploration
 from outcomes.findings.lid_courses import lid_courses
 from outcomes.findings.measure_findings import drafts, findings_since_operation
 from outcomes.findings.propensity import choose_covers
 from outcomes.findings.results import Comparison, FlowStep, Stamp, WindowFollowed
 from outcomes.findings.time_to_event.analysis import timing
 from outcomes.findings.warnings import cautions
-from outcomes.parallel import OneByOne
+from outcomes.parallel import OneByOne, shared
 from outcomes.protocol import COHORTS
 
 Progress = Callable[[str], None]
+SENT_UP_TO = 10_000  # lids
 NOT_REVIEWED: tuple[LossReason, ...] = ("missing", "not_due", "not_applicable")
 
 
@@ -38,14 +41,19 @@ def compare(
     choice = choose_covers(series, adjusting)
     since_operation = others.submit(findings_since_operation, series, adjusting)
     timed = others.submit(timing, series, choice)
+    report("who was followed")
+    windows, groups = followed_by_window(series), (group(series, "grafted"), group(series, "advanced"))
+    followed, courses, shut = followed_cases(series), lid_courses(series), days_shut(series)
+    explored = exploration(series, adjusting)
     report("lids by time since division")
-    drafted = drafts(series, adjusting)
+    drafted = shared(others, [partial(drafts, part, adjusting) for part in _parts(series)])
     report("when things happened")
     timed_result = timed.result()
     report("verdicts")
-    findings, timed_findings = with_verdicts(series.protocol, drafted, timed_result.drafts)
+    findings, timed_findings = with_verdicts(
+        series.protocol, [each for part in drafted for each in part], timed_result.drafts
+    )
     findings = (*findings, *since_operation.result())
-    windows, groups = followed_by_window(series), (group(series, "grafted"), group(series, "advanced"))
     return Comparison(
         stamp=stamp,
         grafted=groups[0],
@@ -57,16 +65,23 @@ def compare(
         timing=timed_findings,
         curves=timed_result.curves,
         means=timed_result.means,
-        followed=followed_cases(series),
-        courses=lid_courses(series),
+        followed=followed,
+        courses=courses,
         followed_by_window=windows,
         warnings=cautions(series, choice, findings, groups),
         families=summaries(series.protocol, findings, timed_findings),
-        learning=learning_courses(series),
-        surgeons=surgeon_differences(series, adjusting),
-        calendar=calendar_trends(series, adjusting),
-        days_shut=days_shut(series),
+        learning=explored.learning,
+        surgeons=explored.surgeons,
+        calendar=explored.calendar,
+        days_shut=shut,
     )
+
+
+def _parts(series: CaseSeries) -> list[CaseSeries]:
+    """The series for each measure, to be shared out; a large one stays whole, as it would be sent once for each."""
+    if series.cases.height > SENT_UP_TO:
+        return [series]
+    return [replace(series, selection=replace(series.selection, measures=(each.id,))) for each in series.measures]
 
 
 def _silent(step: str) -> None:

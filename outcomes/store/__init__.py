@@ -21,7 +21,7 @@ from outcomes.store.protocol_change import (
 from outcomes.store.query.catalogue import Question, Setting, guessed, question, questions
 from outcomes.store.query.client import Limits, QueryResult, QuestionRefused, SqlQuestion, ask, write_parquet
 from outcomes.store.query.views import VIEWS, View, views
-from outcomes.store.register import GRAINS, Erasure, Register, RowsByKey, reading
+from outcomes.store.register import GRAINS, Erasure, Register, RowsByKey, code_as_held, reading
 from outcomes.store.removal import remove_row, restore_row
 from outcomes.store.snapshot import Freeze, freeze, freezes_of, reading_frozen
 from outcomes.store.sql import queries_folder, statement, statements_in
@@ -61,6 +61,7 @@ __all__ = [
     "change_protocol",
     "check_backup",
     "check_register",
+    "code_as_held",
     "create_register",
     "erase_patients",
     "export_plain",

@@ -14,7 +14,7 @@ from pathlib import Path
 import duckdb
 
 from outcomes.errors import RegisterRefused
-from outcomes.protocol import SHEETS, Key, Protocol, Value, protocol_from_text
+from outcomes.protocol import SHEETS, Key, Protocol, Value, folded_code, protocol_from_text
 from outcomes.store.audit_chain import digest_of_parts
 from outcomes.store.connection import PATIENT, Patience, open_to_read
 from outcomes.store.create import verified
@@ -24,6 +24,7 @@ from outcomes.store.schema import has_table
 from outcomes.store.sheet_sql import extract_sql, with_row_texts
 
 _FIRST_PROTOCOL = "select protocol from register"
+_EVERY_CODE = "select case_id from reconstructions union select patient_id from patients"
 _PROTOCOL = """
     with kept as (select 0 as change, protocol from register union all select change, protocol from protocols)
     select protocol from kept order by change desc limit 1
@@ -102,6 +103,14 @@ def reading(path: Path, patience: Patience = PATIENT) -> Iterator[Register]:
     """
     with verified(open_to_read, path, patience) as (con, _chain):
         yield Register(con, kept_protocol(con), erasures=erasures(con))
+
+
+def code_as_held(path: Path, typed: str, patience: Patience = PATIENT) -> str:
+    """The code of a case or a patient as the register writes it, whatever its case, width and spacing; else as typed."""
+    with verified(open_to_read, path, patience) as (con, _chain):
+        held = {str(code) for (code,) in con.execute(_EVERY_CODE).fetchall()}
+    alike = [code for code in held if folded_code(code) == folded_code(typed)]
+    return alike[0] if len(alike) == 1 else typed
 
 
 def kept_protocol(con: duckdb.DuckDBPyConnection) -> Protocol:

@@ -88,6 +88,26 @@ def test_who_withdraws_is_in_no_figure_and_counted_in_the_flow(register):
     assert answered(register, "spring").flow == found.flow
 
 
+@pytest.mark.parametrize(
+    "arguments, words",
+    [
+        (("history", "c2"), "C2"),
+        (("amend", "\uff232", "side", "left", "--reason", "x"), "reconstructions C2: side was"),
+        (("remove", "c2", "--reason", "x", "--yes"), "reconstructions C2: removed"),
+        (("withdraw", "p2", "--reason", "x", "--yes"), "P2 withdrew"),
+        (("erase", "c2", "--reason", "x", "--yes"), "C2 is a case of the patient P2"),
+        (("erase", "p2", "--reason", "x", "--yes"), "Erased 1 case"),
+    ],
+)
+def test_a_code_is_known_whatever_its_capitals_and_width(register, arguments, words):
+    assert words in done(*arguments, "--register", register).out
+
+
+def test_a_review_goes_to_a_case_whatever_the_capitals_of_its_code(register):
+    said = refused("amend", "c2", "case_id", " c1", "--review", "2025-04-28", "--reason", "x", "--register", register)
+    assert "hold such a row already" in said
+
+
 @pytest.mark.parametrize("command", ["withdraw", "erase"])
 def test_nothing_is_removed_without_a_confirmation(register, command):
     before = files_in(register.parent)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import re
+from collections import Counter
 from datetime import date, timedelta
 from xml.etree import ElementTree as ET
 
@@ -94,6 +95,22 @@ def test_a_journal_gets_counts_of_any_size_and_nothing_of_single_lids(report, jo
     tree = json.loads((journal / "comparison.json").read_text(encoding="utf-8"))
     assert tree["level"] == "journal"
     assert "For a journal" in (journal / "report.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("level", ["journal", "public"])
+def test_charts_to_explore_hold_no_single_lid_outside_the_clinic(report, level, request):
+    own = unpacked(report / "report.html")["specs"]
+    shown = unpacked(request.getfixturevalue(level) / "report.html")["specs"]
+    single = {name for name in own if name.startswith(("every-lid", "followed", "courses", "fellow"))}
+    assert len(single) >= 3
+    assert shown
+    assert not single & set(shown)
+    rows = [row for spec in shown.values() for each in spec["datasets"].values() for row in each]
+    assert not [row for row in rows if {"case", "date", "day", "revised", "divided", "last"} & set(row)]
+    # No more points than there are summaries: of each cohort at each review, at each grade, or at each step of a curve.
+    lids = max(len({row.get("case") for row in each}) for each in own["followed"]["datasets"].values())
+    alike = Counter(json.dumps(sorted(row)) for row in rows if not {"window", "at", "months", "lid"} & set(row))
+    assert max(alike.values()) < lids
 
 
 def cells(folder):

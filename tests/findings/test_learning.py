@@ -7,8 +7,12 @@ from datetime import date, timedelta
 import pytest
 
 from outcomes.findings.covariates import covariates
-from outcomes.findings.learning import calendar_trends, learning_courses, surgeon_differences
+from outcomes.findings.learning import Exploration, exploration
 from tests.rows import after, case, review, series_of, sheets
+
+
+def explored(one):
+    return exploration(one, covariates(one))
 
 
 def series(slope_of):
@@ -26,7 +30,7 @@ def series(slope_of):
 
 
 def test_a_course_falls_where_the_surgeons_learned_and_stands_where_they_did_not():
-    grafted, advanced = learning_courses(series({"graft": 0.0, "advancement": -0.05}))
+    grafted, advanced = explored(series({"graft": 0.0, "advancement": -0.05})).learning
     assert (grafted.cohort, grafted.n, grafted.points[0].case, grafted.points[-1].case) == ("grafted", 30, 1, 30)
     assert abs(grafted.points[-1].estimate - grafted.points[0].estimate) < 0.3
     assert advanced.points[-1].estimate - advanced.points[0].estimate == pytest.approx(-29 * 0.05, abs=0.3)
@@ -36,7 +40,7 @@ def test_a_course_falls_where_the_surgeons_learned_and_stands_where_they_did_not
 def test_the_trend_is_the_change_of_the_difference_a_year():
     """Advanced lids lose 0.05 mm a lid, thirty days apart, and grafted ones nothing: 0.05 x 365.25 / 30 a year."""
     one = series({"graft": 0.0, "advancement": -0.05})
-    (trend,) = calendar_trends(one, covariates(one))
+    (trend,) = explored(one).calendar
     assert trend.estimate == pytest.approx(-0.05 * 365.25 / 30, abs=0.1)
     assert trend.high < 0
     assert trend.p < 0.01
@@ -44,7 +48,7 @@ def test_the_trend_is_the_change_of_the_difference_a_year():
 
 def test_no_smoothed_mean_lies_beyond_the_ends_of_the_scale():
     """Notches of 2 mm fall by 0.08 mm a lid to 0 and stay there: the straight end of the spline would go below."""
-    _, advanced = learning_courses(series({"graft": 0.0, "advancement": -0.08}))
+    _, advanced = explored(series({"graft": 0.0, "advancement": -0.08})).learning
     assert min(point.low for point in advanced.points) == 0.0
 
 
@@ -72,7 +76,7 @@ def by_surgeon(effects, *, years_later=0):
 
 def test_each_surgeon_who_did_both_covers_has_a_difference_of_his_own():
     one = by_surgeon({"AB": 1.0, "CD": 0.0})
-    ab, cd = surgeon_differences(one, covariates(one))
+    ab, cd = explored(one).surgeons
     assert (ab.surgeon, ab.grafted, ab.advanced, cd.surgeon) == ("AB", 16, 16, "CD")
     assert ab.estimate == pytest.approx(-1.0)
     assert cd.estimate == pytest.approx(0.0, abs=1e-9)
@@ -82,7 +86,7 @@ def test_each_surgeon_who_did_both_covers_has_a_difference_of_his_own():
 def test_each_surgeon_is_adjusted_for_all_that_the_main_analysis_adjusts_for():
     """Advancing came a year later and everything fell by 0.5 mm a year: crude, each surgeon would see 0.5 mm less."""
     one = by_surgeon({"AB": 0.0, "CD": 0.0}, years_later=1)
-    found = surgeon_differences(one, covariates(one))
+    found = explored(one).surgeons
     assert [each.surgeon for each in found] == ["AB", "CD"]
     for each in found:
         assert each.estimate == pytest.approx(0.0, abs=0.002)  # years are not all as long
@@ -91,11 +95,10 @@ def test_each_surgeon_is_adjusted_for_all_that_the_main_analysis_adjusts_for():
 
 def test_a_surgeon_alone_has_none_as_it_would_be_the_main_difference():
     one = by_surgeon({"AB": 1.0})
-    assert surgeon_differences(one, covariates(one)) == ()
+    assert explored(one).surgeons == ()
 
 
 def test_too_few_lids_have_neither_course_nor_trend():
     few = series_of(sheets([case("A"), case("B", "advancement")], [review("A", 183, notch_mm=1)]))
-    assert learning_courses(few) == ()
-    assert calendar_trends(few, covariates(few)) == surgeon_differences(few, covariates(few)) == ()
+    assert explored(few) == Exploration()
     assert after(0)

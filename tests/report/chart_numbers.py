@@ -29,11 +29,21 @@ def between(estimate, low, high):
     return (estimate if low is None else low, estimate if high is None else high)
 
 
-def middle(side):
+def middle(side, *, medians):
     if isinstance(side, Share):
         return side.proportion, *between(side.proportion, side.low, side.high)
-    at = side.median if side.mean is None else side.mean
+    at = side.median if medians else side.mean
     return at, *between(at, side.q1, side.q3)
+
+
+def without_means(findings):
+    """The measures of which some mean is not told: all their points are medians, never one beside the other."""
+    return {
+        each.measure
+        for each in findings
+        for _, side in of_cohorts(each)
+        if not isinstance(side, Share) and side.n and side.mean is None
+    }
 
 
 def compare_differences(found, findings, protocol):
@@ -91,12 +101,13 @@ def compare_balance(found, lines, bound):
 def compare_windows(found, findings, protocol):
     """Each cohort's result at each review, under the heading of its measure, with the number of lids beneath."""
     order = [window.id for window in protocol.windows]
-    expected = {}
+    expected, medians = {}, without_means(findings)
     for finding in findings:
         for cohort, side in of_cohorts(finding):
-            if middle(side)[0] is not None:
+            point = middle(side, medians=finding.measure in medians)
+            if point[0] is not None:
                 key = protocol.measure(finding.measure).label, order.index(finding.window), cohort
-                expected[key] = middle(side)
+                expected[key] = point
     assert expected
     points, lines = (
         {key_of(mark, protocol): mark for mark in of_kind(found, kind, "x")} for kind in ("point", "rule mark")
@@ -104,6 +115,7 @@ def compare_windows(found, findings, protocol):
     assert points.keys() == lines.keys() == expected.keys()
     for key, (at, low, high) in expected.items():
         assert points[key].low == near(at), key
+        assert points[key].panel.endswith(", median") == (key[0] in {protocol.measure(each).label for each in medians})
         assert (lines[key].low, lines[key].high) == (near(low), near(high)), key
         assert lines[key].number("high") == near(high), key
         assert points[key].said["cohort"] == key[2]

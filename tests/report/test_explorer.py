@@ -55,6 +55,19 @@ def test_a_click_on_a_legend_leaves_its_marks_strong():
     assert "params" not in layer
 
 
+def test_a_click_on_a_legend_reaches_marks_whose_rows_stand_above_them():
+    line = {"mark": {"type": "line"}, "encoding": {"stroke": {"field": "cohort", "type": "nominal"}}}
+    unseen = {"mark": {"type": "point", "opacity": 0}, "encoding": {}}
+    spec = {
+        "data": {"name": "rows-0"},
+        "concat": [{"layer": [line, unseen]}],
+        "datasets": {"rows-0": [{"cohort": "a"}]},
+    }
+    drawn, pointed_at = explorable(spec)["concat"][0]["layer"]
+    assert drawn["encoding"]["opacity"]["condition"] == {"param": "picked0", "value": 1}
+    assert pointed_at == unseen
+
+
 def opened(page, folder, *, press):
     """The page as a browser has it a minute of its own time later, with or without every button pressed."""
     text = page.read_text(encoding="utf-8")

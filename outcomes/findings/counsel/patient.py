@@ -15,7 +15,7 @@ from outcomes.cohort.characteristics import with_characteristics
 from outcomes.cohort.extracts import TYPES
 from outcomes.errors import DataRefused, Problem
 from outcomes.findings.counsel.results import Cohort
-from outcomes.protocol import Characteristic, Likeness, Protocol, Value
+from outcomes.protocol import Characteristic, Likeness, Protocol, Value, folded_code
 
 SHEETS = ("patients", "reconstructions")
 
@@ -102,9 +102,11 @@ def _age(text: str, protocol: Protocol) -> tuple[int, str]:
 def patient_of_case(frames: Frames, case_id: str) -> PatientValues:
     """The values of a case of the register and its patient; raises DataRefused when there is no such case."""
     cases = frames.reconstructions.join(frames.patients, on="patient_id", how="left")
-    row = next(cases.filter(pl.col("case_id") == case_id).iter_rows(named=True), None)
+    codes = cases.get_column("case_id").to_list()
+    meant = [code for code in codes if folded_code(code) == folded_code(case_id)]
+    row = next(cases.filter(pl.col("case_id").is_in(meant)).iter_rows(named=True), None)
     if row is None:
-        near = difflib.get_close_matches(case_id, cases.get_column("case_id").to_list(), n=1)
+        near = difflib.get_close_matches(case_id, codes, n=1)
         hint = f'; did you mean "{near[0]}"?' if near else ""
         raise DataRefused(
             "there is no such case", [Problem("counsel", 0, "--case", f'"{case_id}": is not in the register{hint}')]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, Literal
 
 import altair as alt
 
@@ -40,12 +40,15 @@ def difference_rows(findings: list[Finding], labels: list[str], by: int) -> Rows
     return rows
 
 
-def middle(side: Share | Values | TimedShare) -> dict[str, float]:
-    """The share with its interval, or the mean with the quartiles; nothing where nobody was seen."""
+Centre = Literal["mean", "median"]
+
+
+def middle(side: Share | Values | TimedShare, centre: Centre = "mean") -> dict[str, float]:
+    """The share with its interval, or the mean or median with the quartiles; nothing where it is not told or nobody was seen."""
     if isinstance(side, Share):
         at, low, high = side.proportion, side.low, side.high
     elif isinstance(side, Values):
-        at, low, high = getattr(side, side.centre), side.q1, side.q3
+        at, low, high = getattr(side, centre), side.q1, side.q3
     else:
         at, low, high = side.estimate, side.low, side.high
     if at is None:

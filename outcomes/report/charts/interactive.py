@@ -31,31 +31,32 @@ def explorable(spec: Spec) -> Spec:
     described = {name: each for name, each in spec.items() if name not in {"$schema", "datasets"}}
     held: Spec = {**json.loads(json.dumps(described)), "datasets": spec["datasets"]}
     # A name of a layer is one in the whole chart.
-    for number, view in enumerate(_views(held)):
-        _with_selection(view, held["datasets"], f"picked{number}")
+    for number, (view, data) in enumerate(_views(held, "")):
+        _with_selection(view, data, held["datasets"], f"picked{number}")
     return held
 
 
-def _views(part: Spec) -> list[Spec]:
-    """The single views of a chart: its layers together are one."""
+def _views(part: Spec, data: str) -> list[tuple[Spec, str]]:
+    """The single views of a chart, its layers together are one, each with the rows that it takes over from what holds it."""
+    data = part.get("data", {}).get("name", data)
     if "layer" in part or "mark" in part:
-        return [part]
+        return [(part, data)]
     inner = [*part.get("concat", ()), *part.get("vconcat", ()), *part.get("hconcat", ())]
-    return [view for each in (*inner, *([part["spec"]] if "spec" in part else ())) for view in _views(each)]
+    return [view for each in (*inner, *([part["spec"]] if "spec" in part else ())) for view in _views(each, data)]
 
 
-def _with_selection(view: Spec, datasets: dict[str, list[Spec]], name: str) -> None:
+def _with_selection(view: Spec, data: str, datasets: dict[str, list[Spec]], name: str) -> None:
     layers = view.get("layer", [view])
     field, owner = next(((found, each) for each in layers if (found := _legend_field(each))), ("", None))
     if owner is None:
         return
     owner["params"] = [{"name": name, "select": {"type": "point", "fields": [field]}, "bind": "legend"}]
     for layer in layers:
-        rows = datasets.get(layer.get("data", {}).get("name", ""), [])
-        if any(field in row for row in rows):
-            shown = layer["mark"].get("opacity", 1) if isinstance(layer["mark"], dict) else 1
+        rows = datasets.get(layer.get("data", {}).get("name", data), [])
+        shown = layer["mark"].get("opacity", 1) if isinstance(layer["mark"], dict) else 1
+        if shown and any(field in row for row in rows):
             strength = {"condition": {"param": name, "value": shown}, "value": min(FAINT, shown)}
-            layer["encoding"] = {**layer["encoding"], "opacity": strength}
+            layer["encoding"] = {**layer.get("encoding", {}), "opacity": strength}
 
 
 def _legend_field(layer: Spec) -> str:

@@ -7,11 +7,11 @@ from typing import Any
 
 import altair as alt
 
-from outcomes.findings.results import Comparison, Finding, Share
+from outcomes.findings.results import Comparison, Finding, Share, Values
 from outcomes.findings.small_count import SmallCount
 from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report import formats
-from outcomes.report.charts.chart_rows import middle, panel_heading
+from outcomes.report.charts.chart_rows import Centre, middle, panel_heading
 from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure, addressed
 from outcomes.report.charts.theme import Panel, Size, cohort_point, upright_intervals
 from outcomes.report.finding_index import Shown, finding_place, findings_of, seen, who_phrase
@@ -22,8 +22,12 @@ TITLES = {
     "poor": "Poor results on the {} measures, by time since division",
     "value": "Values of the {} measures, by time since division",
 }
-POINTS = {"poor": "share of lids with a poor result, with its interval", "value": "mean, with the quartiles"}
+POINTS = {
+    "poor": "share of lids with a poor result, with its interval",
+    "value": "mean, or the median where a panel says so, with the quartiles",
+}
 WORDS = "Each point is the {}. Beneath: lids measured, grafted (g) above advanced (a). w weeks, m months, y years since division."
+ENDINGS: dict[Centre, str] = {"mean": "", "median": ", median"}
 MOST_NARROW = 6  # panels one above the other in a column of print
 Panels = dict[Measure, list[Finding]]
 
@@ -48,7 +52,17 @@ def _panels(comparison: Comparison, protocol: Protocol, *, outcome: Shown, main:
 
 
 def _has_point(finding: Finding) -> bool:
-    return any(middle(getattr(finding, cohort)) for cohort in COHORTS)
+    return any(middle(side, side.centre if isinstance(side, Values) else "mean") for side in _sides(finding))
+
+
+def _sides(finding: Finding) -> tuple[Share | Values, ...]:
+    return tuple(getattr(finding, cohort) for cohort in COHORTS)
+
+
+def _centre(findings: list[Finding]) -> Centre:
+    """What every point of a panel is: the mean, or the median where the mean of any is not told."""
+    values = [side for each in findings for side in _sides(each) if isinstance(side, Values) and side.n]
+    return "median" if any(side.centre == "median" for side in values) else "mean"
 
 
 def _figure(panels: Panels, outcome: Shown, comparison: Comparison, protocol: Protocol) -> Figure:
@@ -97,12 +111,12 @@ def _chart(panels: Panels, outcome: Shown, protocol: Protocol, canvas: Canvas, s
     used = {each.window for findings in panels.values() for each in findings}
     names = {at: formats.short_time(w.nominal_days) for at, w in enumerate(protocol.windows) if w.id in used}
     rows = [
-        {"panel": panel_heading(measure, outcome, protocol), **row}
+        {"panel": panel_heading(measure, outcome, protocol) + ENDINGS[_centre(findings)], **row}
         for measure, findings in panels.items()
         for row in (
             {"at": min(names), "unit": 1},
             *_heads(),
-            *(row for each in findings for row in _points(each, protocol)),
+            *(row for each in findings for row in _points(each, protocol, _centre(findings))),
         )
     ]
     header = alt.Header(
@@ -142,7 +156,7 @@ def _panel(base: alt.Chart, names: dict[int, str], outcome: Shown, size: Size) -
         unit.encode(x=at, y=alt.Y("unit:Q", **up)),
         *upright_intervals(points, up, size),
         points.mark_point(size=size.point, strokeWidth=size.line, opacity=1).encode(
-            y=alt.Y("middle:Q", **up), **cohort_point(legend=True), tooltip=["cohort:N", "window:N", "written:N"]
+            y=alt.Y("middle:Q", **up), **cohort_point(legend=True), tooltip=_tooltip(outcome)
         ),
         numbers.encode(x=at, text="written:N", description="address:N"),
         heads.encode(x=alt.value(-size.em(0.5)), text="head:N"),
@@ -153,6 +167,13 @@ def _heads() -> list[dict[str, Any]]:
     return [{"cohort": cohort, "head": cohort[0]} for cohort in COHORTS]
 
 
+def _tooltip(outcome: Shown) -> list[Any]:
+    form, centre = (".0%", "share") if outcome == "poor" else (".2f", "mean")
+    ends = {"middle": centre, "low": "from", "high": "to"}
+    numbers = (alt.Tooltip(f"{name}:Q", title=title, format=form) for name, title in ends.items())
+    return ["cohort:N", "window:N", *numbers, alt.Tooltip("written:N", title="lids")]
+
+
 def _up(outcome: Shown) -> dict[str, Any]:
     if outcome == "poor":
         axis = alt.Axis(format=".0%", values=[0, 0.5, 1], grid=True)
@@ -161,7 +182,7 @@ def _up(outcome: Shown) -> dict[str, Any]:
     return {"title": None, "scale": alt.Scale(nice=4, zero=True), "axis": axis}
 
 
-def _points(finding: Finding, protocol: Protocol) -> list[dict[str, Any]]:
+def _points(finding: Finding, protocol: Protocol, centre: Centre) -> list[dict[str, Any]]:
     at = [window.id for window in protocol.windows].index(finding.window)
     place = finding_place(finding)
     return [
@@ -172,7 +193,7 @@ def _points(finding: Finding, protocol: Protocol) -> list[dict[str, Any]]:
             "x": at + SHIFT[cohort],
             "written": place.figure(f"{cohort}.n", formats.short_count).text,
             "address": addressed(f"{place.id}.{cohort}.n"),
-            **middle(getattr(finding, cohort)),
+            **middle(getattr(finding, cohort), centre),
         }
         for cohort in COHORTS
     ]

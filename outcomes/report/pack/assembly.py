@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import json
-import shutil
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import asdict, dataclass, fields
 from datetime import date
 from pathlib import Path
 from typing import Any
 
-from outcomes.errors import WrongUsage
 from outcomes.findings import Choice, Selection
 from outcomes.findings.disclosure.microdata import SharedData
 from outcomes.findings.disclosure.suppression import CODES, choice_without_codes
@@ -21,29 +18,36 @@ from outcomes.protocol import Protocol
 from outcomes.report.charts.flow import Flow, flow_text
 from outcomes.report.comparison_json import document
 from outcomes.report.finding_index import finding_place
-from outcomes.report.pack.checklist import series_table, strobe_table
+from outcomes.report.pack.abstract import abstract
+from outcomes.report.pack.checklist import series_table
 from outcomes.report.pack.data_package import datapackage, refusal_words
 from outcomes.report.pack.figures import FigureOfPack, caption_of, pack_figures, write_figure
-from outcomes.report.pack.index_page import CHECKLISTS, Looked, Shown, contents_page, listed, words_page
-from outcomes.report.pack.manuscript import Part, abstract, is_told, limitations, methods_parts, shown_results
+from outcomes.report.pack.index_page import CHECKLISTS, Looked, Shown, contents_page, listed
+from outcomes.report.pack.manuscript import Part, is_told, limitations, shown_results
+from outcomes.report.pack.methods import methods_parts
 from outcomes.report.pack.number_index import Printed, numbers_csv, of_figure, of_phrases, of_table
+from outcomes.report.pack.pack_folder import FOLDERS, RECORD, replaced_folder
 from outcomes.report.pack.poster import poster_data, poster_phrases, poster_tables, write_poster
 from outcomes.report.pack.slides import slides
+from outcomes.report.pack.strobe import strobe_table
 from outcomes.report.pack.tables import pack_tables
 from outcomes.report.pack.talk_file import fitted, write_talk
 from outcomes.report.pack.target_trial import target_table
+from outcomes.report.pack.word_files import write_words
 from outcomes.report.stamp import stamp_line
 from outcomes.report.tables.model import Table
-from outcomes.report.tables.reproducible_zip import written_again
 from outcomes.report.tables.writers.registry import write_table
-from outcomes.report.tables.writers.word import add_phrase, new_paper
-from outcomes.report.traced_text import Phrase, plain
+from outcomes.report.traced_text import plain
 
 FORMAT = 2
-RECORD = "pack.json"
+
+
 WORDS = ("words/abstract", "words/methods", "words/limitations")
-FOLDERS = ("tables", "figures", "slides", "poster", "words", "checklists", "data")
+
+
 LARGE_STEPS = 6
+
+
 Progress = Callable[[int, int], None]
 
 
@@ -80,7 +84,7 @@ def write_pack(content: PackContent, out: Path, progress: Progress) -> tuple[str
     A pack that is there already is replaced; a folder with anything else in it is refused.
     """
     looked = _looked(content, out)
-    with _beside(out) as folder:
+    with replaced_folder(out) as folder:
         for name in FOLDERS:
             (folder / name).mkdir()
         figures, tables = _fill(content, folder, progress)
@@ -140,7 +144,7 @@ def _fill(content: PackContent, folder: Path, progress: Progress) -> Made:
     step()
     parts = _words(content)
     for name, (title, told) in parts.items():
-        _write_words(content, title, told, folder / "words" / name)
+        write_words(content.comparison.stamp, title, told, folder / "words" / name)
     step()
     shown = fitted(slides(content.comparison, content.facts, content.protocol, figures))
     write_talk(shown, folder / "slides" / "talk.pptx", content.comparison.stamp)
@@ -190,34 +194,6 @@ def _words(content: PackContent) -> Words:
         "methods": ("Methods", methods_parts(comparison, facts, protocol)),
         "limitations": ("Limitations", (Part("", limitations(comparison), listed=True),)),
     }
-
-
-def _write_words(content: PackContent, title: str, parts: Sequence[Part], stem: Path) -> None:
-    text = "\n\n".join(
-        "\n".join(filter(None, (part.heading, *(plain(each) for each in _paragraphs(part))))) for part in parts
-    )
-    stem.with_suffix(".txt").write_text(f"{title}\n\n{text}\n\n{content.stamp}\n", encoding="utf-8")
-    stem.with_suffix(".html").write_text(words_page(title, parts, content.stamp), encoding="utf-8")
-    paper = new_paper(content.comparison.stamp, title)
-    paper.add_heading(title, level=1)
-    for part in parts:
-        if part.heading:
-            paper.add_heading(part.heading, level=2)
-        for paragraph in _paragraphs(part):
-            add_phrase(paper, paragraph)
-    paper.save(str(stem.with_suffix(".docx")))
-    written_again(stem.with_suffix(".docx"))
-
-
-def _paragraphs(part: Part) -> tuple[Phrase, ...]:
-    return part.sentences if part.listed else (_run_on(part.sentences),)
-
-
-def _run_on(sentences: Sequence[Phrase]) -> Phrase:
-    pieces: list[Any] = []
-    for number, sentence in enumerate(sentences):
-        pieces.extend((" ", *sentence) if number else sentence)
-    return tuple(pieces)
 
 
 def _write_data(content: PackContent, folder: Path) -> None:
@@ -296,41 +272,3 @@ def _record(content: PackContent, looked: Looked, folder: Path) -> None:
         "files": [asdict(file) for file in listed(folder)],
     }
     (folder / RECORD).write_text(json.dumps(record, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
-
-
-@contextmanager
-def _beside(out: Path) -> Iterator[Path]:
-    """A new folder beside the place; when all went well it is put there, in place of an earlier pack and of nothing else."""
-    if out.exists() and not out.is_dir():
-        raise WrongUsage(f"--out {out} is a file; name a folder")
-    if out.is_dir() and any(out.iterdir()) and not (out / RECORD).is_file():
-        raise WrongUsage(f"--out {out} holds something that is no pack; name a new folder, or empty that one")
-    out.parent.mkdir(parents=True, exist_ok=True)
-    part = out.with_name(f".{out.name}.part")
-    shutil.rmtree(part, ignore_errors=True)
-    part.mkdir()
-    try:
-        yield part
-        _remove_pack(out)
-        if out.is_dir():
-            shutil.copytree(part, out, dirs_exist_ok=True)
-        else:
-            part.rename(out)
-    finally:
-        shutil.rmtree(part, ignore_errors=True)
-
-
-def _remove_pack(out: Path) -> None:
-    """Take away the files of an earlier pack; what somebody else put beside them stays."""
-    if not (out / RECORD).is_file():
-        if out.is_dir():
-            out.rmdir()
-        return
-    record = json.loads((out / RECORD).read_text(encoding="utf-8"))
-    for name in (*(file["name"] for file in record["files"]), RECORD, "index.html"):
-        (out / name).unlink(missing_ok=True)
-    for name in FOLDERS:
-        if (out / name).is_dir() and not any((out / name).iterdir()):
-            (out / name).rmdir()
-    if not any(out.iterdir()):
-        out.rmdir()

@@ -1,6 +1,6 @@
-"""The checklists of reporting standards: each item with its place in the pack, or that it is for the author.
+"""What the checklists share, and the list for case series: each item with its place in the pack, or that it is for the author.
 
-The items are in our own words, after the STROBE statement for cohort studies, PROCESS for case series and the IDEAL stages.
+The items are in our own words, after PROCESS for case series and the IDEAL stages.
 """
 
 from __future__ import annotations
@@ -13,195 +13,9 @@ from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import Figure, Phrase, Place, say
 
 AUTHOR, ABSENT = "for the author", "left out of this pack: for the author, from the clinic's own"
+
+
 Item = tuple[str, str, str, str]  # number, what is asked, where it is answered, what is there
-
-_STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
-    (
-        "Title and abstract",
-        (
-            (
-                "1a",
-                "Design named in title or abstract",
-                "words/abstract",
-                "says cohort study; the title is for the author",
-            ),
-            (
-                "1b",
-                "Balanced summary of what was done and found",
-                "words/abstract",
-                "structured, numbers filled in; the conclusion is for the author",
-            ),
-        ),
-    ),
-    (
-        "Introduction",
-        (
-            ("2", "Background and reason", AUTHOR, "the register knows no literature"),
-            (
-                "3",
-                "Aims and any hypothesis stated beforehand",
-                AUTHOR,
-                "the main measures and the main review are fixed in the protocol: words/methods",
-            ),
-        ),
-    ),
-    (
-        "Methods",
-        (
-            (
-                "4",
-                "Design, early in the paper",
-                "words/methods, Setting and cases",
-                "cohort study from a register; prospective or not is for the author",
-            ),
-            (
-                "5",
-                "Setting, places and dates",
-                "words/methods, Setting and cases",
-                "months of first and last operation and of the last review; the place is for the author",
-            ),
-            (
-                "6a",
-                "Who was eligible, from where, how followed",
-                "tables/flow; words/methods, Reviews",
-                "covers, filters asked for, schedule of reviews",
-            ),
-            ("6b", "Matching", "words/methods, Comparison", "none; adjustment instead"),
-            (
-                "7",
-                "Outcomes, exposures and confounders defined",
-                "tables/definitions; tables/timed_definitions",
-                "every measure, scale, cut and clock",
-            ),
-            (
-                "8",
-                "How each was measured, alike in both groups",
-                "words/methods, What was measured; tables/cohorts",
-                "scales, assessors, reviews by an assessor who did not know the cover",
-            ),
-            (
-                "9",
-                "What was done about bias",
-                "words/methods, Comparison; tables/checks",
-                "adjustment, tipping points for the lids not measured, both clocks, masked reviews apart",
-            ),
-            (
-                "10",
-                "How the size came about",
-                "words/methods, Setting and cases; tables/flow",
-                "all cases in the register; no size was planned by the register",
-            ),
-            (
-                "11",
-                "Quantities: how grouped and why",
-                "tables/definitions",
-                "each cut with its reason, where the protocol gives one",
-            ),
-            (
-                "12a",
-                "Statistical methods, confounding included",
-                "words/methods, Comparison",
-                "estimators with sources",
-            ),
-            (
-                "12b",
-                "Subgroups and interactions",
-                "words/methods, Setting and cases",
-                "none but the filters asked for, which stand in the stamp",
-            ),
-            (
-                "12c",
-                "Missing data",
-                "words/methods, Comparison; tables/further",
-                "tipping points; nothing is filled in",
-            ),
-            (
-                "12d",
-                "Loss to follow-up",
-                "words/methods, Comparison; tables/followed",
-                "tipping points; lids seen in each cohort",
-            ),
-            (
-                "12e",
-                "Sensitivity analyses",
-                "tables/checks",
-                "cover planned, masked reviews, other clock, revised as poor, first cases left out, within surgeons",
-            ),
-        ),
-    ),
-    (
-        "Results",
-        (
-            ("13a", "Numbers at each stage", "tables/flow; figures/flow", "operated to analysed"),
-            ("13b", "Reasons for not taking part", "tables/flow; figures/flow", "reasons at each step"),
-            ("13c", "Flow diagram", "figures/flow", "drawn"),
-            (
-                "14a",
-                "Characteristics and possible confounders",
-                "tables/baseline; figures/balance",
-                "with standardised differences",
-            ),
-            (
-                "14b",
-                "Missing for each variable",
-                "tables/baseline; tables/further",
-                "columns Not recorded; lids due and not seen",
-            ),
-            ("14c", "Length of follow-up", "tables/cohorts", "median with interval and completeness"),
-            (
-                "15",
-                "Outcome events or summaries over time",
-                "tables/further; tables/timing; tables/events",
-                "every measure at every review",
-            ),
-            (
-                "16a",
-                "Unadjusted and adjusted estimates with precision; which confounders",
-                "tables/planned; words/methods, Comparison",
-                "crude and adjusted with intervals",
-            ),
-            ("16b", "Category boundaries", "tables/definitions", "the cut of each measure"),
-            (
-                "16c",
-                "Relative risk turned into absolute",
-                "tables/main",
-                "differences are absolute, in percentage points",
-            ),
-            (
-                "17",
-                "Other analyses done",
-                "tables/checks; tables/further",
-                "all are there, none chosen by its result",
-            ),
-        ),
-    ),
-    (
-        "Discussion",
-        (
-            ("18", "Key results", AUTHOR, "verdicts: tables/main"),
-            (
-                "19",
-                "Limitations, direction of bias",
-                "words/limitations",
-                "the warnings that hold; the direction is for the author",
-            ),
-            ("20", "Cautious interpretation", AUTHOR, "the rule of the verdicts: words/methods, Comparison"),
-            ("21", "Whom the results hold for", AUTHOR, "who the cases were: tables/baseline"),
-        ),
-    ),
-    ("Other", (("22", "Funding", AUTHOR, "the register does not hold it"),)),
-)
-
-
-def strobe_table(places: frozenset[str]) -> Table:
-    """Each item of the statement for cohort studies, with the place in this pack or who must answer it."""
-    rows = tuple(
-        Row(((number,), (asked,), (where_words(where, places),), (there,)), band)
-        for band, items in _STROBE
-        for number, asked, where, there in items
-    )
-    note = f"Items in our own words after: {SOURCES['strobe']} Places are files of this pack, without their endings."
-    return Table("strobe", "STROBE items for cohort studies, and where each is answered", _columns(), rows, ((note,),))
 
 
 def where_words(where: str, places: frozenset[str]) -> str:
@@ -212,7 +26,8 @@ def where_words(where: str, places: frozenset[str]) -> str:
     return "; ".join(held) or ABSENT
 
 
-def _columns() -> tuple[Column, ...]:
+def item_columns() -> tuple[Column, ...]:
+    """The columns of a list of items with their numbers."""
     return (
         Column("item", "Item"),
         Column("asked", "What is asked"),

@@ -10,7 +10,8 @@ from outcomes.cli.explain import selection_of
 from outcomes.cohort import Selection
 from outcomes.errors import WrongUsage
 from outcomes.findings.disclosure.suppression import choice_without_codes
-from outcomes.report.pack.assembly import RECORD, PackRequest, _looked, _record, asked_of, write_pack
+from outcomes.report.pack.assembly import PackRequest, _looked, _record, asked_of, write_pack
+from outcomes.report.pack.pack_folder import RECORD
 from tests.report.pack.conftest import silent
 from tests.rows import AS_OF
 

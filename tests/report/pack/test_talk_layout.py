@@ -18,9 +18,9 @@ from outcomes.cli.pack import gathered
 from outcomes.cohort import Choice
 from outcomes.findings import Selection
 from outcomes.report.charts.catalogue import all_figures
+from outcomes.report.pack.abstract import abstract
 from outcomes.report.pack.assembly import PackRequest
 from outcomes.report.pack.figures import FigureOfPack, in_print
-from outcomes.report.pack.manuscript import abstract
 from outcomes.report.pack.poster import poster_data, write_poster
 from outcomes.report.pack.slides import Slide, slides
 from outcomes.report.pack.talk_file import LEAST, body_of, fitted, slide_picture, write_talk
