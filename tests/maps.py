@@ -145,6 +145,21 @@ def calibration() -> str:
     return found.read_text(encoding="utf-8").strip() if found.exists() else ""
 
 
+def benchmarks() -> str:
+    """The tables of the benchmarks that the README shows: of the estimators the sizes of which something was asked."""
+    text = (ROOT / "tests" / "BENCHMARK.md").read_text(encoding="utf-8")
+    shown = text[text.index("## Commands") :].partition("## Stages")[0]
+    lines = [line for line in shown.splitlines() if not _estimator_unasked(line)]
+    return "\n".join(lines).replace("## ", "#### ").strip()
+
+
+def _estimator_unasked(line: str) -> bool:
+    cells = line.split(" | ")
+    return (
+        len(cells) == len(("estimator", "size", "ours", "sorts", "others", "asked", "growth")) and not cells[5].strip()
+    )
+
+
 def program() -> bytes:
     """The program with which a browser draws the charts, packed."""
     import vl_convert
@@ -166,7 +181,7 @@ def modules() -> str:
 
 FILES: dict[Path, Callable[[], str]] = {COMMANDS: command_reference, DICTIONARY: dictionary}
 PARTS: dict[Path, dict[str, Callable[[], str]]] = {
-    README: {"commands": command_lines, "calibration": calibration},
+    README: {"commands": command_lines, "calibration": calibration, "benchmarks": benchmarks},
     DEVELOPERS: {"modules": modules},
 }
 

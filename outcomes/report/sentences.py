@@ -231,6 +231,8 @@ def bare_result(finding: Finding, cohort: str, protocol: Protocol) -> Phrase:
         return (NOT_SHOWN,)
     field = protocol.value_field(protocol.measure(finding.measure))
     middle = place.figure(f"{cohort}.{side.centre}", formats.mean_of(field))
+    if side.centre == "median":
+        return say("median\u00a0{}", middle)
     if not place.holds(f"{cohort}.sd"):
         return (middle,)
     return say("{} ({})", middle, place.figure(f"{cohort}.sd", formats.mean_of(field)))

@@ -1,35 +1,32 @@
-"""Times of the time-to-event and permutation estimators, with other programs in the same run where they are installed.
+"""Times of the estimators, with other programs in the same run where they are installed, for `tests/benchmark.py`.
 
-`python tests/statistics/benchmark_estimators.py` prints medians of several runs, as seconds of the processor and as multiples
-of one sort of as many numbers; growth is the exponent of time between the last two sizes. Nothing here passes or fails. Data
-are invented.
+Medians of several runs, as seconds of the processor and as multiples of one sort of as many numbers; growth is the exponent of
+time from the size before. Nothing here passes or fails. Data are invented.
 """
 
 from __future__ import annotations
 
 import importlib.util
 import math
-import os
-import platform
 import statistics
-import sys
 import time
 import tracemalloc
 import warnings
-from collections.abc import Callable
-from pathlib import Path
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
-
 from outcomes.statistics.aalen_johansen import aalen_johansen
+from outcomes.statistics.augmented_overlap import overlap_share_difference
+from outcomes.statistics.cover_model import cover_model
 from outcomes.statistics.gray import gray_test
 from outcomes.statistics.interval_logrank import interval_logrank
 from outcomes.statistics.kaplan_meier import kaplan_meier
 from outcomes.statistics.permutation import midranks, permute_patients
 from outcomes.statistics.restricted_mean import interval_restricted_mean
 from outcomes.statistics.turnbull import turnbull
+from outcomes.statistics.two_cohorts import two_cohorts
 
 Work = Callable[[], object]
 MILLION = 1_000_000
@@ -140,27 +137,32 @@ def permutation_programs(lids: dict[str, np.ndarray]) -> dict[str, Work]:
     return found
 
 
-def show(name: str, size: int, programs: dict[str, Work], repeats: int = 5) -> float:
-    """Print one line a program; return our own time."""
-    numbers = np.random.default_rng(0).random(size)
-    sort, own = seconds(lambda: np.sort(numbers), 5), math.nan
-    for program, work in programs.items():
-        spent = seconds(work, repeats)
-        own = spent if program == OWN else own
-        print(
-            f"{name:<52} {size:>9,} {program:<16} {spent:>9.4f} s {spent / sort:>8.1f} sorts {spent / own:>8.2f} x ours"
-        )
-    return own
+@dataclass(frozen=True)
+class Benchmark:
+    """One estimator: the sizes at which it is tried, the programs for a size, and what was asked of it at some sizes.
 
+    `days` tells whether times are whole days, or all different.
+    """
 
-def grow(name: str, sizes: tuple[int, ...], programs: Callable[[int], dict[str, Work]], repeats: int = 5) -> None:
-    """Show it at every size, and how our own time grows between the last two."""
-    spent = [show(name, size, programs(size), repeats) for size in sizes]
-    print(f"{name:<52} growth {math.log(spent[-1] / spent[-2]) / math.log(sizes[-1] / sizes[-2]):.2f}")
+    name: str
+    sizes: tuple[int, ...]
+    programs: Callable[[int, bool], dict[str, Work]]
+    targets: dict[int, str] = field(default_factory=dict)
+    days: bool = True
 
-
-def own(work: Callable[[int], Work]) -> Callable[[int], dict[str, Work]]:
-    return lambda size: {OWN: work(size)}
+    def rows(self) -> Iterator[tuple[str, ...]]:
+        """A row a size: our time, as sorts and beside the other programs, and how it grew."""
+        before: tuple[int, float] | None = None
+        name = f"{self.name}, {'whole days' if self.days else 'distinct times'}"
+        for size in self.sizes:
+            numbers = np.random.default_rng(0).random(size)
+            sort = seconds(lambda numbers=numbers: np.sort(numbers), 5)
+            spent = {program: seconds(work, 3) for program, work in self.programs(size, self.days).items()}
+            ours = spent.pop(OWN)
+            others = ", ".join(f"{program} {each:.4f} s ({each / ours:.1f})" for program, each in spent.items())
+            grown = "" if before is None else f"{math.log(ours / before[1]) / math.log(size / before[0]):.2f}"
+            yield name, f"{size:,}", f"{ours:.4f} s", f"{ours / sort:.1f}", others, self.targets.get(size, ""), grown
+            before = size, ours
 
 
 def peak_memory(work: Work) -> float:
@@ -172,65 +174,95 @@ def peak_memory(work: Work) -> float:
     return most
 
 
-def main() -> None:
-    """Print every figure."""
+def survival(size: int, days: bool) -> dict[str, Work]:
+    lids = register(size, days=days)
+    return survival_programs(lids["time"], lids["cause"] == 1)
+
+
+def incidence(size: int, days: bool) -> dict[str, Work]:
+    found = incidence_programs(register(size, days=days))
+    return found if size < MILLION or days else {OWN: found[OWN]}
+
+
+def paired(size: int, days: bool) -> dict[str, Work]:
+    lids = register(size, days=days)
+    return {OWN: lambda: aalen_johansen(time=lids["time"], cause=lids["cause"], patient=lids["patient"]).limits()}
+
+
+def gray(size: int, days: bool) -> dict[str, Work]:
+    lids = register(size, days=days)
+    return {OWN: lambda: gray_test(time=lids["time"], cause=lids["cause"], second=lids["second"])}
+
+
+def logrank(size: int, days: bool) -> dict[str, Work]:
+    rows = reviewed(size, days=days)
+    return {OWN: lambda: interval_logrank(**rows, second=np.arange(size) % 5 < 2)}
+
+
+def adjusted_findings(lids: int, days: bool) -> dict[str, Work]:  # noqa: ARG001 - no times in it
+    """As many adjusted shares with their jackknife as the demo has findings, each of other lids, so with its own models."""
+    rng = np.random.default_rng(1)
+    second, covariates = rng.random(lids) < 0.5, rng.random((lids, 8))
+    patient = np.arange(lids) - (np.arange(lids) % 8 == 7)
+
+    def work() -> None:
+        for number in range(153):
+            seen = np.random.default_rng(number).random(lids) < 0.75
+            cohorts = two_cohorts(second[seen], patient[seen], covariates=covariates[seen])
+            overlap_share_difference(covariates[seen, number % 8] > 0.6, cover_model(cohorts))
+
+    return {OWN: work}
+
+
+def restricted(size: int, days: bool) -> dict[str, Work]:
+    rows = reviewed(size, days=days)
+    return {OWN: lambda: interval_restricted_mean(**rows, until=12)}
+
+
+def between(size: int, days: bool) -> dict[str, Work]:
+    return turnbull_programs(reviewed(size, days=days))
+
+
+def ranks(size: int, days: bool) -> dict[str, Work]:
+    return permutation_programs(register(size, days=days))
+
+
+FEW, MORE, ROWS = (140, 1_000, 5_000), (10_000, MILLION), (500, 2_000, 10_000, 100_000)
+BETWEEN = {2_000: "0.1 s", 10_000: "1 s"}
+BENCHMARKS = (
+    Benchmark("Kaplan-Meier with limits", (100_000, MILLION), survival, {MILLION: "3 sorts, ahead of each"}),
+    Benchmark(
+        "Kaplan-Meier with limits", (100_000, MILLION), survival, {MILLION: "8 sorts, ahead of each"}, days=False
+    ),
+    Benchmark("Aalen-Johansen with limits", MORE, incidence, {MILLION: "1 s"}),
+    Benchmark("Aalen-Johansen with limits", MORE, incidence, {MILLION: "1 s"}, days=False),
+    Benchmark("Aalen-Johansen, two lids of a patient", MORE, paired, days=False),
+    Benchmark("Turnbull", ROWS, between, BETWEEN),
+    Benchmark("Turnbull", ROWS[:3], between, BETWEEN, days=False),
+    Benchmark("Gray's test with its permutations", FEW, gray, {5_000: "1 s"}),
+    Benchmark("Gray's test with its permutations", FEW, gray, {5_000: "1 s"}, days=False),
+    Benchmark("interval-censored log-rank test", (140, 2_000, 10_000), logrank),
+    Benchmark("permutation of patients, ranks", (140, 5_000, 50_000), ranks, {50_000: "0.5 s"}, days=False),
+    Benchmark("153 adjusted shares with their jackknife", (150,), adjusted_findings, {150: "1.5 s"}),
+    Benchmark("restricted mean with its jackknife", (1_000,), restricted),
+)
+
+
+def rows() -> Iterator[tuple[str, ...]]:
+    """Every estimator at every size, and the memory of the largest."""
     warnings.simplefilter("ignore")
-    print(
-        f"Python {platform.python_version()}, NumPy {np.__version__}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}"
-    )
-    for days, kind in ((True, "whole days"), (False, "distinct times")):
-
-        def survival(size: int, days: bool = days) -> dict[str, Work]:
-            lids = register(size, days=days)
-            return survival_programs(lids["time"], lids["cause"] == 1)
-
-        def incidence(size: int, days: bool = days) -> dict[str, Work]:
-            lids = register(size, days=days)
-            return (
-                incidence_programs(lids)
-                if size < MILLION or days
-                else dict([next(iter(incidence_programs(lids).items()))])
-            )
-
-        def paired(size: int, days: bool = days) -> Work:
-            lids = register(size, days=days)
-            return lambda: aalen_johansen(time=lids["time"], cause=lids["cause"], patient=lids["patient"]).limits()
-
-        def gray(size: int, days: bool = days) -> Work:
-            lids = register(size, days=days)
-            return lambda: gray_test(time=lids["time"], cause=lids["cause"], second=lids["second"])
-
-        def between(size: int, days: bool = days) -> dict[str, Work]:
-            return turnbull_programs(reviewed(size, days=days))
-
-        def logrank(size: int, days: bool = days) -> Work:
-            rows = reviewed(size, days=days)
-            return lambda: interval_logrank(**rows, second=np.arange(size) % 5 < 2)
-
-        grow(f"Kaplan-Meier with limits, {kind}", (100_000, MILLION), survival)
-        grow(f"Aalen-Johansen with limits, {kind}", (10_000, MILLION), incidence, 3)
-        grow(f"Aalen-Johansen, two lids of a patient, {kind}", (10_000, MILLION), own(paired), 3)
-        grow(f"Gray's test with its permutations, {kind}", (140, 1_000, 5_000), own(gray), 3)
-        grow(f"Turnbull, {kind}", (500, 2_000, 10_000, 100_000), between, 3)
-        grow(f"interval-censored log-rank test, {kind}", (140, 2_000, 10_000), own(logrank), 3)
-    grow(
-        "permutation of patients, ranks",
-        (140, 5_000, 50_000),
-        lambda size: permutation_programs(register(size, days=False)),
-        3,
-    )
-    rows = reviewed(1_000, days=True)
-    show(
-        "restricted mean with its jackknife, whole days",
-        1_000,
-        {OWN: lambda: interval_restricted_mean(**rows, until=12)},
-        3,
-    )
+    yield "estimator", "size", "ours", "in sorts", "other programs (times ours)", "asked", "growth"
+    for benchmark in BENCHMARKS:
+        yield from benchmark.rows()
     for size in (100_000, MILLION):
         lids = register(size, days=False)
         most = peak_memory(lambda lids=lids: aalen_johansen(time=lids["time"], cause=lids["cause"]).limits())
-        print(f"{'Aalen-Johansen with limits, distinct times':<52} {size:>9,} {'peak memory':<16} {most:>9.0f} MB")
-
-
-if __name__ == "__main__":
-    main()
+        yield (
+            "memory of Aalen-Johansen with limits, distinct times",
+            f"{size:,}",
+            f"{most:.0f} MB",
+            "",
+            "",
+            "linear",
+            "",
+        )

@@ -1,4 +1,4 @@
-"""Loads, amendments and removals in any order, against a second account of the same rules in plain dictionaries.
+"""Loads, amendments, removals, erasures and changes of protocol in any order, against the same rules in plain dictionaries.
 
 The long form: `python tests/store/test_model.py 300` runs that many sequences.
 """
@@ -13,12 +13,15 @@ from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as some
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule, run_state_machine_as_test
 
-from outcomes.protocol import RowAddress
+from outcomes.protocol import RowAddress, default_protocol, protocol_from_text
 from outcomes.store import (
     Amendment,
     Source,
     amend_value,
+    change_protocol,
     check_register,
+    erase_patients,
+    protocol_versions,
     reading,
     record_rows,
     remove_row,
@@ -28,6 +31,10 @@ from tests.store.clinic import AT, FILE, case, made, patient, review
 
 WHY = Source(reason="typed wrongly")
 VALUES = {"retraction_mm": [0.5, 1.0], "oedema": [0, 1], "masked": ["yes", "no"]}
+PROTOCOLS = (
+    default_protocol(),
+    protocol_from_text(default_protocol().text.replace('"public_threshold": 5', '"public_threshold": 6')),
+)
 DAY = review(1).values["reviewed_on"]
 ABSENT = "absent"
 numbers = some.sampled_from([1, 2])
@@ -70,7 +77,8 @@ class Register(RuleBasedStateMachine):
         self.folder = tempfile.mkdtemp(prefix="store-model-")
         self.path = made(Path(self.folder), [patient(1), patient(2), case(1), case(2)])
         self.accounts = {1: Account(), 2: Account()}
-        self.removed_cases = set()
+        self.removed_cases, self.erased, self.changes = set(), set(), 0
+        self.load(dict.fromkeys((1, 2), dict.fromkeys(VALUES)), erase=False)
 
     def teardown(self):
         shutil.rmtree(self.folder)
@@ -88,7 +96,8 @@ class Register(RuleBasedStateMachine):
             )
             blank = frozenset(name for name, cell in cells.items() if cell is None)
             given.append(replace(row, erases=blank if erase else frozenset()))
-        record_rows(self.path, [*given, case(1), case(2)], source=FILE, at=AT)
+        record_rows(self.path, [patient(1), patient(2), *given, case(1), case(2)], source=FILE, at=AT)
+        self.erased.clear()
         for number, cells in rows.items():
             if number not in self.removed_cases:
                 self.accounts[number].load(cells, erase=erase)
@@ -107,9 +116,25 @@ class Register(RuleBasedStateMachine):
             (restore_row if account.removed else remove_row)(self.path, address, source=WHY, at=AT)
             account.removed = not account.removed
 
+    @rule(number=numbers)
+    def erase(self, number):
+        """Nothing of the patient is left; a sheet that is loaded again brings the rows back as new."""
+        if number not in self.erased:
+            erase_patients(self.path, [f"P{number}"], source=WHY, at=AT)
+            self.accounts[number] = Account()
+            self.removed_cases.discard(number)
+            self.erased.add(number)
+
+    @rule()
+    def change_rules(self):
+        self.changes += 1
+        change_protocol(self.path, PROTOCOLS[self.changes % 2], source=WHY, at=AT)
+
     @precondition(lambda self: any(account.stands for account in self.accounts.values()))
     @rule(number=numbers)
     def remove_or_restore_case(self, number):
+        if number in self.erased:
+            return
         act = restore_row if number in self.removed_cases else remove_row
         act(self.path, RowAddress(f"C{number}"), source=WHY, at=AT)
         self.removed_cases ^= {number}
@@ -118,12 +143,15 @@ class Register(RuleBasedStateMachine):
     def what_stands_is_what_the_account_says(self):
         with reading(self.path) as register:
             held = {int(key[0][1:]): row for key, row in register.held()["reviews"].items()}
-            last = {(entry.sheet, entry.field): entry.value for entry in register.history("C1")}
+            past = () if 1 in self.erased else register.history("C1")
+            last = {(entry.sheet, entry.field): entry.value for entry in past}
+            assert register.protocol.fingerprint == PROTOCOLS[self.changes % 2].fingerprint
         there = {number: self.accounts[number].stands for number in (1, 2) if self.there(number)}
         assert {number: {name: row.get(name) for name in VALUES} for number, row in held.items()} == there
         if self.accounts[1].stands is not None:
             assert {name: last.get(("reviews", name)) for name in VALUES} == self.accounts[1].stands
         assert check_register(self.path) == ()
+        assert len(protocol_versions(self.path)) == 1 + self.changes
 
 
 def run(examples, steps):

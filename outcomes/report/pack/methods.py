@@ -28,7 +28,9 @@ def methods_parts(comparison: Comparison, facts: Congress, protocol: Protocol) -
         Part("Setting and cases", _setting(comparison, facts)),
         Part("What was measured", _measured(protocol)),
         Part("Reviews", _reviews(protocol)),
-        Part("Comparison", _comparison(comparison, protocol)),
+        Part("Comparison", _comparison(protocol)),
+        Part("Adjustment", adjustment_sentences(comparison)),
+        Part("Verdicts", _verdicts(protocol)),
         Part("Software and data", _software(comparison)),
         Part("Sources", tuple((f"{cited(name)} {source}",) for name, source in SOURCES.items()), listed=True),
     )
@@ -111,12 +113,16 @@ VERDICTS = (
 )
 
 
-def _comparison(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
-    rules = rule_place(protocol)
+def _comparison(protocol: Protocol) -> tuple[Phrase, ...]:
     return (
         (question_sentence(protocol),),
         *((words.format(*map(cited, names)),) for words, names in ESTIMATORS),
-        *adjustment_sentences(comparison),
+    )
+
+
+def _verdicts(protocol: Protocol) -> tuple[Phrase, ...]:
+    rules = rule_place(protocol)
+    return (
         (VERDICTS,),
         say(
             "Intervals are {}. With fewer than {} lids in a cohort there are too few to say; shares measured count as different from "

@@ -57,7 +57,7 @@ _STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
                 "tables/flow; words/methods, Reviews",
                 "covers, filters asked for, schedule of reviews",
             ),
-            ("6b", "Matching", "words/methods, Comparison", "none; adjustment instead"),
+            ("6b", "Matching", "words/methods, Adjustment", "none; adjustment instead"),
             (
                 "7",
                 "Outcomes, exposures and confounders defined",
@@ -73,7 +73,7 @@ _STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
             (
                 "9",
                 "What was done about bias",
-                "words/methods, Comparison; tables/checks",
+                "words/methods, Adjustment; tables/checks",
                 "adjustment, tipping points for the lids not measured, both clocks, masked reviews apart",
             ),
             (
@@ -91,7 +91,7 @@ _STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
             (
                 "12a",
                 "Statistical methods, confounding included",
-                "words/methods, Comparison",
+                "words/methods, Comparison, Adjustment",
                 "estimators with sources",
             ),
             (
@@ -148,7 +148,7 @@ _STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
             (
                 "16a",
                 "Unadjusted and adjusted estimates with precision; which confounders",
-                "tables/planned; words/methods, Comparison",
+                "tables/planned; words/methods, Adjustment",
                 "crude and adjusted with intervals",
             ),
             ("16b", "Category boundaries", "tables/definitions", "the cut of each measure"),
@@ -156,7 +156,7 @@ _STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
                 "16c",
                 "Relative risk turned into absolute",
                 "tables/main",
-                "differences are absolute, in percentage points",
+                "differences are absolute",
             ),
             (
                 "17",
@@ -176,7 +176,7 @@ _STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
                 "words/limitations",
                 "the warnings that hold; the direction is for the author",
             ),
-            ("20", "Cautious interpretation", AUTHOR, "the rule of the verdicts: words/methods, Comparison"),
+            ("20", "Cautious interpretation", AUTHOR, "the rule of the verdicts: words/methods, Verdicts"),
             ("21", "Whom the results hold for", AUTHOR, "who the cases were: tables/baseline"),
         ),
     ),

@@ -76,7 +76,7 @@ _ITEMS: tuple[tuple[str, tuple[Item, ...]], ...] = (
             (
                 "11",
                 "The analysis, with adjustment for baseline confounders",
-                "words/methods, Comparison",
+                "words/methods, Comparison, Adjustment",
                 "estimators with sources",
             ),
             (

@@ -11,6 +11,7 @@ from lxml import etree
 from pptx import Presentation
 from pptx.util import Inches
 from pypdf import PdfReader
+from pypdf._codecs.core_font_metrics import CORE_FONT_METRICS
 
 from outcomes.report.pack.abstract import abstract
 from outcomes.report.pack.poster import poster_data, write_poster
@@ -34,6 +35,38 @@ def test_word_tables_repeat_their_heading_and_have_no_vertical_rule(folder):
         assert not grid._tbl.xpath(".//w:tcBorders/w:left | .//w:tcBorders/w:right | .//w:tblBorders/w:insideV")
         assert grid._tbl.xpath(".//w:tcBorders/w:top")
         assert len(grid._tbl.xpath("./w:tr[last()]//w:tcBorders/w:bottom")) == len(grid.rows[-1].cells)
+
+
+def test_no_word_of_a_word_table_is_wider_than_its_cell_in_letters_a_tenth_wider_than_arial(folder):
+    """So no "<0.001" and no heading breaks; the widths are those that Adobe published for Helvetica, as carried by pypdf."""
+    seen = 0
+    for path in sorted((*(folder / "tables").glob("*.docx"), *(folder / "checklists").glob("*.docx"))):
+        (grid,) = Document(str(path)).tables
+        for cell in grid._tbl.xpath(".//w:tc[not(w:tcPr/w:gridSpan)]"):
+            room = int(cell.xpath("./w:tcPr/w:tcW/@w:w")[0]) / 20 - 6  # twentieths of a point; what the cell keeps free
+            for run in cell.xpath(".//w:r[w:t]"):
+                size = int(run.xpath("./w:rPr/w:sz/@w:val")[0]) / 2
+                widths = CORE_FONT_METRICS[
+                    "Helvetica-Bold" if run.xpath("./w:rPr/w:b") else "Helvetica"
+                ].character_widths
+                for word in run.xpath("./w:t")[0].text.split(" ") if run.xpath("./w:t")[0].text else ():
+                    wide = sum(widths.get(letter.replace("\u00a0", " "), 1000) for letter in word) * size / 1000
+                    assert 1.1 * wide <= room + 0.1, (path.name, word, wide, room)
+                    seen += 1
+    assert seen > 1000
+
+
+def test_the_tables_of_a_paper_are_numbered_in_its_order_and_say_what_they_show(folder):
+    numbered = {}
+    for path in (folder / "tables").glob("*.docx"):
+        document = Document(str(path))
+        title = document.paragraphs[0].text
+        numbered[int(re.match(r"Table (\d+)\. \w", title)[1])] = path.stem
+        properties = document.tables[0]._tbl.tblPr
+        assert properties.xpath("./w:tblCaption/@w:val") == [title]
+        assert properties.xpath("./w:tblDescription/@w:val")[0].startswith(title)
+    assert sorted(numbered) == list(range(1, len(numbered) + 1))
+    assert numbered[1] == "flow"
 
 
 def test_bare_numbers_of_a_word_table_stand_on_decimal_tabs_that_lie_inside_their_cells(folder):

@@ -6,8 +6,10 @@ import pytest
 
 from outcomes.findings.results import Adjusted
 from outcomes.protocol import default_protocol
+from outcomes.report.finding_index import finding_place
 from outcomes.report.pack.abstract import abstract
-from outcomes.report.pack.manuscript import limitations, verdicts, words_in
+from outcomes.report.pack.manuscript import is_told, limitations, shown_results, verdicts, words_in
+from outcomes.report.sentences import signed_change, with_interval
 from outcomes.report.traced_text import plain
 from outcomes.report.warning_words import caution_words
 
@@ -29,6 +31,21 @@ def test_every_main_measure_is_in_the_shortest_abstract_in_the_order_of_the_prot
         text = said(abstract(held.comparison, held.facts, held.protocol, limit=1)).lower()
         asked = [m for m in PROTOCOL.main_measures if m.id in {"margin_position", "notching", "oedema"}]
         assert all(measure.label.lower() in text for measure in asked)
+
+
+@pytest.mark.parametrize("limit", [1, 80, 150, 250, 2000])
+def test_whatever_the_limit_the_abstract_keeps_each_adjusted_estimate_how_to_read_it_and_the_confounding(helds, limit):
+    for held in helds.values():
+        text = said(abstract(held.comparison, held.facts, held.protocol, limit=limit))
+        assert "Differences are advanced minus grafted with 95% intervals, adjusted for" in text
+        assert "Covers were chosen because of the defect; only what was recorded could be adjusted for." in text
+        told = [each for each in shown_results(held.comparison, held.protocol) if is_told(each)]
+        assert told
+        for each in told:
+            assert each.verdict in text
+            if each.adjusted is not None and each.adjusted.estimate is not None:
+                written = plain(with_interval(finding_place(each), "adjusted", signed_change(each, held.protocol)))
+                assert f"adjusted difference {written}" in text
 
 
 def test_the_order_of_the_results_does_not_depend_on_how_good_they_are(helds):
