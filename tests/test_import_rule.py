@@ -43,7 +43,7 @@ OUTSIDE = {
     "duckdb": {"store"},
     "fastexcel": {"capture"},
     "jinja2": {"report"},
-    "numpy": {"statistics", "findings"},
+    "numpy": {"statistics", "findings", "cohort"},
     "polars": {"capture", "cohort", "findings"},
     "pptx": {"report"},
     "pydantic": {"protocol"},

@@ -5,8 +5,18 @@ from outcomes.cohort.event_times import DAYS_IN_MONTH, event_intervals, event_ti
 from outcomes.cohort.extracts import Frames, Register, read_frames
 from outcomes.cohort.filters import Choice, Selection
 from outcomes.cohort.follow_up import followed
+from outcomes.cohort.measurements import MeasureValues, value_column
 from outcomes.cohort.series import CaseSeries, Loss, LossReason, Step, assemble
-from outcomes.cohort.windows import MISSING, NOT_APPLICABLE, NOT_DUE, SEEN, states
+from outcomes.cohort.windows import (
+    MISSING,
+    NOT_APPLICABLE,
+    NOT_DUE,
+    SEEN,
+    STATUSES,
+    chosen_values,
+    states,
+    status_without_value,
+)
 
 __all__ = [
     "DAYS_IN_MONTH",
@@ -14,15 +24,18 @@ __all__ = [
     "NOT_APPLICABLE",
     "NOT_DUE",
     "SEEN",
+    "STATUSES",
     "CaseSeries",
     "Choice",
     "Frames",
     "Loss",
     "LossReason",
+    "MeasureValues",
     "Register",
     "Selection",
     "Step",
     "assemble",
+    "chosen_values",
     "column",
     "event_intervals",
     "event_times",
@@ -30,4 +43,6 @@ __all__ = [
     "never_reviewed",
     "read_frames",
     "states",
+    "status_without_value",
+    "value_column",
 ]

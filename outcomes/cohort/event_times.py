@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import polars as pl
 
 from outcomes.cohort.observation import observation_ends
@@ -59,38 +60,40 @@ def event_intervals(series: CaseSeries, timed: Timed) -> pl.DataFrame:
     Columns: case_id, patient_id, cohort, left and right in days, (left, right]; right is infinite when it was never reached;
     latest is the day of the last review with a value; due_days the days to the as-of day, or to death if that was sooner.
     """
-    day = pl.col(f"since_{timed.clock}")
-    values = series.values.filter((pl.col("measure") == timed.measure) & (day > 0))
-    daily = values.group_by("case_id", day.alias("day")).agg(_holds(pl.col("value").last(), timed.when).alias("there"))
-    daily = daily.sort("case_id", "day").with_columns(
-        pl.col("there").shift(-1).over("case_id").alias("next"), pl.col("day").shift(1).over("case_id").alias("before")
+    daily = _daily(series, timed).with_columns(
+        (pl.col("there") & pl.col("there").shift(-1) & (pl.col("lid") == pl.col("lid").shift(-1)))
+        .fill_null(value=False)
+        .alias("reached"),
+        pl.when(pl.col("lid") == pl.col("lid").shift(1)).then(pl.col("day").shift(1)).alias("before"),
     )
-    reached = daily.filter(pl.col("there") & pl.col("next").fill_null(value=False))
-    right = reached.group_by("case_id").agg(pl.col("day").min().cast(pl.Float64).alias("right"))
-    latest = daily.group_by("case_id").agg(
-        pl.col("day").max().alias("latest"),
-        pl.when(pl.col("there").last())
-        .then(pl.col("before").last())
-        .otherwise(pl.col("day").last())
-        .alias("known_free"),
+    spans = daily.group_by("lid").agg(
+        pl.col("before").filter("reached").first().cast(pl.Float64).alias("left"),
+        pl.col("day").filter("reached").first().cast(pl.Float64).fill_null(float("inf")).alias("right"),
+        pl.col("day").last().alias("latest"),
+        pl.when(pl.col("there").last()).then(pl.col("before").last()).otherwise(pl.col("day").last()).alias("free"),
     )
-    spans = latest.join(right, on="case_id", how="left").with_columns(pl.col("right").fill_null(float("inf")))
-    before = daily.join(right, on="case_id").filter(pl.col("day") < pl.col("right"))
-    left = before.group_by("case_id").agg(pl.col("day").max().cast(pl.Float64).alias("left"))
-    joined = series.cases.join(spans, on="case_id").join(left, on="case_id", how="left")
-    free = pl.when(pl.col("right").is_infinite()).then(pl.col("known_free").cast(pl.Float64)).otherwise(pl.col("left"))
-    known = (free.fill_null(0.0).alias("left"), "right", "latest")
-    return joined.select("case_id", "patient_id", "cohort", *known, _due_days(series, timed)).sort("case_id")
+    joined = series.cases.with_row_index("lid").join(spans, on="lid").sort("lid")
+    left = pl.when(pl.col("right").is_infinite()).then(pl.col("free").cast(pl.Float64)).otherwise(pl.col("left"))
+    known = (left.fill_null(0.0).alias("left"), "right", "latest")
+    return joined.select("case_id", "patient_id", "cohort", *known, _due_days(series, timed))
+
+
+def _daily(series: CaseSeries, timed: Timed) -> pl.DataFrame:
+    """One row a lid and day on which the state was looked at, in order: lid, day, there. Of one day's values the last counts."""
+    values = series.values(timed.measure)
+    days = pl.DataFrame({"lid": values.lid.astype(np.uint32), "day": values.since[timed.clock], "value": values.value})
+    last = (pl.col("lid") != pl.col("lid").shift(-1)) | (pl.col("day") != pl.col("day").shift(-1))
+    return days.filter((pl.col("day") > 0) & last.fill_null(value=True)).select(
+        "lid", "day", _holds(pl.col("value"), timed.when).alias("there")
+    )
 
 
 def never_reviewed(series: CaseSeries, timed: Timed) -> pl.DataFrame:
     """Give the lids with a day 0 whose state was never looked at after it: case_id, cohort, due_days."""
-    day = pl.col(f"since_{timed.clock}")
-    looked_at = series.values.filter((pl.col("measure") == timed.measure) & (day > 0)).get_column("case_id").unique()
-    never = series.cases.filter(
-        pl.col(DAY_0[timed.clock]).is_not_null() & ~pl.col("case_id").is_in(looked_at.to_list())
-    )
-    return never.select("case_id", "cohort", _due_days(series, timed)).sort("case_id")
+    looked_at = _daily(series, timed).select("lid")
+    never = series.cases.with_row_index("lid").join(looked_at, on="lid", how="anti", maintain_order="left")
+    never = never.filter(pl.col(DAY_0[timed.clock]).is_not_null())
+    return never.select("case_id", "cohort", _due_days(series, timed))
 
 
 def _due_days(series: CaseSeries, timed: Timed) -> pl.Expr:

@@ -11,7 +11,6 @@ import polars as pl
 
 from outcomes.protocol import Field, Protocol
 
-REVIEW_KEYS = {"review_id": pl.String}
 TYPES = {"date": pl.Date, "number": pl.Float64, "acuity": pl.Float64, "grade": pl.Float64, "year": pl.Int64}
 
 
@@ -44,7 +43,7 @@ def read_frames(register: Register, protocol: Protocol) -> Frames:
         reconstructions=_typed(register, "reconstructions", protocol.sheet("reconstructions")),
         reviews=_typed(register, "reviews", tuple(field for field in protocol.sheet("reviews") if not field.observed)),
         observations=pl.DataFrame(register.extract("observations")).select(
-            pl.col("review_id").cast(pl.String), pl.col("field").cast(pl.String), pl.col("value").cast(pl.Float64)
+            pl.col("review_id").cast(pl.Int64), pl.col("field").cast(pl.String), pl.col("value").cast(pl.Float64)
         ),
         events=_typed(register, "events", protocol.sheet("events")),
         withdrawn=pl.DataFrame(register.extract("withdrawn")).select(
@@ -61,7 +60,7 @@ def _typed(register: Register, grain: str, fields: tuple[Field, ...]) -> pl.Data
         )
         for field in fields
     ]
-    extra = [pl.col("review_id").cast(pl.String)] if "review_id" in frame.columns else []
+    extra = [pl.col("review_id").cast(pl.Int64)] if "review_id" in frame.columns else []
     return frame.select(*columns, *extra)
 
 

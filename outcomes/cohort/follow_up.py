@@ -12,7 +12,7 @@ def followed(series: CaseSeries) -> pl.DataFrame:
 
     Columns: case_id, patient_id, cohort, observed, potential (to death or to the as-of day), died.
     """
-    last = series.values.group_by("case_id").agg(pl.col("reviewed_on").max().alias("last_review"))
+    last = series.measured.group_by("case_id").agg(pl.col("reviewed_on").max().alias("last_review"))
     divided = series.cases.filter(pl.col("divided_on").is_not_null()).join(last, on="case_id", how="left")
     died = pl.col("died_on").is_not_null()
     potential_end = pl.when(died).then(pl.col("died_on")).otherwise(pl.lit(series.as_of))

@@ -12,7 +12,7 @@ import polars as pl
 from outcomes.cohort.characteristics import with_characteristics
 from outcomes.cohort.extracts import Frames, known_by
 from outcomes.cohort.filters import Choice, Selection
-from outcomes.cohort.measurements import measured
+from outcomes.cohort.measurements import MeasureValues, measured_reviews, values_of_measure
 from outcomes.protocol import COHORTS, Measure, Protocol, Window
 
 LossReason = Literal[
@@ -48,7 +48,7 @@ class CaseSeries:
     """The cases of the two cohorts with all that was known of them on the as-of day.
 
     `cases`: one row a lid, in order of case_id, with cohort, dates, the day of death and the characteristics.
-    `values`: one row a measured value after division (case_id, measure, value, reviewed_on, days, masked, assessor).
+    `measured`: one row a review after division at which anything was measured, with a column a measure.
     `reviews` and `events`: one row each, of these cases only.
     """
 
@@ -56,7 +56,7 @@ class CaseSeries:
     selection: Selection
     cases: pl.DataFrame
     reviews: pl.DataFrame
-    values: pl.DataFrame
+    measured: pl.DataFrame
     events: pl.DataFrame
     flow: tuple[Step, ...]
 
@@ -77,6 +77,18 @@ class CaseSeries:
             m for m in self.protocol.measures if not self.selection.measures or m.id in self.selection.measures
         )
 
+    def values(self, measure: str) -> MeasureValues:
+        """Every value of one measure after division."""
+        return values_of_measure(self.measured, measure)
+
+    def without(self, patient: str) -> CaseSeries:
+        """The series without the lids of one patient."""
+        cases = self.cases.filter(pl.col("patient_id") != patient)
+        lids = cases.select("case_id").with_row_index("lid")
+        measured = self.measured.drop("lid").join(lids, on="case_id", maintain_order="left")
+        reviews, events = (each.join(lids, on="case_id", how="semi") for each in (self.reviews, self.events))
+        return replace(self, cases=cases, measured=measured, reviews=reviews, events=events)
+
     def cohort(self, name: str) -> pl.DataFrame:
         """The cases of one cohort."""
         return self.cases.filter(pl.col("cohort") == name)
@@ -93,15 +105,15 @@ def assemble(frames: Frames, protocol: Protocol, selection: Selection) -> CaseSe
     cases = with_characteristics(cases, protocol).sort("case_id")
     kept = cases.select("case_id", "operated_on", "divided_on")
     reviews = reviews.join(kept, on="case_id").sort("case_id", "reviewed_on", "review_id")
-    values = measured(reviews, frames.observations, protocol)
+    measured = measured_reviews(reviews, frames.observations, cases, protocol)
     return CaseSeries(
         protocol,
         selection,
         cases,
         reviews,
-        values,
+        measured,
         events.join(kept, on="case_id").sort("case_id", "happened_on", "kind"),
-        (*flow, *_reviewed_steps(cases, values)),
+        (*flow, *_reviewed_steps(cases, measured)),
     )
 
 
@@ -176,9 +188,9 @@ _FILTERS: dict[str, Callable[[Choice, Selection], pl.Expr]] = {
 }
 
 
-def _reviewed_steps(cases: pl.DataFrame, values: pl.DataFrame) -> list[Step]:
+def _reviewed_steps(cases: pl.DataFrame, measured: pl.DataFrame) -> list[Step]:
     divided = cases.filter(pl.col("divided_on").is_not_null())
-    reviewed = divided.filter(pl.col("case_id").is_in(values.get_column("case_id").unique().to_list()))
+    reviewed = divided.join(measured, on="case_id", how="semi")
     undivided, unseen = cases.height - divided.height, divided.height - reviewed.height
     return [
         _counted("divided", divided, "undivided", undivided),

@@ -7,101 +7,100 @@ as-of day) or *not applicable* (the pedicle was never divided, or the patient di
 
 from __future__ import annotations
 
+import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
+from outcomes.cohort.measurements import MeasureValues
 from outcomes.cohort.series import CaseSeries
+from outcomes.protocol import Window
 
 SEEN, MISSING, NOT_DUE, NOT_APPLICABLE = "seen", "missing", "not due", "not applicable"
+STATUSES = (SEEN, MISSING, NOT_DUE, NOT_APPLICABLE)
 DAY_0 = {"division": "divided_on", "operation": "operated_on"}
+DAYS, ASSESSORS = 2**18, 2**21  # more days, and more assessors, than there are
+
+Places = NDArray[np.intp]
+Codes = NDArray[np.int8]
+
+
+def chosen_values(values: MeasureValues, window: Window, *, clock: str, masked: bool | None = None) -> Places:
+    """Give the places of the values that count for a window, one a lid that has any, in order of lid.
+
+    With `masked`, only reviews of that kind count. Windows are counted from the day of division or of operation.
+    """
+    day, (first, last) = values.since[clock], window.days
+    inside = (day >= max(first, 1)) & (day <= last)
+    if masked is not None:
+        inside &= values.masked == int(masked)
+    found = np.flatnonzero(inside)
+    lid = values.lid[found]
+    begins = np.flatnonzero(np.append(True, lid[1:] != lid[:-1])[: lid.size])
+    if begins.size == found.size:
+        return found
+    rank = _rank(values, found, np.abs(day[found] - window.nominal_days))
+    lids = np.diff(np.append(begins, found.size))
+    best = np.flatnonzero(rank == np.repeat(np.minimum.reduceat(rank, begins), lids))
+    return np.asarray(found[best[np.append(True, np.diff(lid[best]) > 0)]])
+
+
+def _rank(values: MeasureValues, found: Places, away: NDArray[np.int64]) -> NDArray[np.int64]:
+    """One number a value, the least for the one that counts: by distance, then the later, the masked, the first assessor."""
+    later = DAYS - 1 - (values.reviewed_on[found] + DAYS // 2)
+    return ((away * DAYS + later) * 4 + 1 - values.masked[found]) * ASSESSORS + values.assessor[found]
+
+
+def status_without_value(series: CaseSeries, window: Window, *, clock: str) -> Codes:
+    """Give the status of each lid of the series in a window unless it has a value, as its place in `STATUSES`."""
+    over = pl.col(DAY_0[clock]) + pl.duration(days=window.days[1])
+    undivided = pl.col("divided_on").is_null()
+    status = (
+        pl.when(undivided & (pl.col("division_planned_on") > series.as_of) & pl.col("died_on").is_null())
+        .then(STATUSES.index(NOT_DUE))
+        .when(undivided | (pl.col("died_on") <= over))
+        .then(STATUSES.index(NOT_APPLICABLE))
+        .when(over > series.as_of)
+        .then(STATUSES.index(NOT_DUE))
+        .otherwise(STATUSES.index(MISSING))
+    )
+    return series.cases.select(status.cast(pl.Int8).alias("status")).get_column("status").to_numpy(writable=True)
 
 
 def states(series: CaseSeries, *, clock: str = "division", masked: bool | None = None) -> pl.DataFrame:
     """Give one row for each lid, window and measure: case_id, patient_id, cohort, window, measure, status, value.
 
-    With `masked`, only reviews of that kind count. Windows are counted from the day of division or of operation.
+    The day, masking and assessor of the value that counts stand beside it; arguments as `chosen_values`. This is lids times
+    measures times windows: of a large series, ask for one measure and window at a time.
     """
-    values = series.values if masked is None else series.values.filter(pl.col("masked") == masked)
-    values = values.filter(pl.col(f"since_{clock}") > 0)
-    chosen = _chosen(series, values, clock)
-    grid = _grid(series, clock).join(chosen, on=["case_id", "window", "measure"], how="left")
-    return (
-        grid.with_columns(_status(series))
-        .select(
-            "case_id",
-            "patient_id",
-            "cohort",
-            "window",
-            "measure",
-            "status",
-            "value",
-            "reviewed_on",
-            "masked",
-            "assessor",
-        )
-        .sort("measure", "window", "case_id")
-    )
+    frames = []
+    for measure in sorted(series.measures, key=lambda each: each.id):
+        values = series.values(measure.id)
+        for window in sorted(series.windows, key=lambda each: each.id):
+            chosen = chosen_values(values, window, clock=clock, masked=masked)
+            status = status_without_value(series, window, clock=clock)
+            status[values.lid[chosen]] = STATUSES.index(SEEN)
+            named = {"window": window.id, "measure": measure.id}
+            frames.append(_states(series, named, status).join(_seen(series, values, chosen), on="lid", how="left"))
+    return pl.concat(frames).drop("lid") if frames else _NOTHING
 
 
-def _windows(series: CaseSeries) -> pl.DataFrame:
-    return pl.DataFrame(
-        {
-            "window": [w.id for w in series.windows],
-            "nominal": [w.nominal_days for w in series.windows],
-            "first": [w.days[0] for w in series.windows],
-            "last": [w.days[1] for w in series.windows],
-        },
-        schema={"window": pl.String, "nominal": pl.Int64, "first": pl.Int64, "last": pl.Int64},
-    )
+_NOTHING = pl.DataFrame(
+    schema={
+        **dict.fromkeys(("case_id", "patient_id", "cohort", "window", "measure", "status"), pl.String),
+        "value": pl.Float64,
+        "reviewed_on": pl.Date,
+        "masked": pl.Boolean,
+        "assessor": pl.String,
+    }
+)
 
 
-def _grid(series: CaseSeries, clock: str) -> pl.DataFrame:
-    measures = pl.DataFrame({"measure": [m.id for m in series.measures]}, schema={"measure": pl.String})
-    cases = series.cases.select(
-        "case_id",
-        "patient_id",
-        "cohort",
-        "divided_on",
-        "died_on",
-        "division_planned_on",
-        pl.col(DAY_0[clock]).alias("day_0"),
-    )
-    return cases.join(_windows(series), how="cross").join(measures, how="cross")
+def _states(series: CaseSeries, named: dict[str, str], status: Codes) -> pl.DataFrame:
+    words = pl.Series("status", STATUSES).gather(status)
+    lids = series.cases.select("case_id", "patient_id", "cohort").with_row_index("lid")
+    return lids.with_columns(*(pl.lit(value).alias(name) for name, value in named.items()), words)
 
 
-def _chosen(series: CaseSeries, values: pl.DataFrame, clock: str) -> pl.DataFrame:
-    day = pl.col(f"since_{clock}")
-    return (
-        values.join(_windows(series), how="cross")
-        .filter(day.is_between(pl.col("first"), pl.col("last")))
-        .with_columns((day - pl.col("nominal")).abs().alias("away"))
-        .sort(
-            "case_id",
-            "measure",
-            "window",
-            "away",
-            "reviewed_on",
-            "masked",
-            "assessor",
-            descending=[False, False, False, False, True, True, False],
-            nulls_last=True,
-        )
-        .unique(["case_id", "measure", "window"], keep="first", maintain_order=True)
-        .select("case_id", "window", "measure", "value", "reviewed_on", "masked", "assessor")
-    )
-
-
-def _status(series: CaseSeries) -> pl.Expr:
-    over = pl.col("day_0") + pl.duration(days=pl.col("last"))
-    undivided = pl.col("divided_on").is_null()
-    return (
-        pl.when(pl.col("value").is_not_null())
-        .then(pl.lit(SEEN))
-        .when(undivided & (pl.col("division_planned_on") > series.as_of) & pl.col("died_on").is_null())
-        .then(pl.lit(NOT_DUE))
-        .when(undivided | (pl.col("died_on") <= over))
-        .then(pl.lit(NOT_APPLICABLE))
-        .when(over > series.as_of)
-        .then(pl.lit(NOT_DUE))
-        .otherwise(pl.lit(MISSING))
-        .alias("status")
-    )
+def _seen(series: CaseSeries, values: MeasureValues, chosen: Places) -> pl.DataFrame:
+    reviews = series.measured[values.review[chosen]].select("lid", "reviewed_on", "masked", "assessor")
+    return reviews.insert_column(1, pl.Series("value", values.value[chosen]))

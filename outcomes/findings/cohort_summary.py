@@ -45,4 +45,4 @@ def values_summary(lids: Lids, sample: Sample, *, second: bool) -> Values:
 
 
 def _patients(sample: Sample, *, second: bool) -> int:
-    return int(np.unique(sample.patient[sample.second == second]).size)
+    return int(sample.crude.patients_a_cohort[second])

@@ -60,7 +60,8 @@ class Covariates:
 
     def chosen(self, due: int) -> Chosen:
         """The columns for so many lids due in the smaller cohort."""
-        allowed = allowed_terms(due, self.rules.cases_per_covariate)
+        there_are = sum(len(term.columns) for term in self.terms)
+        allowed = min(allowed_terms(due, self.rules.cases_per_covariate), max(there_are, 1))
         if allowed not in self._chosen:
             self._chosen[allowed] = self._choose(allowed)
         return self._chosen[allowed]

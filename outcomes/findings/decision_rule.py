@@ -15,7 +15,8 @@ from math import isfinite
 from typing import Literal
 
 from outcomes.findings.results import Note, Reason, Verdict
-from outcomes.statistics.power import could_find
+from outcomes.statistics.effective_shares import EffectiveShare
+from outcomes.statistics.power import could_find, could_find_share
 from outcomes.statistics.result import TestedEstimate
 from outcomes.statistics.unseen import anchored, measured_factor, widened
 
@@ -29,7 +30,8 @@ class Evidence:
 
     `judged` is None where the covers do not overlap. `fewest` is the lids measured in the smaller cohort, `measured` the
     shares measured of the lids due, `spread` the standard deviation of the outcome, `important` the difference that matters.
-    `masked_saw_less` tells that masked assessors of the same lids saw a difference nearer to none.
+    `masked_saw_less` tells that masked assessors of the same lids saw a difference nearer to none; `shares` are, where the outcome
+    is a share, that of both cohorts together with the lids that each is worth.
     """
 
     judged: TestedEstimate | None
@@ -41,6 +43,7 @@ class Evidence:
     spread: float = 0.0
     important: float | None = None
     masked_saw_less: bool = False
+    shares: tuple[EffectiveShare, EffectiveShare] | None = None
 
     @property
     def measured_apart(self) -> bool:
@@ -125,6 +128,15 @@ def findable_difference(evidence: Evidence, power: float) -> float | None:
         return None
     factor = measured_factor(evidence.measured) if evidence.measured_apart and evidence.measured else 1.0
     judged = evidence.judged
+    if evidence.shares is not None:
+        of_shares = could_find_share(
+            evidence.shares,
+            degrees_of_freedom=judged.degrees_of_freedom,
+            factor=factor,
+            power=power,
+            confidence_level=judged.confidence_level,
+        )
+        return of_shares if isfinite(of_shares) else None
     found = could_find(
         judged.standard_error,
         judged.degrees_of_freedom,

@@ -17,10 +17,12 @@ from outcomes.statistics.clusters import EffectiveProportion, effective_proporti
 from outcomes.statistics.e_value import EValues, e_values_of_shares, e_values_of_shift
 from outcomes.statistics.effective_shares import EffectiveShare, effective_share_difference
 from outcomes.statistics.linear_model import linear_difference
+from outcomes.statistics.linearised import is_large
 from outcomes.statistics.permutation import midranks, permute_patients
 from outcomes.statistics.result import Interval, TestedEstimate, not_estimable
 from outcomes.statistics.win_probability import overlap_win_probability, win_probability
 
+DRAWS_OF_MANY = 999
 NO_E_VALUES = EValues(nan, nan)
 
 
@@ -84,6 +86,18 @@ def share_of(value: Numbers, sample: Sample, *, second: bool) -> EffectivePropor
     return effective_proportion(value[here], sample.patient[here], confidence_level=sample.level)
 
 
+def shares_worth(
+    value: Numbers, sample: Sample, sizes: tuple[float | None, float | None] | None
+) -> tuple[EffectiveShare, EffectiveShare] | None:
+    """The share of both cohorts together, as each would know it: by the effective lids of the adjusted shares, or by its own."""
+    known = sizes or tuple(share_of(value, sample, second=second).effective_n for second in (False, True))
+    first, second = (0.0 if each is None or not isfinite(each) else each for each in known)
+    if min(first, second) <= 0:
+        return None
+    pooled = float(value.mean())
+    return EffectiveShare(pooled, first), EffectiveShare(pooled, second)
+
+
 def _crude_shares(value: Numbers, sample: Sample, _: Scale) -> TestedEstimate:
     groups = [share_of(value, sample, second=second) for second in (False, True)]
     if not all(isfinite(group.low) and group.effective_n > 0 for group in groups):
@@ -127,12 +141,16 @@ _ADJUSTED: dict[Kind, Callable[[Numbers, Sample, Scale], AdjustedEstimate]] = {
 
 
 def contrast_result(kind: Kind, found: TestedEstimate, value: Numbers, sample: Sample) -> Contrast:
-    """The crude difference as a result, with the p value of the permutation of patients beside it."""
+    """The crude difference as a result, with the p value of the permutation of patients beside it.
+
+    Of more than 300 patients 999 permutations are drawn where not all are counted; the error of that stands beside the p value.
+    """
     contrast = Contrast(kind, *limits(found.interval), estimable(found.p))
     if sample.fewest == 0:
         return contrast
     score = midranks(value) if kind == "win probability" else value
-    test = permute_patients(score, sample.second, sample.patient)
+    draws = DRAWS_OF_MANY if is_large(sample.crude.patients) else None
+    test = permute_patients(score, sample.second, sample.patient, draws=draws)
     p = estimable(test.p)
     error = None if p is None or test.exact else test.monte_carlo_error
     return Contrast(kind, *limits(found.interval), estimable(found.p), p, None, test.exact and p is not None, error)

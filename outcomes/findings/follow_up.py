@@ -4,12 +4,22 @@ from __future__ import annotations
 
 from datetime import date
 
+import numpy as np
 import polars as pl
 
-from outcomes.cohort import DAYS_IN_MONTH, MISSING, NOT_APPLICABLE, NOT_DUE, SEEN, CaseSeries, followed, states
+from outcomes.cohort import (
+    DAYS_IN_MONTH,
+    SEEN,
+    STATUSES,
+    CaseSeries,
+    followed,
+    status_without_value,
+    value_column,
+)
+from outcomes.findings.drawn_lids import drawn_lids
 from outcomes.findings.estimable import estimable
 from outcomes.findings.results import Followed, Group, WindowFollowed
-from outcomes.protocol import COHORTS
+from outcomes.protocol import COHORTS, Measure, Window
 from outcomes.statistics.completeness import clark_completeness
 from outcomes.statistics.kaplan_meier import median_follow_up
 
@@ -52,11 +62,13 @@ def _assessors(reviews: pl.DataFrame) -> tuple[tuple[str, int], ...]:
 
 
 def followed_cases(series: CaseSeries) -> tuple[Followed, ...]:
-    """Give each case's own line: when it was divided, reviewed, what happened and how follow-up ended, in days from operation."""
-    reviews = _days_by_case(series.reviews, "reviewed_on")
+    """Give the line of each drawn case: when it was divided, reviewed, what happened, how follow-up ended, in days from operation."""
+    drawn = drawn_lids(series)
+    reviews = _days_by_case(series.reviews.join(drawn, on="case_id", how="semi"), "reviewed_on")
     events = {
         case: list(zip(kinds, days, strict=True))
-        for case, kinds, days in series.events.with_columns(_since_operation("happened_on").alias("day"))
+        for case, kinds, days in series.events.join(drawn, on="case_id", how="semi", maintain_order="left")
+        .with_columns(_since_operation("happened_on").alias("day"))
         .group_by("case_id", maintain_order=True)
         .agg("kind", "day")
         .iter_rows()
@@ -64,7 +76,7 @@ def followed_cases(series: CaseSeries) -> tuple[Followed, ...]:
     ends = set(series.protocol.ends_follow_up)
     return tuple(
         _line(row, reviews.get(row["case_id"], []), events.get(row["case_id"], []), ends, series.as_of)
-        for row in series.cases.iter_rows(named=True)
+        for row in drawn.iter_rows(named=True)
     )
 
 
@@ -97,28 +109,27 @@ def _days_by_case(frame: pl.DataFrame, column: str) -> dict[str, list[int]]:
 
 def followed_by_window(series: CaseSeries) -> tuple[WindowFollowed, ...]:
     """Count, for each window and cohort, lids with any measure seen, with none though due, not yet due, and not applicable."""
-    grid = (
-        states(series)
-        .group_by("window", "cohort", "case_id")
-        .agg(
-            (pl.col("status") == SEEN).any().alias("any"),
-            pl.col("status").filter(pl.col("status") != SEEN).first().alias("otherwise"),
-        )
-    )
-    status = pl.when(pl.col("any")).then(pl.lit(SEEN)).otherwise(pl.col("otherwise")).alias("status")
-    counted = {
-        (window, cohort, state): number
-        for window, cohort, state, number in grid.with_columns(status)
-        .group_by("window", "cohort", "status")
-        .len()
-        .iter_rows()
-    }
+    numbers = {window.id: _numbers(series, window) for window in series.windows}
     return tuple(
-        WindowFollowed(
-            window.id,
-            cohort,
-            *(counted.get((window.id, cohort, state), 0) for state in (SEEN, MISSING, NOT_DUE, NOT_APPLICABLE)),
-        )
+        WindowFollowed(window.id, cohort, *numbers[window.id][cohort])
         for window in series.windows
         for cohort in COHORTS
     )
+
+
+def _numbers(series: CaseSeries, window: Window) -> dict[str, list[int]]:
+    """How many lids of each cohort have each status, in the order of `STATUSES`."""
+    status = status_without_value(series, window, clock="division")
+    days = pl.col("since_division")
+    seen = series.measured.filter(days.is_between(max(window.days[0], 1), window.days[1]) & _any_of(series.measures))
+    status[seen.get_column("lid").to_numpy()] = STATUSES.index(SEEN)
+    cohorts = series.cases.get_column("cohort")
+    return {
+        cohort: np.bincount(status[(cohorts == cohort).to_numpy()], minlength=len(STATUSES)).tolist()
+        for cohort in COHORTS
+    }
+
+
+def _any_of(measures: tuple[Measure, ...]) -> pl.Expr:
+    """Tell of a review whether any of these measures has a value."""
+    return pl.any_horizontal(pl.lit(value=False), *(pl.col(value_column(each.id)).is_not_null() for each in measures))

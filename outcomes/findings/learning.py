@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from outcomes.cohort import CaseSeries
-from outcomes.findings.arrays import Flags, Lids, Numbers, lid_cube
+from outcomes.findings.arrays import Flags, Lids, Numbers, all_lids
 from outcomes.findings.covariates import Covariates
 from outcomes.findings.estimable import estimable
 from outcomes.findings.estimates import limits
@@ -38,14 +38,14 @@ class Exploration:
 
 def exploration(series: CaseSeries, covariates: Covariates) -> Exploration:
     """Explore the main outcome of each main measure in the primary window; empty where that was not asked for."""
-    window = series.protocol.primary_window
+    window = next((each for each in series.windows if each.id == series.protocol.primary_window), None)
     main = [measure for measure in series.measures if measure.main]
-    if not main or not series.cases.height or window not in {each.id for each in series.windows}:
+    if not main or window is None or not series.cases.height:
         return Exploration()
-    cube = lid_cube(series, clock="division")
+    every = all_lids(series)
     order, years = order_by_cover(series), _years(series.cases.get_column("operated_on"))
     held = [
-        _Explored(measure, lids := cube.at(measure.id, window), sample_of(lids, lids.seen, covariates))
+        _Explored(measure, lids := every.of(measure).at(window), sample_of(lids, lids.seen, covariates))
         for measure in main
     ]
     courses = (_course(series, each, order, cohort) for each in held for cohort in COHORTS)

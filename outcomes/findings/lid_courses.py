@@ -1,42 +1,49 @@
-"""The course of each lid on the main measures, for pictures that only the clinic's own eyes see."""
+"""The course of each drawn lid on the main measures, for pictures that only the clinic's own eyes see."""
 
 from __future__ import annotations
 
 import polars as pl
 
 from outcomes.cohort import CaseSeries
+from outcomes.findings.drawn_lids import drawn_lids
 from outcomes.findings.results import LidCourse
-from outcomes.protocol import Measure, Protocol
+from outcomes.protocol import Measure
 
 
 def lid_courses(series: CaseSeries) -> tuple[LidCourse, ...]:
-    """One course for each lid and main measure of which anything was measured after division, in order of measure and case."""
-    lids = {case: rest for case, *rest in series.cases.select("case_id", "cohort", "divided_on").iter_rows()}
+    """One course for each drawn lid and main measure of which anything was measured after division, by measure and case."""
+    drawn = drawn_lids(series).select(pl.col("lid").cast(pl.Int64), "case_id", "cohort", "divided_on")
     revised = _revised(series)
-    courses = []
-    for measure in (each for each in series.measures if each.main):
-        days = _days(series.values, measure, series.protocol)
-        for case, when, values, fellow in days.iter_rows():
-            cohort, divided_on = lids[case]
-            lists = tuple(when), tuple(values), tuple(fellow)
-            courses.append(LidCourse(case, cohort, measure.id, divided_on, *lists, revised.get(case)))
-    return tuple(courses)
-
-
-def _days(values: pl.DataFrame, measure: Measure, protocol: Protocol) -> pl.DataFrame:
-    """One row a lid: its days, its values and those of the fellow lid; of several values of one day the last in order."""
-    mine = values.filter(pl.col("measure") == measure.id).select("case_id", "since_division", "value")
-    compared = next((each.id for each in protocol.measures if each.operated and each.operated == measure.field), "")
-    beside = values.filter(pl.col("measure") == compared).select(
-        "case_id", "since_division", pl.col("value").alias("difference")
+    return tuple(
+        LidCourse(case, cohort, measure.id, divided_on, tuple(when), tuple(values), tuple(fellow), revised.get(case))
+        for measure in series.measures
+        if measure.main
+        for case, cohort, divided_on, when, values, fellow in _days(series, measure, drawn).iter_rows()
     )
+
+
+def _days(series: CaseSeries, measure: Measure, drawn: pl.DataFrame) -> pl.DataFrame:
+    """One row a drawn lid: its days, its values and those of the fellow lid; of several values of one day the last in order."""
+    compared = next(
+        (each.id for each in series.protocol.measures if each.operated and each.operated == measure.field), ""
+    )
+    own = _of_each_day(series, measure.id, drawn)
+    beside = _of_each_day(series, compared, drawn) if compared else own.clear()
     return (
-        mine.unique(["case_id", "since_division"], keep="last", maintain_order=True)
-        .join(beside.unique(["case_id", "since_division"], keep="last"), on=["case_id", "since_division"], how="left")
+        own.join(beside.select("lid", "since_division", difference="value"), on=["lid", "since_division"], how="left")
         .with_columns((pl.col("value") - pl.col("difference")).alias("fellow"))
-        .sort("case_id", "since_division")
-        .group_by("case_id", maintain_order=True)
+        .sort("lid", "since_division")
+        .group_by("lid", "case_id", "cohort", "divided_on", maintain_order=True)
         .agg("since_division", "value", "fellow")
+        .drop("lid")
+    )
+
+
+def _of_each_day(series: CaseSeries, measure: str, drawn: pl.DataFrame) -> pl.DataFrame:
+    values = series.values(measure)
+    days = pl.DataFrame({"lid": values.lid, "since_division": values.since["division"], "value": values.value})
+    return days.join(drawn, on="lid", maintain_order="left").unique(
+        ["lid", "since_division"], keep="last", maintain_order=True
     )
 
 

@@ -5,13 +5,14 @@ Verdicts are left open here: they need the correction over all findings of a fam
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
 
 from outcomes.cohort import CaseSeries
-from outcomes.findings.arrays import LidCube, Lids, Numbers, lid_cube
+from outcomes.findings.arrays import Lids, MeasureLids, Numbers, all_lids
 from outcomes.findings.checks import Question, checks_of, unchecked_of
 from outcomes.findings.cohort_summary import share_summary, values_summary
 from outcomes.findings.covariates import Covariates
@@ -22,14 +23,16 @@ from outcomes.findings.estimates import (
     adjusted_result,
     contrast_result,
     crude_estimate,
+    shares_worth,
     spread_within,
 )
 from outcomes.findings.masking import masked_saw_less
 from outcomes.findings.outcomes import more_is_worse, outcomes_of, scale_of
-from outcomes.findings.results import Clock, Finding, Note, Share, Unseen, Values
+from outcomes.findings.results import Clock, Finding, Note, Outcome, Share, Unseen, Values
 from outcomes.findings.sample import Sample, sample_of
 from outcomes.findings.unseen import unseen_of_means, unseen_of_shares, unseen_of_wins, with_margin
 from outcomes.protocol import Measure, Window
+from outcomes.statistics.effective_shares import EffectiveShare
 from outcomes.statistics.result import TestedEstimate
 
 
@@ -42,31 +45,36 @@ class Draft:
 
 
 @dataclass(frozen=True)
-class Cubes:
-    """All lids of all measures and windows by the clock of division, by masked and unmasked reviews, and by operation."""
+class Place:
+    """One measure in one window, with the values of all its lids and what is the same for all measures."""
 
-    division: LidCube
-    masked: LidCube | None
-    unmasked: LidCube | None
-    operation: LidCube
-    order: Numbers
+    series: CaseSeries
     covariates: Covariates
+    order: Numbers
+    some_masked: bool
+    lids: MeasureLids
+    window: Window
+
+    @property
+    def measure(self) -> Measure:
+        """The measure."""
+        return self.lids.measure
+
+    def question(self, outcome: Outcome, lids: Lids) -> Question:
+        """One outcome of these lids."""
+        return Question(self.measure, outcome, scale_of(self.measure, outcome, lids.step), lids, self.covariates)
 
 
-def cubes_of(series: CaseSeries, covariates: Covariates) -> Cubes:
-    """Read every state that the findings need, once."""
-    some_masked = bool(series.values.get_column("masked").fill_null(value=False).any())
-    masked, unmasked = (
-        lid_cube(series, clock="division", masked=flag) if some_masked else None for flag in (True, False)
-    )
-    return Cubes(
-        lid_cube(series, clock="division"),
-        masked,
-        unmasked,
-        lid_cube(series, clock="operation"),
-        order_by_cover(series),
-        covariates,
-    )
+def _places(series: CaseSeries, covariates: Covariates) -> Iterator[Place]:
+    """Every measure in every window, in order; the values of one measure at a time are held."""
+    if not series.windows or not series.cases.height:
+        return
+    every, order = all_lids(series), order_by_cover(series)
+    some_masked = bool(series.measured.get_column("masked").any())
+    for measure in series.measures:
+        lids = every.of(measure)
+        for window in series.windows:
+            yield Place(series, covariates, order, some_masked, lids, window)
 
 
 def order_by_cover(series: CaseSeries) -> Numbers:
@@ -77,52 +85,32 @@ def order_by_cover(series: CaseSeries) -> Numbers:
 
 def drafts(series: CaseSeries, covariates: Covariates) -> list[Draft]:
     """Every finding by time since division, in the order of measures and windows."""
-    if not series.measures or not series.windows or not series.cases.height:
-        return []
-    cubes = cubes_of(series, covariates)
-    return [
-        draft
-        for measure in series.measures
-        for window in series.windows
-        for draft in _of_one(series, cubes, measure, window)
-    ]
+    return [draft for place in _places(series, covariates) for draft in _of_one(place)]
 
 
 def findings_since_operation(series: CaseSeries, covariates: Covariates) -> list[Finding]:
     """The main outcomes by time since operation, which are exploratory."""
-    if not series.measures or not series.windows or not series.cases.height:
-        return []
-    cube = lid_cube(series, clock="operation")
     found = []
-    for measure in series.measures:
-        for window in series.windows:
-            for outcome in outcomes_of(measure, window, series.protocol)[:1]:
-                lids = cube.at(measure.id, window.id)
-                question = Question(measure, outcome, scale_of(measure, outcome, lids.step), lids, covariates)
-                sample = sample_of(lids, lids.seen, covariates)
-                found.append(_finding(series, question, sample, (window, "operation"))[0])
+    for place in _places(series, covariates):
+        lids = place.lids.at(place.window, clock="operation")
+        sample = sample_of(lids, lids.seen, covariates)
+        found += [
+            _finding(series, place.question(outcome, lids), sample, (place.window, "operation"))[0]
+            for outcome in outcomes_of(place.measure, place.window, series.protocol)[:1]
+        ]
     return found
 
 
-def _of_one(series: CaseSeries, cubes: Cubes, measure: Measure, window: Window) -> list[Draft]:
+def _of_one(place: Place) -> list[Draft]:
     """Every outcome of one measure in one window."""
-    lids = cubes.division.at(measure.id, window.id)
-    sample = sample_of(lids, lids.seen, cubes.covariates)
+    lids = place.lids.at(place.window)
+    sample = sample_of(lids, lids.seen, place.covariates)
     found = []
-    for outcome in outcomes_of(measure, window, series.protocol):
-        question = Question(
-            measure,
-            outcome,
-            scale_of(measure, outcome, lids.step),
-            lids,
-            cubes.covariates,
-            cubes.masked.at(measure.id, window.id) if cubes.masked else None,
-            cubes.operation.at(measure.id, window.id),
-            cubes.order,
+    for outcome in outcomes_of(place.measure, place.window, place.series.protocol):
+        question = place.question(outcome, lids)
+        found.append(
+            _draft(place, question, sample, _finding(place.series, question, sample, (place.window, "division")))
         )
-        finding, judged = _finding(series, question, sample, (window, "division"))
-        unmasked = cubes.unmasked.at(measure.id, window.id) if cubes.unmasked else None
-        found.append(_draft(series, question, sample, (finding, judged), unmasked))
     return _with_win_probability(found)
 
 
@@ -192,18 +180,11 @@ def _notes(sample: Sample, crude: TestedEstimate, adjusted: AdjustedEstimate | N
     return tuple(notes)
 
 
-def _draft(
-    series: CaseSeries,
-    question: Question,
-    sample: Sample,
-    found: tuple[Finding, TestedEstimate | None],
-    unmasked: Lids | None,
-) -> Draft:
+def _draft(place: Place, question: Question, sample: Sample, found: tuple[Finding, TestedEstimate | None]) -> Draft:
     """Put the evidence beside a finding; checks are made of what is planned, and of what excludes none."""
     finding, judged = found
-    rules = series.protocol.rules
+    rules = place.series.protocol.rules
     value = question.values(question.lids)[question.lids.seen]
-    share = isinstance(finding.grafted, Share)
     evidence = Evidence(
         judged,
         fewest=sample.fewest,
@@ -216,20 +197,27 @@ def _draft(
     )
     if question.outcome != "main" or not evidence.estimable:
         return Draft(finding, evidence)
-    planned = finding.window == series.protocol.primary_window
-    if unmasked is not None:
-        evidence = replace(evidence, masked_saw_less=masked_saw_less(question, unmasked))
+    if finding.is_share:
+        evidence = replace(evidence, shares=_shares_worth(finding, value, sample))
+    planned = finding.window == place.series.protocol.primary_window
     checked = planned or (judged is not None and judged.excludes_none)
+    if place.some_masked:
+        masked, unmasked = (place.lids.at(place.window, masked=flag) for flag in (True, False))
+        question = replace(question, masked=masked)
+        evidence = replace(evidence, masked_saw_less=masked_saw_less(question, unmasked))
+    if checked:
+        since_operation = place.lids.at(place.window, clock="operation")
+        question = replace(question, since_operation=since_operation, order=place.order)
     checks = checks_of(question, sample) if checked else ()
     unchecked = unchecked_of(question, checks) if checked else ()
-    findable = findable_difference(evidence, rules.power)
-    could_find = _at_most_one(findable, share=share)
+    could_find = findable_difference(evidence, rules.power)
     return Draft(replace(finding, checks=checks, unchecked=unchecked, could_find=could_find), evidence)
 
 
-def _at_most_one(difference: float | None, *, share: bool) -> float | None:
-    """A difference that could be found; None for a share where it would be more than there can be."""
-    return None if difference is None or (share and difference > 1) else difference
+def _shares_worth(finding: Finding, value: Numbers, sample: Sample) -> tuple[EffectiveShare, EffectiveShare] | None:
+    adjusted = finding.adjusted
+    sizes = None if adjusted is None else (adjusted.effective_n_grafted, adjusted.effective_n_advanced)
+    return shares_worth(value, sample, sizes)
 
 
 def _with_win_probability(found: list[Draft]) -> list[Draft]:

@@ -48,9 +48,14 @@ class Sample:
         return linear_design(self.cohorts)
 
     @cached_property
+    def cover_of_all(self) -> CoverModel:
+        """The model of the cover of all patients."""
+        return cover_model_of_all(self.cohorts)
+
+    @cached_property
     def cover(self) -> CoverModel:
         """The model of the cover, with each patient left out in turn."""
-        return cover_model(self.cohorts)
+        return self.cover_of_all if self.cover_of_all.is_linearised else cover_model(self.cohorts)
 
     @property
     def level(self) -> float:
@@ -71,7 +76,7 @@ class Sample:
             return "no_overlap"
         if self.cohorts.terms == 0:
             return "nothing_recorded"
-        return "" if overlap(self.cohorts, self.rules) else "no_overlap"
+        return "" if overlap(self.cover_of_all, self.rules) else "no_overlap"
 
 
 def sample_of(lids: Lids, here: Flags, covariates: Covariates, *, due: int | None = None) -> Sample:
@@ -81,14 +86,13 @@ def sample_of(lids: Lids, here: Flags, covariates: Covariates, *, due: int | Non
     return Sample(lids.second[here], lids.patient[here], columns[here], covariates.rules, apart)
 
 
-def overlap(cohorts: TwoCohorts, rules: Rules) -> bool:
+def overlap(model: CoverModel, rules: Rules) -> bool:
     """Tell whether the covers overlap: lids of either cohort could well have had the other cover.
 
     They do not where the fitted chances tell all lids of the covers apart, or where the effective lids of a cohort, or the
     lids to whose even choice its lids add up, are fewer than the protocol's minimum.
     """
-    model = cover_model_of_all(cohorts)
-    chance = model.chance[0]
-    if not np.isfinite(chance).all() or chance[~cohorts.second].max() < chance[cohorts.second].min():
+    second, chance = model.cohorts.second, model.chance[0]
+    if not np.isfinite(chance).all() or chance[~second].max() < chance[second].min():
         return False
     return min(*model.effective_sizes, *model.open_choices) >= rules.overlap_minimum

@@ -7,7 +7,6 @@ from math import inf, isfinite
 
 import numpy as np
 
-from outcomes.cohort import MISSING
 from outcomes.findings.arrays import Lids, Numbers
 from outcomes.findings.estimable import estimable
 from outcomes.findings.estimates import bounded
@@ -90,7 +89,7 @@ def _worst_means(lids: Lids, value: Numbers, scale: tuple[float, float]) -> Rang
 
 def _mean_difference(lids: Lids, value: Numbers, grafted: float, advanced: float) -> float:
     """The difference of means with every missing lid at these values; infinite ones only where a lid is missing."""
-    filled = np.where(lids.status == MISSING, np.where(lids.second, advanced, grafted), value)
+    filled = np.where(lids.missing, np.where(lids.second, advanced, grafted), value)
     sides = [filled[lids.due & side] for side in (lids.second, ~lids.second)]
     return float(sides[0].mean() - sides[1].mean()) if all(side.size for side in sides) else float("nan")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from outcomes.findings.results import Clock, Comparison, Family, Finding, TimedFinding, Values, Verdict
+from outcomes.findings.results import Clock, Comparison, Family, Finding, TimedFinding, Values, Verdict, exact
 from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report import formats
 from outcomes.report.traced_text import Phrase, Place, say
@@ -25,6 +25,16 @@ def who_phrase(comparison: Comparison) -> Phrase:
     """Say how many lids of each cohort are compared and as of which day, for a caption."""
     counts = (Place(cohort, getattr(comparison, cohort)).figure("cases", formats.count) for cohort in COHORTS)
     return say("{} grafted and {} advanced lids, as of {}.", *counts, comparison.stamp.as_of.isoformat())
+
+
+def drawn_words(comparison: Comparison) -> tuple[Phrase, ...]:
+    """Say how many lids of each cohort are drawn one by one, for a caption; nothing where all are."""
+    drawn = {cohort: sum(each.cohort == cohort for each in comparison.followed) for cohort in COHORTS}
+    of_all = {cohort: exact(getattr(comparison, cohort).cases) for cohort in COHORTS}
+    if all(drawn[cohort] == of_all[cohort] for cohort in COHORTS):
+        return ()
+    parts = (f"{formats.count(drawn[cohort])} of {formats.count(of_all[cohort])} {cohort} lids" for cohort in COHORTS)
+    return ((f"Drawn: {' and '.join(parts)}, evenly spaced in order of operation.",),)
 
 
 def rule_place(protocol: Protocol) -> Place:

@@ -22,6 +22,7 @@ from outcomes.statistics.validation import (
     check_weights,
     check_whole,
     check_yes_no,
+    numbered,
 )
 
 FloatArray = npt.NDArray[np.float64]
@@ -232,7 +233,7 @@ class _Lids:
         weights = check_weights(weight, times.size)
         who, shared = np.arange(times.size), 0.0
         if patient is not None and times.size:
-            who = np.unique(check_labels("patient", patient, times.size), return_inverse=True)[1]
+            who = numbered(check_labels("patient", patient, times.size))
             alone, together = (independent_lids(weights, who, alike=alike) for alike in (0.0, 1.0))
             shared = alone / together - 1
         steps, place = distinct_times(times)

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
-from outcomes.statistics.validation import check_labels, check_lengths, check_whole, check_yes_no
+from outcomes.statistics.validation import check_labels, check_lengths, check_whole, check_yes_no, numbered
 
 BoolArray = npt.NDArray[np.bool_]
 Places = npt.NDArray[np.intp]
@@ -90,7 +90,7 @@ def cover_arrangements(
     """
     check_lengths(second=second, patient=patient)
     in_second = check_yes_no("second", second)
-    _, who = np.unique(check_labels("patient", patient, in_second.size), return_inverse=True)
+    who = numbered(check_labels("patient", patient, in_second.size))
     lids, later = np.bincount(who), np.bincount(who, in_second)
     split = (later > 0) & (later < lids)
     chosen, swapped = int((later[~split] > 0).sum()), int(split.sum())

@@ -64,8 +64,10 @@ def cell_runs(first: Places, past: Places, weight: FloatArray, cells: int) -> Ce
     return CellRuns(codes // (cells + 1), codes % (cells + 1), added, cells)
 
 
-def most_likely(runs: CellRuns) -> tuple[FloatArray, bool]:
+def most_likely(runs: CellRuns, *, start: FloatArray | None = None) -> tuple[FloatArray, bool]:
     """The masses of greatest likelihood, adding up to 1, and whether no slope towards any cell is left.
+
+    `start` is where to begin: the masses of nearly the same rows, which give each row some chance.
 
     Three ways up, each from where the last one came to: expectation and maximisation, which brings every mass near;
     the iterative convex minorant, which sets most masses to 0; Newton steps among the masses that are left and the cells
@@ -77,10 +79,7 @@ def most_likely(runs: CellRuns) -> tuple[FloatArray, bool]:
     Comput Stat Data Anal 2007;52:2388-2402. The slopes: Gentleman R, Geyer CJ. Biometrika 1994;81:618-623 (all from
     memory).
     """
-    mass = np.full(runs.cells, 1 / runs.cells)
-    for _ in range(10):
-        mass = _expected(runs, mass)
-    mass = _by_turns(runs, mass, _FIRST_STEPS, _NEAR)
+    mass = _near(runs) if start is None else start
     for _ in range(_STEPS):
         slopes = runs.slopes(runs.chance(mass))
         if slopes.max() <= 1 + _FLAT:
@@ -90,6 +89,14 @@ def most_likely(runs: CellRuns) -> tuple[FloatArray, bool]:
             break
         mass = better
     return mass, bool(runs.slopes(runs.chance(mass)).max() <= 1 + _NEARLY_FLAT)
+
+
+def _near(runs: CellRuns) -> FloatArray:
+    """Masses near those of greatest likelihood."""
+    mass = np.full(runs.cells, 1 / runs.cells)
+    for _ in range(10):
+        mass = _expected(runs, mass)
+    return _by_turns(runs, mass, _FIRST_STEPS, _NEAR)
 
 
 def _expected(runs: CellRuns, mass: FloatArray) -> FloatArray:

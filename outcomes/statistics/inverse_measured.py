@@ -13,7 +13,7 @@ from outcomes.statistics.linearised import is_large, left_out_values, through_mo
 from outcomes.statistics.log_f_logistic import log_f
 from outcomes.statistics.result import TestedEstimate
 from outcomes.statistics.two_cohorts import TwoCohorts
-from outcomes.statistics.validation import check_confidence_level, check_finite
+from outcomes.statistics.validation import check_confidence_level, check_finite, numbered
 
 Numbers = NDArray[np.float64]
 LEAST_CHANCE = 0.1
@@ -47,9 +47,7 @@ def inverse_measured_difference(
     check_finite("value", values[measured])
     values = due.one_a_lid("value", np.where(measured, values, 0.0))
     columns = np.column_stack([np.ones(values.size), due.second, due.covariates]).astype(np.float64)
-    kept = TwoCohorts(
-        due.second[measured], np.unique(due.patient[measured], return_inverse=True)[1], due.covariates[measured]
-    )
+    kept = TwoCohorts(due.second[measured], numbered(due.patient[measured]), due.covariates[measured])
     if is_large(due.patients):
         differences = _linearised(columns, values, measured, due.patient)
     else:

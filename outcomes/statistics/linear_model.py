@@ -7,14 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy import linalg
 
 from outcomes.statistics.result import TestedEstimate, not_estimable, student_estimate
 from outcomes.statistics.two_cohorts import TwoCohorts
 from outcomes.statistics.validation import check_confidence_level, check_yes_no
 
 Numbers = NDArray[np.float64]
-DEPENDENT = 1e-8
+DEPENDENT = 1e-5  # of a column's length, what is left of it beside the columns before
 SINGULAR = 1e-9
+ROUNDING, MOST_PASSES = 1e-13, 3
 
 
 @dataclass(frozen=True)
@@ -86,14 +88,14 @@ def within_design(cohorts: TwoCohorts, within: ArrayLike) -> LinearDesign:
 def _design(cohorts: TwoCohorts, terms: list[NDArray[np.bool_] | Numbers]) -> LinearDesign:
     """The model with these columns after the intercept; the first is the one whose coefficient is asked for."""
     columns = np.column_stack([np.ones(cohorts.second.size), *terms]).astype(np.float64)
-    basis, kept = independent_columns(columns)
+    basis, kept, triangle = _orthonormal(columns)
     first = columns.shape[1] - cohorts.terms
     dropped = tuple(place - first for place in range(first, columns.shape[1]) if place not in kept)
     if min(cohorts.patients_a_cohort) < 2 or 1 not in kept:
         nothing = np.full(cohorts.second.size, math.nan)
-        influence = nothing if min(cohorts.lids) == 0 or 1 not in kept else _influence(columns[:, kept])
+        influence = nothing if min(cohorts.lids) == 0 or 1 not in kept else _influence(basis, triangle, kept.index(1))
         return LinearDesign(cohorts, basis, influence, nothing, math.nan, dropped)
-    influence = _influence(columns[:, kept])
+    influence = _influence(basis, triangle, kept.index(1))
     adjusted = _bias_reduced(influence, basis, cohorts.patient)
     freedom = _satterthwaite(adjusted, basis, cohorts.patient)
     return LinearDesign(cohorts, basis, influence, adjusted, freedom, dropped)
@@ -141,20 +143,45 @@ def independent_columns(columns: Numbers) -> tuple[Numbers, list[int]]:
     >>> independent_columns(np.array([[1.0, 2.0, 0.0], [1.0, 2.0, 1.0]]))[1]
     [0, 2]
     """
-    basis, kept = np.empty((columns.shape[0], 0)), []
-    for place, column in enumerate(columns.T):
-        rest = column - basis @ (basis.T @ column)
-        rest -= basis @ (basis.T @ rest)  # once more, for what rounding left
-        length = float(np.linalg.norm(rest))
-        if length > DEPENDENT * float(np.linalg.norm(column)):
-            basis = np.column_stack([basis, rest / length])
-            kept.append(place)
+    basis, kept, _ = _orthonormal(columns)
     return basis, kept
 
 
-def _influence(columns: Numbers) -> Numbers:
-    """The row of (X'X)^-1 X' that gives the coefficient of the cover, which is the second column."""
-    return np.asarray(np.linalg.pinv(columns)[1], dtype=np.float64)
+def _orthonormal(columns: Numbers) -> tuple[Numbers, list[int], Numbers]:
+    """A basis, the places of the columns that it spans, and the triangle that turns it into them: columns = basis triangle.
+
+    By the triangle of the products of the columns (Cholesky), and by that of the basis again while rounding left anything.
+    """
+    kept, triangle = _triangle(columns.T @ columns)
+    basis = columns[:, kept] @ _inverse(triangle)
+    for _ in range(MOST_PASSES):
+        products = basis.T @ basis
+        if not kept or float(np.abs(products - np.eye(len(kept))).max()) <= ROUNDING:
+            break
+        again = linalg.cholesky(products)
+        basis, triangle = basis @ _inverse(again), again @ triangle
+    return basis, kept, triangle
+
+
+def _triangle(products: Numbers) -> tuple[list[int], Numbers]:
+    """The columns that do not follow from the ones before, and the upper triangle U with U'U their products."""
+    rows = np.zeros_like(products)
+    kept: list[int] = []
+    for place, own in enumerate(np.diagonal(products)):
+        rest = products[place] - rows[kept, place] @ rows[kept]
+        if rest[place] > DEPENDENT**2 * own:
+            rows[place] = rest / math.sqrt(rest[place])
+            kept.append(place)
+    return kept, np.triu(rows[np.ix_(kept, kept)])
+
+
+def _inverse(triangle: Numbers) -> Numbers:
+    return np.asarray(linalg.solve_triangular(triangle, np.eye(len(triangle))), dtype=np.float64)
+
+
+def _influence(basis: Numbers, triangle: Numbers, place: int) -> Numbers:
+    """The row of (X'X)^-1 X' that gives the coefficient of one of the columns that the basis spans."""
+    return np.asarray(basis @ _inverse(triangle)[place], dtype=np.float64)
 
 
 def _bias_reduced(influence: Numbers, basis: Numbers, patient: NDArray[np.intp]) -> Numbers:
@@ -186,9 +213,19 @@ def _satterthwaite(adjusted: Numbers, basis: Numbers, patient: NDArray[np.intp])
     patients: the squares off the diagonal are those of the small product S S', less those on the diagonal of S' S.
     """
     own = np.bincount(patient, adjusted**2)
-    shared = np.stack([np.bincount(patient, adjusted * column) for column in basis.T])
-    explained = (shared**2).sum(axis=0)
+    shared = _added(basis * adjusted[:, np.newaxis], patient)
+    explained = np.einsum("gk,gk->g", shared, shared)
     diagonal = own - explained
-    off_diagonal = float(((shared @ shared.T) ** 2).sum()) - float((explained**2).sum())
+    off_diagonal = float(((shared.T @ shared) ** 2).sum()) - float((explained**2).sum())
     spread = float((diagonal**2).sum()) + max(off_diagonal, 0.0)
     return float(diagonal.sum()) ** 2 / spread if spread > 0 else math.nan
+
+
+def _added(rows: Numbers, patient: NDArray[np.intp]) -> Numbers:
+    """The rows of each patient added up."""
+    first = np.full(int(patient.max()) + 1, -1)
+    first[patient[::-1]] = np.arange(patient.size - 1, -1, -1)
+    added: Numbers = rows[first]
+    others = np.flatnonzero(first[patient] != np.arange(patient.size))
+    np.add.at(added, patient[others], rows[others])
+    return added

@@ -41,7 +41,8 @@ def through_model(columns: Numbers, outcome: Numbers, fitted: tuple[Numbers, Num
     `fitted` holds the coefficients and the chances of all lids, `slope` how the estimate moves with each coefficient.
     """
     coefficients, chance = fitted
-    information = columns.T @ (columns * (chance * (1 - chance))[:, np.newaxis])
+    rooted = columns * np.sqrt(chance * (1 - chance))[:, np.newaxis]
+    information = rooted.T @ rooted
     places = np.arange(1, coefficients.size)
     information[places, places] += log_f(coefficients[1:])[1]
     moved = columns @ np.linalg.solve(information, slope)

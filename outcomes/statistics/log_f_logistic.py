@@ -60,7 +60,8 @@ def fit_log_f(
         gradient[:, 1:] += pull
         spread = weights * (chance * (1 - chance))
         if weights.shape[0] == 1:  # without the products, which are many columns where there are many lids
-            information[0] = columns.T @ (columns * spread[0, :, np.newaxis])
+            rooted = columns * np.sqrt(spread[0])[:, np.newaxis]
+            information[0] = rooted.T @ rooted
         else:
             information[:, above, below] = information[:, below, above] = spread @ products
         information[:, diagonal, diagonal] += curvature

@@ -11,17 +11,28 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from outcomes.statistics.arrangements import AT_ONCE, count_arrangements, draw_packed, usual_draws
-from outcomes.statistics.validation import check_finite, check_labels, check_lengths, check_whole, check_yes_no
+from outcomes.statistics.linearised import is_large
+from outcomes.statistics.validation import (
+    check_finite,
+    check_labels,
+    check_lengths,
+    check_whole,
+    check_yes_no,
+    numbered,
+)
 
 Whole = NDArray[np.int64]
 Numbers = NDArray[np.float64]
 GRAIN = 1_000_000
+SEED = 1935
 # Every product of sums that the test makes stays below this, so that none overflows.
 LARGEST = 2**62
 # Kinds of patients up to which numbers of each kind are drawn; beyond it the patients themselves are.
 FEW_KINDS = 250
 # Numbers that adding a kind of patients to every sum may need at once.
 MOST_WORK = 20_000_000
+# Sums that there may be at most, by the patients of each kind, for all to be counted where there are many patients.
+MOST_SUMS = 500_000
 # Groups of eight patients whose sums are worked out at once.
 LOOKED_UP = 4_096
 # Patients up to which a number of each kind is drawn by going through the patients.
@@ -71,6 +82,13 @@ class _Register:
     lids: int
     score: int
 
+    def has_too_many_sums(self) -> bool:
+        """Tell whether, with many patients, trying to count all sums would take longer than drawing some."""
+        counts = np.concatenate([np.sort(self.whole.count)[:-1], self.split.count])
+        return is_large(int(self.whole.count.sum() + self.split.count.sum())) and float(
+            np.log1p(counts).sum()
+        ) > math.log(MOST_SUMS)
+
     def reached(self, sums: Whole, observed: Whole) -> NDArray[np.bool_]:
         """Which sums (lids, score) of the second group lie at least as far from no difference as the observed ones.
 
@@ -91,7 +109,12 @@ class _Register:
 
 
 def permute_patients(
-    score: ArrayLike, second: ArrayLike, patient: ArrayLike, *, limit: int = 20_000, seed: int = 1935
+    score: ArrayLike,
+    second: ArrayLike,
+    patient: ArrayLike,
+    *,
+    limit: int = 20_000,
+    draws: int | None = None,
 ) -> PermutationTest:
     """Return the two-sided permutation test of the mean score of the second group minus that of the first.
 
@@ -101,9 +124,9 @@ def permute_patients(
     lids. Arrangements that tie with the observed one count as reached, exactly: scores are compared as whole numbers
     of some unit (at worst a millionth of their range).
 
-    Arrangements with the same sums are counted together, so that yes-or-no scores are exact at any size of register.
-    Above `limit` different sums, 9,999 arrangements are drawn with `seed` (999 with more than 100,000 lids), and the
-    observed one is counted among them. With an empty group nothing is estimable. ValueError for a score that is missing,
+    Arrangements with the same sums are counted together, so that yes-or-no scores of one lid each are exact at any size of
+    register. Above `limit` different sums, `draws` arrangements are drawn with a fixed seed (9,999, and 999 with more than 100,000
+    lids), and the observed one is counted among them. With an empty group nothing is estimable. ValueError for a score that is missing,
     a `second` other than false and true, a missing patient, or columns of unequal length.
 
     Source: Good P. Permutation Tests, 2nd ed. 2000 (from memory); the drawn p value is that of Phipson B, Smyth GK.
@@ -125,10 +148,10 @@ def permute_patients(
     p = _count_all(register, observed, most)
     if p is not None:
         return PermutationTest(statistic, p, exact=True, arrangements=arrangements, monte_carlo_error=0.0)
-    draws = usual_draws(later.size)
-    reached = register.reached(_draw_some(register, draws, np.random.default_rng(seed)), observed)
-    p = (1 + int(reached.sum())) / (1 + draws)
-    error = math.sqrt(p * (1 - p) / draws)
+    number = usual_draws(later.size) if draws is None else int(check_whole("draws", draws, least=1))
+    reached = register.reached(_draw_some(register, number, np.random.default_rng(SEED)), observed)
+    p = (1 + int(reached.sum())) / (1 + number)
+    error = math.sqrt(p * (1 - p) / number)
     return PermutationTest(statistic, p, exact=False, arrangements=arrangements, monte_carlo_error=error)
 
 
@@ -166,10 +189,8 @@ def _rounded(value: Numbers) -> Whole:
 
 def _gather(score: Whole, later: NDArray[np.bool_], patient: NDArray[np.generic]) -> _Register:
     """Sort the patients into those with one cover and those with both, and count the kinds of each."""
-    _, place = np.unique(patient, return_inverse=True)
-    sums = np.zeros((2, int(place.max()) + 1, 2), dtype=np.int64)  # first or second group, patient, (lids, score)
-    np.add.at(sums, (later.astype(int), place), np.stack([np.ones_like(score), score], axis=1))
-    first, second = sums
+    place = numbered(patient)
+    first, second = (_sums(place, score, side) for side in (~later, later))  # a row a patient: lids, score
     both = (first[:, 0] > 0) & (second[:, 0] > 0)
     return _Register(
         whole=_kinds((first + second)[~both]),
@@ -181,9 +202,19 @@ def _gather(score: Whole, later: NDArray[np.bool_], patient: NDArray[np.generic]
     )
 
 
+def _sums(patient: NDArray[np.intp], score: Whole, side: NDArray[np.bool_]) -> Whole:
+    """How many lids each patient has on one side, and the sum of their scores; whole numbers below 2**53 are exact."""
+    parts = (np.bincount(patient[side], weight, int(patient.max()) + 1) for weight in (None, score[side]))
+    return np.stack([_rounded(np.asarray(each, dtype=np.float64)) for each in parts], axis=1)
+
+
 def _kinds(rows: Whole) -> _Kinds:
-    adds, count = np.unique(rows, axis=0, return_counts=True)
-    return _Kinds(count.astype(np.int64), adds)
+    """The different rows and how many there are of each; a row is told apart as one number."""
+    if not len(rows):
+        return _Kinds(np.empty(0, dtype=np.int64), rows)
+    least, room = rows.min(axis=0), int(np.ptp(rows[:, 1])) + 1
+    codes, count = np.unique((rows - least) @ np.array([room, 1]), return_counts=True)
+    return _Kinds(count.astype(np.int64), np.stack([codes // room, codes % room], axis=1) + least)
 
 
 def _count_all(register: _Register, observed: Whole, limit: int) -> float | None:
@@ -192,7 +223,7 @@ def _count_all(register: _Register, observed: Whole, limit: int) -> float | None
     A sum is kept as one number, chosen + radix x (lids + radix x score), so that adding patients is adding numbers.
     """
     radix = register.lids + 1
-    if radix * radix * (register.score + 1) >= LARGEST:
+    if radix * radix * (register.score + 1) >= LARGEST or register.has_too_many_sums():
         return None
     found = _count_whole(register, radix, limit)
     for count, (lids, score) in zip(register.split.count, register.split.adds, strict=True):

@@ -6,6 +6,9 @@ import math
 
 from scipy import special
 
+from outcomes.statistics.crossing import crossing
+from outcomes.statistics.difference import square_and_add
+from outcomes.statistics.effective_shares import EffectiveShare
 from outcomes.statistics.proportion import normal_quantile
 from outcomes.statistics.validation import check_confidence_level, check_finite
 
@@ -101,6 +104,57 @@ def could_find(
         return math.inf
     reach = float(special.stdtrit(degrees_of_freedom, 0.5 + confidence_level / 2)) / factor
     return _standard_errors(reach, float(special.ndtri(power)), degrees_of_freedom) * standard_error
+
+
+def could_find_share(
+    shares: tuple[EffectiveShare, EffectiveShare],
+    *,
+    degrees_of_freedom: float,
+    factor: float = 1.0,
+    power: float = 0.8,
+    confidence_level: float = 0.95,
+) -> float:
+    """Return the smallest true difference of two shares whose interval would exclude none in a share `power` of such series.
+
+    The share of both cohorts together is taken to be that of one, and the other's to rise from there (to fall, beyond one
+    half), in either cohort, whichever needs more: a share that rises from near 0 is known less well than the standard error
+    of two rare shares says. Limits are those of `effective_share_difference`, the degrees of freedom those of the estimate;
+    the standard error counts as estimated, and `factor` as there, as in `could_find`. Infinite where not even a share of 1
+    would be found; nan without degrees of freedom.
+
+    Source: as `could_find`, with the standard error at the difference that is to be found, as in Fleiss JL. Statistical
+    Methods for Rates and Proportions, 2nd ed. 1981, chapter 3 (from memory).
+
+    >>> rare = EffectiveShare(0.05, 40), EffectiveShare(0.05, 40)
+    >>> round(could_find_share(rare, degrees_of_freedom=70), 3)
+    0.237
+    """
+    check_confidence_level(confidence_level)
+    check_finite("factor", factor, least=0, most=1)
+    check_finite("power", power, least=0.5, most=1)
+    if not degrees_of_freedom > 0:
+        return math.nan
+    sizes = [each.effective_n for each in shares]
+    pooled = sum(each.share * each.effective_n for each in shares) / sum(sizes)
+    deviate, beyond = (
+        float(special.stdtrit(degrees_of_freedom, 0.5 + confidence_level / 2)),
+        float(special.ndtri(power)),
+    )
+
+    def rise(steady_n: float, risen_n: float) -> float:
+        steady = EffectiveShare(min(pooled, 1 - pooled), steady_n)
+
+        def surplus(difference: float) -> float:
+            risen = EffectiveShare(steady.share + difference, risen_n)
+            interval = square_and_add(steady.limits(deviate), risen.limits(deviate))
+            variance = sum(each.share * (1 - each.share) / each.effective_n for each in (steady, risen))
+            noise = (difference**2 + (deviate / factor) ** 2 * variance) / (2 * degrees_of_freedom)
+            return difference - (interval.estimate - interval.low) / factor - beyond * math.sqrt(variance + noise)
+
+        most = 1 - steady.share
+        return crossing(surplus, 0.0, most, within=CLOSE) if surplus(most) > 0 else math.inf
+
+    return max(rise(*sizes), rise(*reversed(sizes))) if factor > 0 else math.inf
 
 
 def _standard_errors(reach: float, beyond: float, degrees_of_freedom: float) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,8 +12,8 @@ import numpy.typing as npt
 from outcomes.statistics.kaplan_meier import kaplan_meier
 from outcomes.statistics.proportion import normal_quantile
 from outcomes.statistics.result import Interval
-from outcomes.statistics.turnbull import TurnbullEstimate, check_intervals, turnbull
-from outcomes.statistics.validation import check_confidence_level, check_labels, check_lengths
+from outcomes.statistics.turnbull import TurnbullEstimate, check_intervals, turnbull, turnbull_without_parts
+from outcomes.statistics.validation import check_confidence_level, check_labels, check_lengths, numbered
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -99,10 +100,19 @@ def interval_restricted_mean(
     _check_until(until)
     starts, ends = check_intervals(left, right)
     means = _areas(turnbull(left=starts, right=ends), until)
-    part = np.unique(check_labels("patient", patient, starts.size), return_inverse=True)[1] % _PARTS
-    without = [_areas(turnbull(left=starts[part != one], right=ends[part != one]), until)[0] for one in np.unique(part)]
+    part = numbered(check_labels("patient", patient, starts.size))
+    without = [_areas(estimate, until)[0] for estimate in _left_out(starts, ends, part)]
     variance = (len(without) - 1) * float(np.var(without)) if without else math.nan
     return RestrictedMean(until, *means, math.sqrt(variance) if variance > 0 else math.nan)
+
+
+def _left_out(left: FloatArray, right: FloatArray, patient: npt.NDArray[np.intp]) -> Iterator[TurnbullEstimate]:
+    """The estimates without each patient; of more than 200, without each of 200 parts, on the cells of all."""
+    if patient.max(initial=0) >= _PARTS:
+        yield from turnbull_without_parts(left=left, right=right, part=patient % _PARTS)
+        return
+    for one in np.unique(patient):
+        yield turnbull(left=left[patient != one], right=right[patient != one])
 
 
 def restricted_mean_difference(first: Interval, second: Interval) -> Interval:

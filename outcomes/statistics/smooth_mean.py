@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from outcomes.statistics.result import Interval
-from outcomes.statistics.validation import check_confidence_level, check_finite, check_labels, check_lengths
+from outcomes.statistics.validation import check_confidence_level, check_finite, check_labels, check_lengths, numbered
 
 Numbers = NDArray[np.float64]
 KNOTS = (0.10, 0.50, 0.90)
@@ -36,7 +36,7 @@ def smooth_mean(
     check_confidence_level(confidence_level)
     check_lengths(place=place, value=value, patient=patient)
     places, values, wanted = check_finite("place", place), check_finite("value", value), check_finite("at", at)
-    who = np.unique(check_labels("patient", patient, places.size), return_inverse=True)[1]
+    who = numbered(check_labels("patient", patient, places.size))
     patients = int(who.max(initial=-1)) + 1
     knots = np.quantile(places, KNOTS) if places.size else np.zeros(TERMS)
     if patients < TERMS + 2 or knots[0] == knots[1] or knots[1] == knots[2]:

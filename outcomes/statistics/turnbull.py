@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from outcomes.statistics.clusters import effective_proportion
-from outcomes.statistics.interval_likelihood import cell_runs, most_likely
+from outcomes.statistics.interval_likelihood import CellRuns, cell_runs, most_likely
 from outcomes.statistics.proportion import NOT_ESTIMABLE, wilson
 from outcomes.statistics.result import Interval
 from outcomes.statistics.validation import (
@@ -84,10 +85,35 @@ def turnbull(*, left: npt.ArrayLike, right: npt.ArrayLike, weight: npt.ArrayLike
         return TurnbullEstimate(starts, ends, starts, math.nan, converged=False)
     cells_left, cells_right, first, past = _cells(starts, ends)
     runs = cell_runs(first, past, weights, cells_left.size)
-    mass, converged = most_likely(runs)
+    return _estimate(cells_left, cells_right, runs, most_likely(runs))
+
+
+def turnbull_without_parts(*, left: npt.ArrayLike, right: npt.ArrayLike, part: Places) -> Iterator[TurnbullEstimate]:
+    """The estimates without each part of the rows in turn, parts being numbered from 0; what the jackknife needs.
+
+    Each starts from the estimate of all rows and keeps its cells, so that it takes few steps. Rows as for the estimate.
+
+    >>> found = turnbull_without_parts(left=[0, 1, 1, 0, 0, 2], right=[1, 3, 3, 2, 2, 3], part=np.array([0, 1, 1, 1, 1, 1]))
+    >>> [round(float(mass), 6) for mass in next(found).mass]
+    [0.4, 0.6]
+    """
+    starts, ends = check_intervals(left, right)
+    cells_left, cells_right, first, past = _cells(starts, ends)
+    runs = cell_runs(first, past, np.ones(starts.size), cells_left.size)
+    row = np.searchsorted(runs.first * (runs.cells + 1) + runs.past, first * (runs.cells + 1) + past)
+    mass, _ = most_likely(runs)
+    in_parts = np.argsort(part, kind="stable")
+    for rows in np.split(row[in_parts], np.cumsum(np.bincount(part))[:-1]):
+        weight = runs.weight - np.bincount(rows, minlength=runs.weight.size)
+        left_over = weight > 0
+        others = CellRuns(runs.first[left_over], runs.past[left_over], weight[left_over], runs.cells)
+        yield _estimate(cells_left, cells_right, others, most_likely(others, start=mass))
+
+
+def _estimate(left: FloatArray, right: FloatArray, runs: CellRuns, found: tuple[FloatArray, bool]) -> TurnbullEstimate:
+    mass, converged = found
     carrying = mass > _SOME
-    likelihood = runs.log_likelihood(mass)
-    return TurnbullEstimate(cells_left[carrying], cells_right[carrying], mass[carrying], likelihood, converged)
+    return TurnbullEstimate(left[carrying], right[carrying], mass[carrying], runs.log_likelihood(mass), converged)
 
 
 def _cells(left: FloatArray, right: FloatArray) -> tuple[FloatArray, FloatArray, Places, Places]:

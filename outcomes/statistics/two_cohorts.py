@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from outcomes.statistics.validation import check_finite, check_labels, check_lengths, check_yes_no
+from outcomes.statistics.validation import check_finite, check_labels, check_lengths, check_yes_no, numbered
 
 Numbers = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -47,7 +47,8 @@ class TwoCohorts:
     @property
     def patients_a_cohort(self) -> tuple[int, int]:
         """How many patients have a lid in the first cohort, and in the second; a patient may be in both."""
-        return np.unique(self.patient[~self.second]).size, np.unique(self.patient[self.second]).size
+        lids, later = np.bincount(self.patient), np.bincount(self.patient, self.second)
+        return int((later < lids).sum()), int((later > 0).sum())
 
     def one_a_lid(self, name: str, value: ArrayLike) -> Numbers:
         """Return the values as floats; ValueError unless there is a finite one for every lid."""
@@ -81,14 +82,15 @@ def two_cohorts(second: ArrayLike, patient: ArrayLike, *, covariates: ArrayLike 
     """
     check_lengths(second=second, patient=patient)
     later = check_yes_no("second", second)
-    _, place = np.unique(check_labels("patient", patient, later.size), return_inverse=True)
+    place = numbered(check_labels("patient", patient, later.size))
     columns = np.empty((later.size, 0)) if covariates is None else check_finite("covariates", covariates)
     if columns.ndim != 2 or columns.shape[0] != later.size:
         raise ValueError(f"covariates has the shape {columns.shape}: must be {later.size} rows, one a lid, of columns")
-    spread = columns.std(axis=0) if later.size else np.zeros(columns.shape[1])
-    varies = spread > CONSTANT * np.maximum(1.0, np.abs(columns).max(axis=0, initial=0.0))
-    kept = columns[:, varies]
-    standardised = (kept - kept.mean(axis=0)) / spread[varies] if later.size else kept
+    from_mean = columns - columns.mean(axis=0) if later.size else columns
+    spread = np.sqrt(np.einsum("lc,lc->c", from_mean, from_mean) / max(later.size, 1))
+    largest = np.maximum(columns.max(axis=0, initial=0.0), -columns.min(axis=0, initial=0.0))
+    varies = spread > CONSTANT * np.maximum(1.0, largest)
+    standardised = (from_mean if varies.all() else from_mean[:, varies]) / spread[varies]
     constant = tuple(int(each) for each in np.flatnonzero(~varies))
     return TwoCohorts(later, place.astype(np.intp), standardised, constant)
 

@@ -127,6 +127,18 @@ def check_labels(name: str, label: npt.ArrayLike | None, rows: int) -> npt.NDArr
     return labels
 
 
+def numbered(labels: npt.NDArray[np.generic]) -> npt.NDArray[np.intp]:
+    """Return the place of each label among the different ones in order, from 0; quick for whole numbers close together.
+
+    >>> numbered(np.array([7, 5, 7])), numbered(np.array(["b", "a"]))
+    (array([1, 0, 1]), array([1, 0]))
+    """
+    if labels.dtype.kind not in "iu" or not labels.size or int(np.ptp(labels)) > 10 * labels.size:
+        return np.asarray(np.unique(labels, return_inverse=True)[1], dtype=np.intp)
+    above = (labels - labels.min()).astype(np.intp)
+    return np.asarray((np.cumsum(np.bincount(above) > 0) - 1)[above])
+
+
 def _floats(name: str, values: npt.ArrayLike) -> FloatArray:
     try:
         return np.asarray(values, dtype=np.float64)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.special import expit
 
 from demo.clinic.truth import COURSES, Course
-from outcomes.cohort import MISSING, SEEN
+from outcomes.cohort import MISSING, SEEN, STATUSES
 from outcomes.findings.arrays import Lids
 from outcomes.findings.covariates import Covariates, Term
 from outcomes.protocol import default_protocol
@@ -157,6 +157,6 @@ def comers(rng: np.random.Generator, lids: Simulated, troubles: NDArray[np.int64
 
 
 def _with_gaps(lids: Simulated, value: Numbers, there: Flags) -> Lids:
-    status = np.where(there, SEEN, MISSING)
+    status = np.where(there, STATUSES.index(SEEN), STATUSES.index(MISSING))
     nobody = np.zeros(value.size, dtype=bool)
     return Lids(lids.second, lids.second, lids.patient, np.where(there, value, np.nan), nobody, status, 0.0)

@@ -206,7 +206,7 @@ def examined(
         for day in REVIEW_DAYS:
             if rng.random() > KEEP or day + DIVISION >= course.last_day(place):
                 continue
-            review = f"{row['case_id']}-{day}"
+            review = len(reviews)
             reviews.append(
                 {
                     "review_id": review,

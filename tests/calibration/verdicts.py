@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 
 from demo.clinic.truth import Course
 from outcomes.findings.arrays import Lids
 from outcomes.findings.decision_rule import Evidence, findable_difference
-from outcomes.findings.estimates import Scale, adjusted_estimate, adjusted_result, spread_within
+from outcomes.findings.estimates import Scale, adjusted_estimate, adjusted_result, shares_worth, spread_within
 from outcomes.findings.families import BETTER, MAY_BE, with_verdicts
 from outcomes.findings.measure_findings import Draft
 from outcomes.findings.results import Contrast, Finding, Values
@@ -24,6 +25,7 @@ from tests.calibration.clinic import (
     comers,
     course,
     measured,
+    true_difference,
     values,
     with_good_ones_hidden,
 )
@@ -92,7 +94,7 @@ def powers(rng: np.random.Generator, each: int, times: int) -> Iterator[Cell]:
 
 def findable(rng: np.random.Generator, each: int, times: int) -> Iterator[Cell]:
     """What the register says it could have found, planted as the truth: how often is it found?"""
-    for name in ("retraction", "oedema"):
+    for name in ("retraction", "oedema", "trichiasis"):
         measure, count = PROTOCOL.measure(name), Count("what it could find", POWER, f"{name}: may be or better", each)
         for _ in range(times):
             lids = cohorts(rng, each)
@@ -100,17 +102,33 @@ def findable(rng: np.random.Generator, each: int, times: int) -> Iterator[Cell]:
             size = _draft(lids, measure, some).finding.could_find
             if size is None:
                 continue
-            shifted = replace(some, value=some.value - np.where(lids.second, size, 0.0))
-            verdict = _verdicts({name: _draft(lids, measure, _again(rng, lids, name, shifted, size))})[name]
+            verdict = _verdicts({name: _draft(lids, measure, _again(rng, lids, measure, some, size))})[name]
             count.hit(verdict in {"better with advanced", "may be better with advanced"})
         yield count.cell()
 
 
-def _again(rng: np.random.Generator, lids: Simulated, name: str, some: Lids, size: float) -> Lids:
-    """Another draw of the same lids with that much less in the advanced; not rounded, so that the difference is exact."""
-    truth = course(name)
-    value = values(rng, lids, truth) - np.where(lids.second, size, 0.0)
+def _again(rng: np.random.Generator, lids: Simulated, measure: Measure, some: Lids, size: float) -> Lids:
+    """Another draw of the same lids with that much less in the advanced: a mean not rounded, a share by more in the grafted."""
+    truth = course(measure.id)
+    if measure.main_outcome == "share":
+        value = _outcome(measure, values(rng, lids, replace(truth, graft=_effect_of_share(measure, size))))
+    else:
+        value = values(rng, lids, truth) - np.where(lids.second, size, 0.0)
     return replace(some, value=np.where(some.seen, value, np.nan))
+
+
+EFFECTS = np.arange(0.0, 6.5, 0.5)
+
+
+@cache
+def _differences_of_shares(measure_id: str) -> tuple[float, ...]:
+    """By how much the share with a poor result is greater with a graft, for each size of the effect."""
+    bound, truth = MEASURES[measure_id].poor.bound, course(measure_id)
+    return tuple(-true_difference(replace(truth, graft=float(effect)), bound) for effect in EFFECTS)
+
+
+def _effect_of_share(measure: Measure, size: float) -> float:
+    return float(np.interp(size, _differences_of_shares(measure.id), EFFECTS))
 
 
 def _seen(rng: np.random.Generator, lids: Simulated, measure: Measure, truth: Course) -> Lids:
@@ -154,6 +172,7 @@ def _draft(lids: Simulated, measure: Measure, some: Lids) -> Draft:
         points=PROTOCOL.rules.follow_up_difference_points,
         spread=spread_within(value, sample),
         important=measure.important_margin,
+        shares=shares_worth(value, sample, found and found.effective_n) if share else None,
     )
     finding = Finding(
         measure.id, PROTOCOL.primary_window, "main", "division", NOBODY, NOBODY, NOTHING, adjusted_result(scale.kind, found),

@@ -21,7 +21,7 @@ from outcomes.cohort import (
     states,
 )
 from outcomes.cohort.characteristics import with_characteristics
-from outcomes.cohort.measurements import measured
+from outcomes.cohort.measurements import measured_reviews, value_column
 from outcomes.protocol import default_protocol
 from tests.rows import AS_OF, DIVIDED, OPERATED, after, case, review, series_of, sheets
 
@@ -51,7 +51,7 @@ def state_row(rows, *, window="six_months", measure="notching", clock="division"
 def test_a_review_on_the_day_of_division_is_a_value_but_of_no_window():
     rows = sheets([case("A")], [review("A", 0, notch_mm=2)])
     series = series_of(rows)
-    assert series.values.get_column("since_division").to_list() == [0]
+    assert series.measured.get_column("since_division").to_list() == [0]
     assert set(states(series).get_column("status").unique()) <= {MISSING, NOT_DUE}
 
 
@@ -63,7 +63,7 @@ def test_a_window_from_day_0_does_not_take_the_day_of_division():
 
 
 def test_a_review_before_division_is_no_value():
-    assert series_of(sheets([case("A")], [review("A", -1, notch_mm=2)])).values.height == 0
+    assert series_of(sheets([case("A")], [review("A", -1, notch_mm=2)])).measured.height == 0
 
 
 def test_a_state_seen_on_the_day_of_division_is_not_yet_looked_at():
@@ -104,11 +104,21 @@ def test_a_month_is_a_twelfth_of_a_year_of_365_and_a_quarter_days():
 
 
 def test_a_value_is_kept_to_a_thousandth_so_that_a_difference_has_no_dust():
-    reviews = pl.DataFrame(review("A", 1) | {"review_id": "1", "divided_on": DIVIDED, "operated_on": OPERATED})
+    reviews = pl.DataFrame(review("A", 1) | {"review_id": 1, "divided_on": DIVIDED, "operated_on": OPERATED})
     given = {"margin_position_mm": 6.1, "fellow_margin_position_mm": 5.8, "notch_mm": 1.2345, "retraction_mm": 1.0}
-    seen = pl.DataFrame({"review_id": "1", "field": list(given), "value": list(given.values())})
-    found = measured(reviews, seen, PROTOCOL).select("measure", "value").rows()
-    assert dict(found) == {"margin_position": 6.1, "notching": 1.234, "retraction": 0.3}
+    seen = pl.DataFrame({"review_id": 1, "field": list(given), "value": list(given.values())})
+    found = measured_reviews(reviews, seen, pl.DataFrame({"case_id": ["A"]}), PROTOCOL).row(0, named=True)
+    values = {each.id: found[value_column(each.id)] for each in PROTOCOL.measures}
+    known = {name: value for name, value in values.items() if value is not None}
+    assert known == {"margin_position": 6.1, "notching": 1.234, "retraction": 0.3}
+
+
+def test_of_values_alike_in_all_but_size_the_lesser_comes_first():
+    photograph = review("A", 10, mode="photograph", notch_mm=1)
+    for reviews in ([review("A", 10, notch_mm=2), photograph], [photograph, review("A", 10, notch_mm=2)]):
+        values = series_of(sheets([case("A")], [*reviews, review("A", 5, notch_mm=3)])).values("notching")
+        assert values.value.tolist() == [3.0, 1.0, 2.0]
+        assert values.since["division"].tolist() == [5, 10, 10]
 
 
 # The ends of a window, and ties in it.
@@ -182,7 +192,7 @@ def test_what_happened_on_the_as_of_day_is_known(days, known):
     )
     series = series_of(rows)
     assert ("B" in series.cases.get_column("case_id").to_list()) is known
-    assert (series.reviews.height == 1, series.values.height == 1, series.events.height == 1) == (known,) * 3
+    assert (series.reviews.height == 1, series.measured.height == 1, series.events.height == 1) == (known,) * 3
 
 
 @pytest.mark.parametrize("days,divided_on", [(0, DIVIDED), (-1, None)])
@@ -339,7 +349,7 @@ def test_reviews_and_events_of_other_covers_do_not_come_along():
         [event("B", after(60), "revision")],
     )
     series = series_of(rows)
-    assert (series.cases.height, series.reviews.height, series.values.height, series.events.height) == (1, 0, 0, 0)
+    assert (series.cases.height, series.reviews.height, series.measured.height, series.events.height) == (1, 0, 0, 0)
 
 
 def test_what_is_not_recorded_of_a_patient_is_not_known_and_neither_yes_nor_no():

@@ -51,7 +51,7 @@ def test_what_lies_after_the_as_of_day_is_not_known() -> None:
         [{"case_id": "A", "happened_on": after(300), "kind": "death"}],
     )
     series = series_of(rows, as_of=after(100))
-    assert (series.cases.height, series.values.height, series.events.height) == (1, 0, 0)
+    assert (series.cases.height, series.measured.height, series.events.height) == (1, 0, 0)
 
 
 @pytest.mark.parametrize("wrong", [{"windows": ("six_month",)}, {"measures": ("notch",)}, {"diagnoses": ("bcc",)}])
@@ -165,7 +165,7 @@ def test_row_order_changes_nothing() -> None:
     reviews = [review("A", 183, notch_mm=1), review("A", 91, notch_mm=0), review("B", 183, notch_mm=2)]
     one, other = series_of(sheets(cases, reviews)), series_of(sheets(cases[::-1], reviews[::-1]))
     assert one.cases.equals(other.cases)
-    assert one.values.sort(pl.all()).equals(other.values.sort(pl.all()))
+    assert one.measured.sort(pl.all()).equals(other.measured.sort(pl.all()))
 
 
 def test_who_withdrew_is_a_number_in_the_flow_and_nowhere_else() -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from outcomes.cohort import MISSING, SEEN
+from outcomes.cohort import MISSING, SEEN, STATUSES
 from outcomes.findings.arrays import Lids
 from outcomes.findings.sample import Sample
 from outcomes.protocol import default_protocol
@@ -26,7 +26,7 @@ def lids(grafted, advanced, *, patient=None, planned=None, revised=(), step=0.5)
         np.arange(len(values)) if patient is None else np.array(patient),
         value,
         np.isin(np.arange(len(values)), list(revised)),
-        np.where(np.isnan(value), MISSING, SEEN),
+        np.where(np.isnan(value), STATUSES.index(MISSING), STATUSES.index(SEEN)),
         step,
     )
 
@@ -39,6 +39,6 @@ def sample(some, *columns):
 
 def with_status(some, place, status):
     """The same lids with another reason why one of them was not measured."""
-    states = some.status.astype(object)
-    states[place] = status
-    return replace(some, status=states.astype(str))
+    states = some.status.copy()
+    states[place] = STATUSES.index(status)
+    return replace(some, status=states)

@@ -9,6 +9,7 @@ from outcomes.findings.covariates import allowed_terms, covariates
 from outcomes.findings.propensity import choose_covers
 from outcomes.findings.results import LeftOut
 from outcomes.findings.sample import overlap
+from outcomes.statistics.cover_model import cover_model_of_all
 from outcomes.statistics.two_cohorts import two_cohorts
 from tests.findings.lids import RULES
 from tests.rows import series_of, sheets
@@ -74,26 +75,31 @@ def test_one_surgeon_who_did_both_beside_one_who_did_not_is_said():
     assert LeftOut("Surgeon", "one_surgeon_did_both") in found.chosen(20).left_out
 
 
+def model(second, *columns):
+    """The cover model of lids of different patients."""
+    return cover_model_of_all(two_cohorts(second, range(second.size), covariates=np.column_stack(columns)))
+
+
 def test_overlap_fails_where_the_chances_tell_all_lids_apart_and_not_where_they_nearly_do():
     second = np.repeat([0, 1], 30)
     apart = np.arange(60.0)
-    assert not overlap(two_cohorts(second, range(60), covariates=apart[:, None]), RULES)
+    assert not overlap(model(second, apart), RULES)
     mixed = np.tile(np.arange(30.0), 2)
-    assert overlap(two_cohorts(second, range(60), covariates=mixed[:, None]), RULES)
+    assert overlap(model(second, mixed), RULES)
 
 
 def test_two_lids_with_a_rare_characteristic_do_not_undo_the_overlap():
     """A characteristic of two grafted lids tells these apart, and no others."""
     second, rare = np.repeat([0, 1], 30), np.array([1.0, 1.0] + [0.0] * 58)
     mixed = np.tile(np.arange(30.0), 2)
-    assert overlap(two_cohorts(second, range(60), covariates=np.column_stack([mixed, rare])), RULES)
+    assert overlap(model(second, mixed, rare), RULES)
 
 
 @pytest.mark.parametrize("each, overlapping", [(4, False), (5, True)])
 def test_overlap_asks_for_the_protocols_minimum_of_effective_lids(each, overlapping):
     second = np.repeat([0, 1], each)
     alike = np.tile(np.arange(float(each)), 2)
-    assert overlap(two_cohorts(second, range(2 * each), covariates=alike[:, None]), RULES) is overlapping
+    assert overlap(model(second, alike), RULES) is overlapping
 
 
 def test_weights_balance_what_entered():
@@ -105,3 +111,10 @@ def test_weights_balance_what_entered():
     choice = choose_covers(one, covariates(one))
     assert choice.weight is not None
     assert choice.adjustment.surgeons == 0
+
+
+def test_the_columns_are_held_once_for_all_numbers_of_lids_that_bear_them_all():
+    """In a large register every window has another number of lids due: a copy for each would fill the memory."""
+    found = covariates(series(both(20)))
+    assert found.chosen(10_000) is found.chosen(10_001)
+    assert found.chosen(12) is not found.chosen(10_000)

@@ -6,6 +6,8 @@ import pytest
 
 from outcomes.findings.decision_rule import Evidence, findable_difference, rule
 from outcomes.findings.results import Note
+from outcomes.statistics.effective_shares import EffectiveShare
+from outcomes.statistics.power import could_find_share
 from outcomes.statistics.result import TestedEstimate, not_estimable
 
 
@@ -108,3 +110,13 @@ def test_what_could_be_found_grows_where_the_estimate_would_be_drawn_in():
     assert full == pytest.approx(2.888 * 0.2, abs=1e-3)
     assert apart == pytest.approx(4.979 * 0.2, abs=1e-3)
     assert findable_difference(evidence(fewest=4), 0.8) is None
+
+
+def test_what_could_be_found_of_a_share_is_that_of_one_that_rises():
+    shares = EffectiveShare(0.05, 40), EffectiveShare(0.05, 40)
+    found = findable_difference(evidence(shares=shares), 0.8)
+    assert found == pytest.approx(could_find_share(shares, degrees_of_freedom=60))
+    apart = findable_difference(evidence(shares=shares, measured=(1.0, 0.5)), 0.8)
+    assert apart == pytest.approx(could_find_share(shares, degrees_of_freedom=60, factor=0.5))
+    few = EffectiveShare(0.05, 2), EffectiveShare(0.05, 2)
+    assert findable_difference(evidence(shares=few), 0.8) is None

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from outcomes.findings.estimates import Scale, adjusted_estimate, crude_estimate, share_of
+from outcomes.findings.estimates import Scale, adjusted_estimate, crude_estimate, share_of, shares_worth
 from outcomes.statistics.clusters import effective_difference
 from tests.findings.lids import lids, sample
 
@@ -76,3 +76,17 @@ def test_p_is_small_exactly_where_the_interval_excludes_none(scale, grafted, adv
     for found in (crude_estimate(value, chosen, scale), adjusted and adjusted.estimate):
         if found is not None and np.isfinite(found.low) and abs(found.p - 0.05) > 1e-9:
             assert (found.p < 0.05) == found.excludes_none
+
+
+def test_both_cohorts_know_the_share_of_all_lids_by_their_own_effective_lids():
+    """4 of 12 lids; the pairs of one patient that agree count as one: 8 lids of 4 patients are worth 4."""
+    some = lids([1, 1, 0, 0, 0, 0, 1, 1], [0, 0, 0, 0], patient=[0, 0, 1, 1, 2, 2, 3, 3, 4, 5, 6, 7])
+    first, second = shares_worth(some.value, sample(some), None)
+    assert (first.share, second.share) == (pytest.approx(4 / 12), pytest.approx(4 / 12))
+    assert (first.effective_n, second.effective_n) == (
+        pytest.approx(share_of(some.value, sample(some), second=False).effective_n), pytest.approx(4),
+    )  # fmt: skip
+    assert first.effective_n < 8
+    adjusted = shares_worth(some.value, sample(some), (3.5, 2.5))
+    assert [each.effective_n for each in adjusted] == [3.5, 2.5]
+    assert shares_worth(some.value, sample(some), (None, 2.5)) is None

@@ -145,6 +145,18 @@ def test_columns_that_cannot_be_told_apart_are_found():
     assert kept == [0, 1, 3]
 
 
+@pytest.mark.parametrize("apart, places", [(1e-3, [0, 1, 2]), (1e-7, [0, 1])])
+def test_the_basis_is_orthonormal_also_where_columns_are_nearly_alike(apart, places):
+    rng = np.random.default_rng(3)
+    first, noise = rng.normal(0, 1, (2, 500))
+    columns = np.column_stack([np.ones(500), first, first + apart * noise])
+    basis, kept = independent_columns(columns)
+    assert kept == places
+    assert np.allclose(basis.T @ basis, np.eye(len(kept)), rtol=0, atol=1e-13)
+    left = columns[:, kept] - basis @ (basis.T @ columns[:, kept])
+    assert np.abs(left).max() <= 1e-12
+
+
 @pytest.mark.parametrize(
     "call, message",
     [

@@ -263,3 +263,29 @@ def test_scores_beyond_any_whole_number_are_told_apart():
     """1e300 and 1 have no common unit: they are compared in millionths of the range."""
     test = permute_patients([1e300, 1, 2, 3e300], [1, 0, 0, 1], range(4))
     assert test.p == pytest.approx(2 / 6)
+
+
+def test_of_many_patients_sums_are_counted_only_where_that_is_quicker_than_drawing():
+    """400 patients with ten kinds of score have too many sums, with two kinds they have few."""
+    second = np.tile([False, True], 200)
+    drawn = permute_patients(np.arange(400) % 10, second, range(400), draws=999)
+    assert (drawn.exact, drawn.p * 1000 == pytest.approx(round(drawn.p * 1000))) == (False, True)
+    assert drawn.monte_carlo_error == pytest.approx(math.sqrt(drawn.p * (1 - drawn.p) / 999))
+    assert permute_patients(np.arange(400) % 2, second, range(400), draws=999).exact
+
+
+def test_patients_are_told_apart_by_lids_and_score_also_below_none():
+    """A swap of a patient with both covers adds a score below none: such kinds must not be taken for others."""
+    score, second, patient = [5, 0, 0, 5, 1, 2, 4, 3], [0, 1, 0, 1, 0, 1, 0, 1], [1, 1, 2, 2, 3, 3, 4, 5]
+    means = []
+    for swapped in itertools.product([False, True], repeat=3):
+        for whole in ([0, 1], [1, 0]):
+            cover = [
+                each ^ swapped[who - 1] if who <= 3 else whole[who - 4]
+                for each, who in zip(second, patient, strict=True)
+            ]
+            sides = [[s for s, c in zip(score, cover, strict=True) if c == side] for side in (0, 1)]
+            means.append(sum(sides[1]) / 4 - sum(sides[0]) / 4)
+    observed = (0 + 5 + 2 + 3) / 4 - (5 + 0 + 1 + 4) / 4
+    expected = sum(abs(each) >= abs(observed) - 1e-12 for each in means) / len(means)
+    assert permute_patients(score, second, patient).p == pytest.approx(expected)

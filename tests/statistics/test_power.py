@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
-from statsmodels.stats.proportion import power_proportions_2indep
+from statsmodels.stats.proportion import confint_proportions_2indep, power_proportions_2indep
 
-from outcomes.statistics.power import could_find, detectable_difference, two_proportion_power
+from outcomes.statistics.effective_shares import EffectiveShare
+from outcomes.statistics.power import could_find, could_find_share, detectable_difference, two_proportion_power
 from tests.reference import close_enough, reference_case
 
 
@@ -88,6 +89,42 @@ def test_a_standard_error_taken_as_known_would_promise_too_much():
     found = stats.norm.cdf(size * errors[:, np.newaxis] - stats.t.ppf(0.975, 12) * errors).mean()
     assert found < 0.77
     assert could_find(1.0, 12) > 1.05 * size
+
+
+# Every pair of counts is tried: the chance of each (binomial), and whether the interval of another program
+# (statsmodels, method 10 of Newcombe) excludes none.
+@pytest.mark.parametrize("n, baseline", [(40, 0.05), (60, 0.1), (100, 0.3), (60, 0.9)])
+def test_a_difference_of_shares_that_could_be_found_is_found(n, baseline):
+    rise = could_find_share((EffectiveShare(baseline, n), EffectiveShare(baseline, n)), degrees_of_freedom=math.inf)
+    risen = baseline + rise if baseline <= 0.5 else baseline - rise
+    counts = np.arange(n + 1)
+    first, second = (stats.binom.pmf(counts, n, share) for share in (baseline, risen))
+    low, high = confint_proportions_2indep(counts[:, np.newaxis], n, counts, n, method="newcomb", compare="diff")
+    found = high < 0 if baseline <= 0.5 else low > 0
+    assert (np.outer(first, second) * found).sum() == pytest.approx(0.8, abs=0.04)
+
+
+def test_the_standard_error_of_two_rare_shares_would_promise_too_much():
+    rare = EffectiveShare(0.05, 40), EffectiveShare(0.05, 40)
+    both_rare = could_find(math.sqrt(2 * 0.05 * 0.95 / 40), 70)
+    assert could_find_share(rare, degrees_of_freedom=70) > 1.5 * both_rare
+
+
+def test_what_could_be_found_of_shares_is_alike_from_both_ends_and_grows_with_doubt():
+    def found(share, first_n=40, second_n=40, **more):
+        shares = EffectiveShare(share, first_n), EffectiveShare(share, second_n)
+        return could_find_share(shares, **{"degrees_of_freedom": 60, **more})
+
+    assert found(0.9) == pytest.approx(found(0.1), abs=1e-6)
+    assert found(0.1, 40, 20) == pytest.approx(found(0.1, 20, 40))
+    assert found(0.1, 40, 20) > found(0.1, 40, 40)
+    assert found(0.1, factor=0.8) > found(0.1)
+    assert found(0.1, degrees_of_freedom=10) > found(0.1)
+    assert found(0.0) > 0
+    assert found(0.1, factor=0.0) == found(0.1, 3, 3) == math.inf
+    assert math.isnan(found(0.1, degrees_of_freedom=math.nan))
+    with pytest.raises(ValueError, match=r"power is 80: must be a finite number from 0.5 to 1"):
+        found(0.1, power=80)
 
 
 def test_what_could_be_found_without_a_standard_error():

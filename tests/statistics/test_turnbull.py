@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from outcomes.statistics.kaplan_meier import kaplan_meier
 from outcomes.statistics.proportion import wilson
-from outcomes.statistics.turnbull import proportion_by, turnbull
+from outcomes.statistics.turnbull import proportion_by, turnbull, turnbull_without_parts
 from tests.reference import close_enough, reference_case
 
 LISTED = (
@@ -255,3 +255,19 @@ def test_a_share_lies_within_its_limits(lids, at):
     share = proportion_by(left=left, right=right, at=at)
     if not math.isnan(share.estimate):
         assert 0 <= share.low <= share.estimate + 1e-9 <= share.high + 2e-9 <= 1 + 3e-9
+
+
+def test_without_a_part_the_likelihood_is_as_great_as_that_of_an_estimate_from_nothing():
+    rng = np.random.default_rng(7)
+    event, visit = rng.exponential(200, 900), np.array([30.0, 90, 180, 360, 720])
+    seen = np.sort(visit + np.round(rng.normal(0, 9, (900, 5))), axis=1)
+    place = (event[:, None] > seen).sum(axis=1)
+    padded = np.column_stack([np.zeros(900), seen, np.full(900, np.inf)])
+    left, right = padded[np.arange(900), place], padded[np.arange(900), place + 1]
+    part = np.arange(900) % 6
+    for number, found in enumerate(turnbull_without_parts(left=left, right=right, part=part)):
+        anew = turnbull(left=left[part != number], right=right[part != number])
+        assert found.converged
+        assert found.log_likelihood == pytest.approx(anew.log_likelihood, abs=1e-6)
+        assert found.log_likelihood >= anew.log_likelihood - 1e-6
+    assert number == 5

@@ -10,7 +10,7 @@ import pytest
 from outcomes.protocol import default_protocol
 from outcomes.store import reading
 from outcomes.store.connection import in_memory
-from outcomes.store.query.views import make_views
+from outcomes.store.query.views import VIEWS, make_views, needed_views
 from tests.rows import DIVIDED, OPERATED, after, case, register_at, review, sheets
 
 pytestmark = pytest.mark.quick
@@ -135,3 +135,20 @@ def test_the_value_of_both_lids_stands_before_the_entered_one(con):
 @pytest.mark.parametrize("case_id,poor", [("tie", True), ("day_0", True)])
 def test_a_value_at_the_bound_is_poor(con, case_id, poor):
     assert row(con, "measured", case_id, "value", "poor", where="measure = 'notching'") == (1.0, poor)
+
+
+@pytest.mark.parametrize("name", VIEWS)
+def test_a_view_is_the_same_without_those_that_it_does_not_need(name, tmp_path):
+    path = register_at(tmp_path / "r.duckdb", sheets([case("A")], [review("A", 183, notch_mm=1)], EVENTS[:0]))
+    with reading(path) as register, in_memory() as whole, in_memory() as part:
+        make_views(whole, register)
+        make_views(part, register, [name])
+        assert part.execute(f"from {name}").fetchall() == whole.execute(f"from {name}").fetchall()
+        made = {view for (view,) in part.execute("select table_name from duckdb_tables()").fetchall()}
+    assert name in made
+    assert made == set(needed_views([name]))
+
+
+def test_a_question_of_cases_copies_no_review():
+    assert needed_views(["cases"]) == ("cases",)
+    assert needed_views(["window_values"]) == ("measures", "windows", "cases", "measured", "window_values")

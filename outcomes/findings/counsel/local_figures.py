@@ -7,8 +7,6 @@ from dataclasses import replace
 from datetime import date
 from types import MappingProxyType
 
-import polars as pl
-
 from outcomes.cohort import DAYS_IN_MONTH, CaseSeries, Register, Selection, assemble, followed, read_frames
 from outcomes.findings.counsel.durations import duration_figures, without_durations_used
 from outcomes.findings.counsel.matching import groups_for
@@ -52,7 +50,7 @@ def local_figures(
     `verdicts` are those of the comparison, by the outcome of the sheet.
     """
     protocol = series.protocol
-    others, asked = _without(series, values.patient), NOBODY if public else values
+    others, asked = series.without(values.patient), NOBODY if public else values
     patient = features(asked, protocol)
     observed = observed_ranges(others, patient)
     outside = out_of_range(observed, protocol)
@@ -111,16 +109,6 @@ def _same_event(item: CounselItem, items: list[CounselItem]) -> list[str]:
 def _place(figures: OutcomeFigures, groups: tuple[LikeGroup, ...]) -> int:
     """How far the rules had to be relaxed for these figures; past the last one where all lids are counted."""
     return len(groups) if figures.group is None else groups.index(figures.group)
-
-
-def _without(series: CaseSeries, patient: str) -> CaseSeries:
-    """The series without the lids of one patient."""
-    cases = series.cases.filter(pl.col("patient_id") != patient)
-    kept = cases.select("case_id")
-    parts = {
-        name: getattr(series, name).join(kept, on="case_id", how="semi") for name in ("reviews", "values", "events")
-    }
-    return replace(series, cases=cases, **parts)
 
 
 def _basis(series: CaseSeries) -> Basis:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from outcomes.cohort import CaseSeries
-from outcomes.findings.arrays import LidCube, lid_cube
+from outcomes.findings.arrays import MeasureLids, all_lids
 from outcomes.findings.checks import Question
 from outcomes.findings.covariates import Covariates, covariates
 from outcomes.findings.decision_rule import Evidence, rule
@@ -21,7 +21,7 @@ from outcomes.findings.propensity import choose_covers
 from outcomes.findings.results import Verdict
 from outcomes.findings.sample import sample_of
 from outcomes.findings.time_to_event.dated_events import analyse_event
-from outcomes.protocol import Measure, Window
+from outcomes.protocol import Window
 from outcomes.statistics.multiplicity import benjamini_hochberg, holm
 
 Place = tuple[str, str]
@@ -76,17 +76,16 @@ def _of_events(series: CaseSeries, adjusting: Covariates) -> Evidences:
 
 def _of_all_measures(series: CaseSeries, adjusting: Covariates) -> Evidences:
     """What the correction needs of every main outcome in every window: its estimate and the lids of the smaller cohort."""
-    cube = lid_cube(series, clock="division")
+    every = all_lids(series)
     return {
-        (measure.id, window.id): _bare_evidence(series, cube, adjusting, (measure, window))
-        for measure in series.measures
+        (of_one.measure.id, window.id): _bare_evidence(series, of_one, window, adjusting)
+        for of_one in map(every.of, series.measures)
         for window in series.windows
     }
 
 
-def _bare_evidence(series: CaseSeries, cube: LidCube, adjusting: Covariates, place: tuple[Measure, Window]) -> Evidence:
-    measure, window = place
-    lids = cube.at(measure.id, window.id)
+def _bare_evidence(series: CaseSeries, of_one: MeasureLids, window: Window, adjusting: Covariates) -> Evidence:
+    measure, lids = of_one.measure, of_one.at(window)
     outcome, sample = outcomes_of(measure, window, series.protocol)[0], sample_of(lids, lids.seen, adjusting)
     question = Question(measure, outcome, scale_of(measure, outcome, lids.step), lids, adjusting)
     return Evidence(

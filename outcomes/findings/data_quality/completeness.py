@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import polars as pl
 
 from outcomes.cohort import MISSING, SEEN, CaseSeries, column, states
+from outcomes.findings.arrays import Lids, all_lids
 from outcomes.findings.data_quality.queries import DataQuery
 from outcomes.protocol import COHORTS
 
@@ -25,21 +26,20 @@ class Completeness:
 
 def completeness(series: CaseSeries) -> tuple[Completeness, ...]:
     """Every measure, window and cohort of the protocol, in its order."""
-    counted = (
-        states(series)
-        .group_by("measure", "window", "cohort")
-        .agg(
-            (pl.col("status") == SEEN).sum().alias("seen"),
-            pl.col("status").is_in([SEEN, MISSING]).sum().alias("due"),
-        )
-    )
-    counts = {(measure, window, cohort): (seen, due) for measure, window, cohort, seen, due in counted.iter_rows()}
+    every = all_lids(series)
     return tuple(
-        Completeness(measure.id, window.id, cohort, *counts.get((measure.id, window.id, cohort), (0, 0)))
+        Completeness(measure.id, window.id, cohort, *_seen_and_due(lids, cohort))
         for measure in series.measures
+        for of_one in [every.of(measure)]
         for window in series.windows
+        for lids in [of_one.at(window)]
         for cohort in COHORTS
     )
+
+
+def _seen_and_due(lids: Lids, cohort: str) -> tuple[int, int]:
+    side = lids.second == (cohort == "advanced")
+    return int((lids.seen & side).sum()), int((lids.due & side).sum())
 
 
 def gap_queries(series: CaseSeries) -> Iterator[DataQuery]:
@@ -65,7 +65,8 @@ def _planned_results(series: CaseSeries) -> Iterator[DataQuery]:
     """Lids due in the primary window that were not seen at all, and, of those seen, the measures without a value."""
     protocol = series.protocol
     window = protocol.window(protocol.primary_window)
-    due = states(series).filter((pl.col("window") == window.id) & pl.col("status").is_in([SEEN, MISSING]))
+    there = replace(series, selection=replace(series.selection, windows=(window.id,)))
+    due = states(there).filter(pl.col("status").is_in([SEEN, MISSING]))
     everyone, seen = _cases(due), _cases(due.filter(pl.col("status") == SEEN))
     if everyone - seen:
         yield _gap("review_missing", "", everyone - seen, len(everyone), window=window.label)

@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 
 from outcomes.cohort import DAYS_IN_MONTH, CaseSeries, event_intervals, never_reviewed
-from outcomes.findings.arrays import Flags, LidCube, lid_cube
+from outcomes.findings.arrays import Flags, MeasureLids, all_lids
 from outcomes.findings.cohort_summary import share_summary
 from outcomes.findings.estimable import estimable
 from outcomes.findings.estimates import Scale, bounded, crude_estimate, limits
@@ -45,12 +45,12 @@ def analyse_state(series: CaseSeries, choice: CoverChoice, timed: Timed) -> Even
     """Analyse one state: shares by each month as far as both cohorts reach, curves between two edges, mean time, test."""
     lids = timed_lids(event_intervals(series, timed), series, choice)
     reach = {cohort: _reach(lids, cohort, series.protocol.rules.at_risk_minimum) for cohort in COHORTS}
-    test, cube = _test(lids), _cube(series, timed)
+    test, measured = _test(lids), _measured(series, timed)
     drafts = []
     for month in timed.months:
         finding, judged = _at(series, lids, timed, month, reach)
         finding = _beside(finding, lids, never_reviewed(series, timed))
-        finding = replace(finding, p_curve=test, in_state=_in_state(series, timed, cube, month))
+        finding = replace(finding, p_curve=test, in_state=_in_state(series, timed, measured, month))
         drafts.append(timed_draft(series, choice, timed, finding, judged))
     curves = tuple(_curve(lids, timed, cohort, series.protocol.rules.at_risk_minimum) for cohort in COHORTS)
     return EventAnalysis(tuple(drafts), curves, _means(lids, timed, reach))
@@ -121,18 +121,17 @@ def _share(lids: TimedLids, side: Flags, month: float, *, weighted: bool = False
     )
 
 
-def _cube(series: CaseSeries, timed: Timed) -> LidCube | None:
+def _measured(series: CaseSeries, timed: Timed) -> MeasureLids | None:
     """Every review of the measure that shows the state."""
-    only = replace(series, selection=replace(series.selection, measures=(timed.measure,), windows=()))
-    return lid_cube(only, clock="division") if series.cases.height else None
+    return all_lids(series).of(series.protocol.measure(timed.measure)) if series.cases.height else None
 
 
-def _in_state(series: CaseSeries, timed: Timed, cube: LidCube | None, month: int) -> StateShare | None:
+def _in_state(series: CaseSeries, timed: Timed, measured: MeasureLids | None, month: int) -> StateShare | None:
     """The share in the state at the review nearest to a month."""
-    if cube is None or timed.when is None:
+    if measured is None or timed.when is None:
         return None
     window = min(series.protocol.windows, key=lambda each: _days_apart(each, month))
-    lids = cube.at(timed.measure, window.id)
+    lids = measured.at(window)
     there = is_poor(lids.value, timed.when)[lids.seen].astype(np.float64)
     sample = Sample(lids.second[lids.seen], lids.patient[lids.seen], np.empty((there.size, 0)), series.protocol.rules)
     grafted, advanced = (share_summary(lids, there, sample, second=second) for second in (False, True))

@@ -102,7 +102,7 @@ def remaining(asked: Asked, step: dict[str, Any]) -> Found:
     if step["id"] == "divided":
         cases = cases.filter(pl.col("divided_on").is_not_null())
     if step["id"] == "measured":
-        measured = asked.series.values.get_column("case_id").unique().to_list()
+        measured = asked.series.measured.get_column("case_id").unique().to_list()
         cases = cases.filter(pl.col("divided_on").is_not_null() & pl.col("case_id").is_in(measured))
     return [f"lids that remain at the step: {_name(step)} (those of patients who withdrew are not listed)"], listed(
         of_cohorts(cases, asked)

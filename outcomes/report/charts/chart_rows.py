@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any, Literal
 
 import altair as alt
@@ -12,6 +13,7 @@ from outcomes.report.finding_index import Shown
 
 Rows = list[dict[str, Any]]
 CONTRASTS = ["crude", "adjusted for the choice of cover"]
+MOST_STEPS = 400
 ROOM = 0.03
 """The room left at each end of a scale of differences, as a share of it: no line ends at the very edge."""
 
@@ -63,17 +65,27 @@ def panel_heading(measure: Measure, shown: Shown, protocol: Protocol) -> str:
     return f"{measure.label} ({unit})" if unit else measure.label
 
 
+def drawn_steps(points: tuple[CurvePoint, ...]) -> tuple[CurvePoint, ...]:
+    """The points of a curve that are drawn: all of up to 400; of more, the first and the last in each 400th of the time."""
+    if len(points) <= MOST_STEPS:
+        return points
+    part = points[-1].months / MOST_STEPS
+    last_of_part = {math.ceil(each.months / part): each for each in points}
+    return tuple(last_of_part.values())
+
+
 def curve_band(curve: Curve) -> Rows:
     """The interval around a curve; of a curve with two edges, what lies between them wherever either of them steps."""
-    if not curve.upper:
+    lower, upper = drawn_steps(curve.points), drawn_steps(curve.upper)
+    if not upper:
         return [
             {"cohort": curve.cohort, "months": each.months, "low": each.low, "high": each.high}
-            for each in curve.points
+            for each in lower
             if each.low is not None and each.high is not None
         ]
-    months = sorted({point.months for point in (*curve.points, *curve.upper)})
+    months = sorted({point.months for point in (*lower, *upper)})
     return [
-        {"cohort": curve.cohort, "months": month, "low": _at(curve.points, month), "high": _at(curve.upper, month)}
+        {"cohort": curve.cohort, "months": month, "low": _at(lower, month), "high": _at(upper, month)}
         for month in months
     ]
 
@@ -84,7 +96,7 @@ def _at(points: tuple[CurvePoint, ...], month: float) -> float:
 
 
 def curve_lines(curve: Curve) -> Rows:
-    """The points of both edges of a curve, each with its interval."""
+    """The points drawn of both edges of a curve, each with its interval."""
     return [
         {
             "cohort": curve.cohort,
@@ -95,5 +107,5 @@ def curve_lines(curve: Curve) -> Rows:
             "high": each.high,
         }
         for edge, points in (("lower", curve.points), ("upper", curve.upper))
-        for each in points
+        for each in drawn_steps(points)
     ]

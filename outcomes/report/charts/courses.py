@@ -13,7 +13,7 @@ from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report import formats
 from outcomes.report.charts.drawing import HOVER, NOMINAL, Canvas, Chart, Figure
 from outcomes.report.charts.theme import INK, QUIET, Panel, Size, cohort_colour, cohort_point
-from outcomes.report.finding_index import findings_of, who_phrase
+from outcomes.report.finding_index import drawn_words, findings_of, who_phrase
 
 COURSE_WORDS = (
     "Each thin line is one lid. Dark dashed lines: lids that were revised, with a cross at the last value before. Thick line: "
@@ -46,7 +46,7 @@ def courses_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure,
         Figure(
             "courses",
             "The course of each lid",
-            ((COURSE_WORDS,), who_phrase(comparison)),
+            ((COURSE_WORDS,), *drawn_words(comparison), who_phrase(comparison)),
             "; ".join(counts) + ".",
             partial(_courses_chart, comparison, protocol, measures),
             single_lids=True,
@@ -199,7 +199,7 @@ def _pairs_figure(comparison: Comparison, measure: Measure, protocol: Protocol) 
         Figure(
             f"fellow-{name}",
             f"{measure.label}: operated lid beside fellow lid, {window} after division",
-            ((PAIR_WORDS,), who_phrase(comparison)),
+            ((PAIR_WORDS,), *drawn_words(comparison), who_phrase(comparison)),
             f"Pairs: {described}.",
             partial(_pairs_chart, rows, protocol.value_field(measure).unit),
             single_lids=True,

@@ -10,7 +10,7 @@ import altair as alt
 from outcomes.findings.results import Comparison, Curve, TimedFinding
 from outcomes.protocol import COHORTS, Protocol, Timed
 from outcomes.report import formats
-from outcomes.report.charts.chart_rows import curve_band, curve_lines, middle
+from outcomes.report.charts.chart_rows import MOST_STEPS, curve_band, curve_lines, middle
 from outcomes.report.charts.drawing import HOVER, NOMINAL, Canvas, Chart, Figure, addressed
 from outcomes.report.charts.theme import Panel, Size, cohort_colour, cohort_line, cohort_point, upright_intervals
 from outcomes.report.finding_index import who_phrase
@@ -23,6 +23,7 @@ TOOLTIP = [
 ]
 BAND = "Band: interval at each time."
 EDGES = "Seen only at reviews: each curve lies between the two edges of its band."
+FEWER = f"Of more than {MOST_STEPS} steps of a curve, the last in each {MOST_STEPS}th of its time is drawn."
 STOP = "Curves stop where too few lids are still at risk."
 MONTHS_WORDS = (
     "Share of lids that had it by each month, with its interval. The clock is named under each panel; the numbers are in the "
@@ -41,10 +42,11 @@ def curves_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, 
 
 def _figure(timed: Timed, curves: list[Curve], comparison: Comparison) -> Figure:
     band = EDGES if any(curve.upper for curve in curves) else BAND
+    many = any(max(len(curve.points), len(curve.upper)) > MOST_STEPS for curve in curves)
     return Figure(
         f"curve-{timed.id.replace('_', '-')}",
         f"{timed.label}: share of lids, by time since {since(timed)}",
-        ((f"{band} {STOP}",), who_phrase(comparison)),
+        ((f"{band} {STOP} {FEWER}" if many else f"{band} {STOP}",), who_phrase(comparison)),
         _described(curves),
         partial(_chart, curves, since(timed)),
         around=6,

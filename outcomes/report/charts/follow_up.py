@@ -11,7 +11,7 @@ from outcomes.findings.results import Comparison, Followed
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure
 from outcomes.report.charts.theme import COLOURS, FAINT, INK, Panel, Size
-from outcomes.report.finding_index import who_phrase
+from outcomes.report.finding_index import drawn_words, who_phrase
 
 TALLEST, ROW, NAMED = 46, 0.95, 0.85  # of both panels, of one row, and of the least row that carries its case's code
 DAYS_A_MONTH = 30.4375
@@ -41,7 +41,7 @@ def followed_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure
         Figure(
             "followed",
             "Follow-up of each lid",
-            ((WORDS,), who_phrase(comparison)),
+            ((WORDS,), *drawn_words(comparison), who_phrase(comparison)),
             _described(lids),
             partial(_chart, lids, protocol.field("events", "kind").values),
             single_lids=True,

@@ -9,7 +9,7 @@ from typing import Any
 
 import altair as alt
 
-from outcomes.findings.results import Comparison, Finding, Values
+from outcomes.findings.results import Comparison, Finding, Values, exact
 from outcomes.protocol import COHORTS, Field, Protocol
 from outcomes.report import formats
 from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure
@@ -21,7 +21,9 @@ MOST_NARROW = 6  # panels: a column of print has not the height for so many
 STEP, REACH, APART = 0.075, 0.42, 1.25
 # Where many lids had one value they stand in several lines about it, as many as fit before the next value.
 IN_LINE, LIFT, MOST_LINES = 12, 0.52, 8
-WORDS = "Each point is one lid. The bar is from the lower to the upper quartile, the line across it the median."
+MOST_POINTS = 150  # of a cohort in a panel
+ONE, SEVERAL = "Each point is one lid.", "Each point stands for up to {} lids of one value."
+WORDS = "The bar is from the lower to the upper quartile, the line across it the median."
 
 
 def lids_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
@@ -34,13 +36,23 @@ def lids_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ..
         Figure(
             "every-lid",
             f"Every lid measured {window} after division",
-            ((WORDS,), who_phrase(comparison)),
+            ((f"{_point_words(findings)} {WORDS}",), who_phrase(comparison)),
             "; ".join(_described(each, protocol) for each in findings) + ".",
             partial(_chart, findings, protocol),
             single_lids=True,
             narrow=len(findings) < MOST_NARROW,
         ),
     )
+
+
+def _point_words(findings: list[Finding]) -> str:
+    most = max(_lids_a_point(each) for each in findings)
+    return ONE if most == 1 else SEVERAL.format(most)
+
+
+def _lids_a_point(finding: Finding) -> int:
+    """How many lids of one value a point stands for, so that no cohort has many more than 150."""
+    return max(1, *(math.ceil(exact(getattr(finding, cohort).n) / MOST_POINTS) for cohort in COHORTS))
 
 
 def _described(finding: Finding, protocol: Protocol) -> str:
@@ -105,7 +117,8 @@ def _points(finding: Finding, cohort: str, centre: float, reach: tuple[float, fl
     lift = LIFT * (reach[1] - reach[0]) / HEIGHT
     lines = _lines_between([value for value, _ in counts], lift)
     points = []
-    for value, many in counts:
+    for value, lids in counts:
+        many = math.ceil(lids / _lids_a_point(finding))
         tall = min(lines, math.ceil(many / IN_LINE))
         wide = math.ceil(many / tall)
         step = min(STEP, 2 * REACH / max(wide - 1, 1))

@@ -6,6 +6,8 @@ of the register is there: no history, no change, no withdrawn patient.
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,6 +20,7 @@ from outcomes.store.sql import statement
 # In the order in which they are made: a later one may read an earlier one.
 VIEWS = ("measures", "windows", "cases", "reviews", "measured", "window_values", "events", "follow_up")
 _ROWS = ("patients", "reconstructions", "reviews", "observations", "events")
+_READ = re.compile(r"\b(?:from|join)\s+(\w+)\b(?!\.)")
 _TABLES = {
     "covers": "cover varchar, cohort varchar",
     "ends": "kind varchar",
@@ -59,16 +62,31 @@ class _Stream:
         return self._rows.__arrow_c_stream__(requested_schema)
 
 
-def make_views(con: duckdb.DuckDBPyConnection, register: Register) -> None:
-    """The connection, to an empty database in memory, holds the documented views of the register, and nothing else."""
+def needed_views(names: Iterable[str]) -> tuple[str, ...]:
+    """The views of these names, and those that they are made from, in the order in which they are made.
+
+    >>> needed_views(["follow_up"])
+    ('cases', 'follow_up')
+    """
+    needed = set(names)
+    for name in reversed(VIEWS):  # a view reads earlier ones only
+        if name in needed:
+            needed |= set(_READ.findall(statement(f"views/{name}"))) & set(VIEWS)
+    return tuple(name for name in VIEWS if name in needed)
+
+
+def make_views(con: duckdb.DuckDBPyConnection, register: Register, names: Iterable[str] = VIEWS) -> None:
+    """The connection, to an empty database in memory, holds these documented views of the register, and nothing else."""
     con.execute("create schema raw")
-    for grain in _ROWS:
+    needed = needed_views(names)
+    read = "".join(statement(f"views/{name}") for name in needed)
+    for grain in (each for each in _ROWS if f"raw.{each}" in read):
         con.register("given", _Stream(register.extract(grain)))
         con.execute(f"create table raw.{grain} as from given")
         con.unregister("given")
     _add_protocol(con, register.protocol)
-    observed = ", ".join(_quoted(field.id) for field in register.protocol.observed)
-    for name in VIEWS:
+    observed = observed_columns(register.protocol)
+    for name in needed:
         con.execute(f"create table {name} as {statement(f'views/{name}').replace('{observed}', observed)}")
     con.execute("drop schema raw cascade")
 
@@ -101,6 +119,12 @@ def _protocol_rows(protocol: Protocol) -> dict[str, list[tuple[Any, ...]]]:
             for each in protocol.measures
         ],
     }
+
+
+def observed_columns(protocol: Protocol) -> str:
+    """The columns of the view `reviews` that hold what was measured, in SQL that other engines read too."""
+    names = ((_quoted(field.id), field.id.replace('"', '""')) for field in protocol.observed)
+    return ", ".join(f'max(value) filter (where field = {text}) as "{name}"' for text, name in names)
 
 
 def _quoted(name: str) -> str:

@@ -1,7 +1,8 @@
 """The process that checks and runs one SQL question.
 
-It reads an order from standard input, copies the documented views into memory, lets go of the register, gives up the right
-to open or write any file, and only then looks at the question. Whatever happens it writes one JSON text.
+It reads an order from standard input, checks the question by its text alone, copies the documented views that it asks of into
+memory, lets go of the register, gives up the right to open or write any file, and only then runs the question. Whatever
+happens it writes one JSON text.
 """
 
 from __future__ import annotations
@@ -61,13 +62,15 @@ def main() -> None:
 
 def _reply_to(order: Tree, limits: Limits) -> Tree:
     with in_memory() as con:
+        shut_in(con)
+        asked_of = check_question(con, order["sql"])
+    with in_memory() as con:
         with _register(order) as register:
             digest = register.digest
-            make_views(con, register)
+            make_views(con, register, asked_of)
         con.execute(f"set threads = 2; set memory_limit = '{limits.memory_mb}MB'")
         shut_in(con)
         _give_up_rights(limits)
-        check_question(con, order["sql"])
         given = {name: as_given(*value) for name, value in order["given"].items()}
         return {**_rows(con, order["sql"], given, limits), "digest": digest}
 
@@ -91,8 +94,8 @@ def _give_up_rights(limits: Limits) -> None:
         resource.setrlimit(resource.RLIMIT_AS, (most, most))
 
 
-def check_question(con: duckdb.DuckDBPyConnection, sql: str) -> None:
-    """Refuse whatever is not one SELECT over the documented views."""
+def check_question(con: duckdb.DuckDBPyConnection, sql: str) -> set[str]:
+    """Refuse whatever is not one SELECT over the documented views, and give the names of those that it reads."""
     if len(sql) > _LONGEST:
         raise _Refused(f"a question may have {_LONGEST} letters at most")
     statements = con.extract_statements(sql)
@@ -105,7 +108,9 @@ def check_question(con: duckdb.DuckDBPyConnection, sql: str) -> None:
     tree = json.loads(con.execute("select json_serialize_sql(?)", [sql]).fetchall()[0][0])
     if tree["error"]:
         raise _Refused(f"the question cannot be read: {tree['error_message']}")
-    _check_tree(list(_nodes(tree["statements"])))
+    nodes = list(_nodes(tree["statements"]))
+    _check_tree(nodes)
+    return {node["table_name"].lower() for node in nodes if node.get("type") == "BASE_TABLE"} & set(VIEWS)
 
 
 def _check_tree(nodes: list[Tree]) -> None:

@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 
 from outcomes.cohort import read_frames
-from outcomes.findings.counsel.local_figures import _without, read_for_counsel
+from outcomes.findings.counsel.local_figures import read_for_counsel
 from outcomes.findings.counsel.patient import patient_of_case
 from tests.findings.counsel.registers import AS_OF, PROTOCOL, counsel_for, lids, patient, together
 
@@ -30,9 +30,9 @@ def register(*, own):
 
 def test_no_row_of_the_patient_is_left_in_any_part_of_the_series():
     series = read_for_counsel(register(own=True), PROTOCOL, as_of=AS_OF)[0]
-    others = _without(series, "P-grafted050")
+    others = series.without("P-grafted050")
     own = {"grafted050", "grafted051"}
-    for name in ("cases", "reviews", "values", "events"):
+    for name in ("cases", "reviews", "measured", "events"):
         assert own <= set(getattr(series, name).get_column("case_id")), name
         assert not own & set(getattr(others, name).get_column("case_id")), name
         assert name == "events" or getattr(others, name).height, name

@@ -33,8 +33,9 @@ def squeezed(text):
 def test_every_document_opens_with_all_its_text(opened):
     for path, pages in opened.items():
         if path.suffix == ".docx":
-            text = squeezed("".join(page.extract_text() for page in pages.pages))
             document = Document(str(path))
+            foot = squeezed(document.sections[0].footer.paragraphs[0].text)  # between two halves of a paragraph
+            text = "".join(squeezed(page.extract_text()).replace(foot, "") for page in pages.pages)
             told = [each.text for each in document.paragraphs]
             told += [cell.text for table in document.tables for row in table.rows for cell in row.cells]
             assert all(squeezed(each) in text for each in told), path.name
