@@ -27,6 +27,8 @@ from outcomes.cli.options import (
 )
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from outcomes.findings import Selection
     from outcomes.report.pack.assembly import PackContent, PackRequest
 
@@ -65,6 +67,7 @@ def pack(
     """Make the congress pack: tables, figures, slides, poster, words, checklists and data, each number from one source."""
     from outcomes.cli.output_paths import new_folder, written
     from outcomes.cli.progress import bar
+    from outcomes.parallel import processors
     from outcomes.report.pack.abstract import abstract
     from outcomes.report.pack.assembly import PackRequest, write_pack
     from outcomes.report.pack.manuscript import words_in
@@ -76,11 +79,12 @@ def pack(
     )
     made_for = chosen_purpose(purpose)
     request = PackRequest(chosen, made_for.level, approval(made_for, approved), word_limit, with_data=with_data)
-    with written(out):
+    needed = ("outcomes.findings.comparison", "outcomes.report.pack.figures", "outcomes.report.tables.writers.word")
+    with written(out), processors(*needed) as elsewhere:
         new_folder(out)
-        content = gathered(register, frozen, chosen, request)
+        content = gathered(register, frozen, chosen, request, elsewhere=elsewhere)
         with bar("Writing the pack") as progress:
-            files = write_pack(content, out, progress)
+            files = write_pack(content, out, progress, elsewhere=elsewhere)
     words = words_in(abstract(content.comparison, content.facts, content.protocol, limit=word_limit))
     if words > word_limit:
         typer.echo(
@@ -104,7 +108,9 @@ def day_of_lock(register: Path, frozen: str) -> date:
         return date.min
 
 
-def gathered(register: Path, frozen: str, chosen: Selection, request: PackRequest) -> PackContent:
+def gathered(
+    register: Path, frozen: str, chosen: Selection, request: PackRequest, *, elsewhere: Executor | None = None
+) -> PackContent:
     """Everything that the pack is made of; the register itself is not touched."""
     from outcomes.cli.progress import steps
     from outcomes.findings import at_level, case_series, compare, stamp
@@ -118,7 +124,7 @@ def gathered(register: Path, frozen: str, chosen: Selection, request: PackReques
         series = case_series(held, protocol, chosen)
         mark = stamp(series, digest=held.digest, frozen=frozen, software=f"outcomes {__version__}")
         with steps() as step:
-            comparison = compare(series, mark, progress=step)
+            comparison = compare(series, mark, progress=step, elsewhere=elsewhere)
         facts = congress(held, series, comparison)
     comparison = at_level(comparison, protocol, request.level)
     facts = facts_at(request.level, facts, comparison, protocol)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, fields
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +16,7 @@ from outcomes.findings.disclosure.microdata import SharedData
 from outcomes.findings.disclosure.suppression import CODES, choice_without_codes
 from outcomes.findings.results import Comparison, Level
 from outcomes.findings.study_facts import Congress
+from outcomes.parallel import OneByOne, shared
 from outcomes.protocol import Protocol
 from outcomes.report.charts.flow import Flow, flow_text
 from outcomes.report.comparison_json import document
@@ -45,7 +48,7 @@ FORMAT = 2
 WORDS = ("words/abstract", "words/methods", "words/limitations")
 
 
-LARGE_STEPS = 6
+STEPS = 6
 
 
 Progress = Callable[[int, int], None]
@@ -78,16 +81,19 @@ class PackContent:
         return stamp_line(self.comparison.stamp)
 
 
-def write_pack(content: PackContent, out: Path, progress: Progress) -> tuple[str, ...]:
+def write_pack(
+    content: PackContent, out: Path, progress: Progress, *, elsewhere: Executor | None = None
+) -> tuple[str, ...]:
     """Write the pack into `out` and give the names of its files; after a failure `out` is as it was before.
 
+    Figures and tables are shared with `elsewhere`, if given: other processes, which make the same sooner.
     A pack that is there already is replaced; a folder with anything else in it is refused.
     """
     looked = _looked(content, out)
     with replaced_folder(out) as folder:
         for name in FOLDERS:
             (folder / name).mkdir()
-        figures, tables = _fill(content, folder, progress)
+        figures, tables = _fill(content, folder, progress, elsewhere or OneByOne())
         _record(content, looked, folder)
         files = listed(folder)
         shown = Shown(
@@ -123,24 +129,22 @@ def tree_of(content: PackContent) -> dict[str, Any]:
 Made = tuple[tuple[FigureOfPack, ...], tuple[Table, ...]]
 
 
-def _fill(content: PackContent, folder: Path, progress: Progress) -> Made:
+def _fill(content: PackContent, folder: Path, progress: Progress, elsewhere: Executor) -> Made:
     reported = pack_tables(content.comparison, content.facts, content.protocol)
-    done, of_all = 0, len(reported) + LARGE_STEPS + 2 * (7 + len(content.protocol.timed))
+    done = 0
 
-    def step(_: str = "") -> None:
+    def step() -> None:
         nonlocal done
         done += 1
-        progress(min(done, of_all), of_all)
+        progress(done, STEPS)
 
-    figures = pack_figures(content.comparison, content.facts, content.protocol, step)
-    tables = (*reported, *_checklists(content, figures, reported))
-    for figure in figures:
-        step()
-        write_figure(figure, folder / "figures", stamp=content.stamp)
+    drawn = pack_figures(content.comparison, content.facts, content.protocol)
+    figures = shared(elsewhere, [partial(write_figure, each, folder / "figures", content.stamp) for each in drawn])
     _captions(content, figures, folder / "figures")
-    for table in tables:
-        step()
-        write_table(table, folder / _folder_of(table), content.comparison.stamp)
+    step()
+    tables = (*reported, *_checklists(content, figures, reported))
+    stamp = content.comparison.stamp
+    shared(elsewhere, [partial(write_table, each, folder / _folder_of(each), stamp) for each in tables])
     step()
     parts = _words(content)
     for name, (title, told) in parts.items():
@@ -161,7 +165,7 @@ def _fill(content: PackContent, folder: Path, progress: Progress) -> Made:
     printed = [*_printed(content, figures, tables, parts, shown)]
     (folder / "numbers.csv").write_text(numbers_csv(printed, tree, content.stamp), encoding="utf-8-sig", newline="")
     step()
-    return figures, tables
+    return tuple(figures), tables
 
 
 def _checklists(content: PackContent, figures: Sequence[FigureOfPack], tables: Sequence[Table]) -> tuple[Table, ...]:

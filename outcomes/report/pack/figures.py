@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,7 +15,6 @@ from outcomes.report.charts.theme import PRINT
 from outcomes.report.traced_text import Phrase, plain
 
 FORMS = Forms(font=True, pdf=True, ppi=600)
-Tell = Callable[[str], None]
 
 
 @dataclass(frozen=True)
@@ -30,18 +28,14 @@ class FigureOfPack:
     figure: Figure
 
 
-def pack_figures(comparison: Comparison, facts: Congress, protocol: Protocol, tell: Tell) -> tuple[FigureOfPack, ...]:
-    """Draw every figure of the main measures that shows no single lid, in one column and in two."""
-    figures = [
+def pack_figures(comparison: Comparison, facts: Congress, protocol: Protocol) -> tuple[Figure, ...]:
+    """Every figure of the main measures that shows no single lid."""
+    figures = (
         each
         for each in all_figures(comparison, protocol)
         if not each.single_lids and not each.further and each.id != "flow"
-    ]
-    made = []
-    for figure in (*flow_figures(comparison, protocol, facts), *figures):
-        tell(f"drawing {figure.title[0].lower()}{figure.title[1:]}")
-        made.append(in_print(figure))
-    return tuple(made)
+    )
+    return *flow_figures(comparison, protocol, facts), *figures
 
 
 def in_print(figure: Figure) -> FigureOfPack:
@@ -51,10 +45,12 @@ def in_print(figure: Figure) -> FigureOfPack:
     return FigureOfPack(figure.id, figure.title, figure.caption, drawn, figure)
 
 
-def write_figure(figure: FigureOfPack, folder: Path, *, stamp: str) -> None:
-    """Write the figure in every width and form; after a failure some files may be missing."""
-    for width, drawn in figure.pictures.items():
+def write_figure(figure: Figure, folder: Path, stamp: str) -> FigureOfPack:
+    """Draw the figure and write it in every width and form; after a failure some files may be missing."""
+    made = in_print(figure)
+    for width, drawn in made.pictures.items():
         write_picture(drawn, folder / f"{figure.id}-{width}mm", stamp=stamp, forms=FORMS)
+    return made
 
 
 def caption_of(figure: FigureOfPack) -> str:
