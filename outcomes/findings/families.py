@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from outcomes.findings.decision_rule import Evidence, rule
 from outcomes.findings.estimable import estimable
 from outcomes.findings.measure_findings import Draft
-from outcomes.findings.results import Family, FamilySummary, Finding, Note, TimedFinding, Verdict
+from outcomes.findings.results import BETTER, MAY_BE, Family, FamilySummary, Finding, Note, TimedFinding, Verdict
 from outcomes.protocol import Protocol
 from outcomes.statistics.multiplicity import benjamini_hochberg, holm
 
@@ -121,6 +121,4 @@ def _summary(family: Family, verdicts: Sequence[Verdict], alpha: float) -> Famil
     return FamilySummary(family, len(judged), better, may_be, round(len(judged) * alpha, 2))
 
 
-BETTER: tuple[Verdict, ...] = ("better with advanced", "better with graft")
-MAY_BE: tuple[Verdict, ...] = ("may be better with advanced", "may be better with graft")
 DECIDED = (*BETTER, *MAY_BE)

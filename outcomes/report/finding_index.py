@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from typing import Literal
 
-from outcomes.findings.results import Clock, Comparison, Family, Finding, TimedFinding, Values, Verdict, exact
+from outcomes.findings.results import (
+    BETTER,
+    MAY_BE,
+    Clock,
+    Comparison,
+    Family,
+    Finding,
+    TimedFinding,
+    Values,
+    exact,
+)
 from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report import formats
 from outcomes.report.traced_text import Phrase, Place, say
@@ -89,8 +99,6 @@ def by_clock(comparison: Comparison, clock: Clock) -> tuple[Finding, ...]:
     return tuple(finding for finding in comparison.findings if finding.clock == clock)
 
 
-BETTER: tuple[Verdict, ...] = ("better with advanced", "better with graft")
-MAY_BE: tuple[Verdict, ...] = ("may be better with advanced", "may be better with graft")
 DECIDED = (*BETTER, *MAY_BE)
 Shown = Literal["poor", "value"]
 

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from outcomes.findings.results import Caution, CautionCode, Comparison, FactId, Family, Finding, Verdict
+from outcomes.findings.results import BETTER, MAY_BE, Caution, CautionCode, Comparison, FactId, Family, Finding, Verdict
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import (
-    BETTER,
     DECIDED,
-    MAY_BE,
     family_place,
     finding_place,
     is_public,

@@ -12,9 +12,9 @@ from demo.clinic.truth import Course
 from outcomes.findings.arrays import Lids
 from outcomes.findings.decision_rule import Evidence, findable_difference
 from outcomes.findings.estimates import Scale, adjusted_estimate, adjusted_result, shares_worth, spread_within
-from outcomes.findings.families import BETTER, MAY_BE, with_verdicts
+from outcomes.findings.families import with_verdicts
 from outcomes.findings.measure_findings import Draft
-from outcomes.findings.results import Contrast, Finding, Values
+from outcomes.findings.results import BETTER, MAY_BE, Contrast, Finding, Values
 from outcomes.findings.sample import sample_of
 from outcomes.protocol import Measure
 from tests.calibration.cell import POWER, Cell, Count

@@ -11,7 +11,7 @@ import numpy as np
 from demo.clinic.truth import COURSES, THE_CLINIC
 from outcomes.cohort import Selection
 from outcomes.findings import case_series, compare, stamp
-from outcomes.findings.families import BETTER
+from outcomes.findings.results import BETTER
 from outcomes.protocol import default_protocol
 from tests.calibration.cell import POWER, Cell, Count
 from tests.rows import RowRegister

@@ -27,6 +27,8 @@ from outcomes.findings.results.comparison import (
 )
 from outcomes.findings.results.counts import Count, exact
 from outcomes.findings.results.ids import (
+    BETTER,
+    MAY_BE,
     CautionCode,
     CheckId,
     Clock,
@@ -58,6 +60,8 @@ from outcomes.findings.results.measures import (
 from outcomes.findings.results.timed import Curve, CurvePoint, Mean, StateShare, TimedFinding, TimedShare
 
 __all__ = [
+    "BETTER",
+    "MAY_BE",
     "Adjusted",
     "Adjustment",
     "BalanceLine",

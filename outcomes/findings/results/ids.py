@@ -13,6 +13,8 @@ Verdict = Literal[
     "cannot tell",
     "too few to say",
 ]
+BETTER: tuple[Verdict, ...] = ("better with advanced", "better with graft")
+MAY_BE: tuple[Verdict, ...] = ("may be better with advanced", "may be better with graft")
 
 
 Outcome = Literal["main", "poor", "value"]

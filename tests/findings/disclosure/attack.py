@@ -195,7 +195,7 @@ def _events(entries, cohort, seen, rule, public):
         values &= _from_shares(poor, cohort, n, _second_lids(public, cohort))
     if value and n:
         if value[cohort].get("counts"):
-            values &= {sum(each["lids"] for each in value[cohort]["counts"] if _is_poor(each["value"], bound))}
+            values &= {sum(each["lids"] for each in value[cohort]["counts"] if is_poor_value(each["value"], bound))}
         values = {e for e in values if _sum_agrees(value[cohort], e, n, rule)}
         for part, share in (("median", 0.5), ("q1", 0.25), ("q3", 0.75)):
             if value[cohort].get(part) is not None:
@@ -248,7 +248,7 @@ def _sum_agrees(side, events, n, rule):
     return low <= ends[1] + CLOSE and high >= ends[0] - CLOSE
 
 
-def _is_poor(value, bound):
+def is_poor_value(value, bound):
     return value >= bound.at_least if bound.at_least is not None else value <= bound.at_most
 
 
@@ -329,7 +329,7 @@ def _ways(entries, cohort, whole, rule):
 def _way_agrees(way, n, side, allowed, rule):
     bound, least, _, step, _ = rule
     values = [least] * (n - sum(way.values())) + [least + k * step for k, c in sorted(way.items()) for _ in range(c)]
-    if bound is not None and sum(_is_poor(value, bound) for value in values) not in allowed:
+    if bound is not None and sum(is_poor_value(value, bound) for value in values) not in allowed:
         return False
     return all(
         abs(_quantile(values, share) - side[part]) < CLOSE

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import t
 
-from tests.findings.disclosure.attack import possible, shown
+from tests.findings.disclosure.attack import is_poor_value, possible, shown
 
 COHORTS = ("grafted", "advanced")
 HALF = 0.5001
@@ -75,11 +75,7 @@ def _of_side(value, share, levels, poor):
     ends = [(value["mean"] - levels[0] + sign * 0.005) * n for sign in (-1, 1)]
     for total in range(math.ceil(ends[0] - 1e-9), math.floor(ends[1] + 1e-9) + 1):
         for way in _partitions(n, total, len(levels)):
-            bad = (
-                sum(lids for level, lids in zip(levels, way, strict=True) if poor and level >= poor.at_least)
-                if poor
-                else 0
-            )
+            bad = sum(lids for level, lids in zip(levels, way, strict=True) if poor and is_poor_value(level, poor))
             if (events is None or bad in events) and _quartiles_agree(way, levels, value):
                 yield way
 

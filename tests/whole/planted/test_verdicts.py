@@ -14,8 +14,7 @@ from scipy.stats import fisher_exact
 from outcomes.cohort import Selection, event_intervals, event_times
 from outcomes.findings import case_series, compare, stamp
 from outcomes.findings.estimable import excludes_none
-from outcomes.findings.families import BETTER, MAY_BE
-from outcomes.findings.results import Note
+from outcomes.findings.results import BETTER, MAY_BE, Note
 from outcomes.protocol import default_protocol
 from outcomes.report.warning_words import caution_words
 from outcomes.statistics.gray import gray_test

@@ -19,8 +19,10 @@ async function explore(figure) {
   const place = document.createElement("div");
   place.className = "explored";
   const drawing = figure.querySelector("svg");
-  spec.description = drawing.querySelector("desc").textContent;
+  place.setAttribute("role", "img"); // one picture with one description, as the drawing is
+  place.setAttribute("aria-label", drawing.querySelector("desc").textContent);
   await window.vegaEmbed(place, spec, { mode: "vega-lite", renderer: "svg", actions: false, ast: true });
+  place.querySelector("svg").setAttribute("aria-hidden", "true");
   figure.prepend(place);
   drawing.classList.add("still");
 }
