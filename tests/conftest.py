@@ -1,11 +1,15 @@
 """What does every test share? Which files of this folder are not tests, and which folders a developer leaves for later."""
 
+import os
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
 collect_ignore = ["run.py"]
+
+# As the program sets it: the threads of the linear algebra library make a comparison in a test four times as long.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 HERE = Path(__file__).parent
 MAKES_WHOLE_THINGS = {"capture", "cli", "demo", "findings", "report", "store", "whole"}
