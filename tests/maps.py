@@ -140,8 +140,9 @@ def _span(days: tuple[int, int]) -> str:
 
 
 def calibration() -> str:
-    """How often each verdict was given; the coverage of the intervals stands in the same file."""
-    return (ROOT / "tests" / "calibration" / "SUMMARY.md").read_text(encoding="utf-8").partition("\n| what |")[0].strip()
+    """How often each verdict was given, of single measures and families; whole comparisons and coverage stand in the same file."""
+    verdicts = (ROOT / "tests" / "calibration" / "SUMMARY.md").read_text(encoding="utf-8").partition("\n| what |")[0]
+    return "\n".join(line for line in verdicts.strip().splitlines() if not line.startswith("| whole comparison"))
 
 
 def benchmarks() -> str:
