@@ -100,15 +100,15 @@ def by_clock(comparison: Comparison, clock: Clock) -> tuple[Finding, ...]:
 
 
 DECIDED = (*BETTER, *MAY_BE)
-Shown = Literal["poor", "value"]
+ShownOutcome = Literal["poor", "value"]
 
 
-def shown_as(finding: Finding) -> Shown:
+def shown_as(finding: Finding) -> ShownOutcome:
     """How a finding is drawn: as a share with a poor result, or as the value itself."""
     return "poor" if finding.is_share else "value"
 
 
-def findings_of(comparison: Comparison, measure: Measure, shown: Shown) -> tuple[Finding, ...]:
+def findings_of(comparison: Comparison, measure: Measure, shown: ShownOutcome) -> tuple[Finding, ...]:
     """Give the findings of one measure drawn one way, by time since division, in the order of the windows."""
     return tuple(
         each

@@ -72,10 +72,10 @@ DIFFERENCES = (
 CONFOUNDED = "Covers were chosen because of the defect; only what was recorded could be adjusted for."
 
 
-Drafted = tuple[tuple[str, tuple[Sentence, ...]], ...]
+DraftedParts = tuple[tuple[str, tuple[Sentence, ...]], ...]
 
 
-def _drafted(comparison: Comparison, facts: Congress, protocol: Protocol, *, counts: bool) -> Drafted:
+def _drafted(comparison: Comparison, facts: Congress, protocol: Protocol, *, counts: bool) -> DraftedParts:
     window = protocol.window(protocol.primary_window).label
     purpose = (
         Sentence(gap("why the question matters, in one sentence")),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from outcomes.findings.results import Comparison
-from outcomes.findings.study_facts import Congress, Happened
+from outcomes.findings.study_facts import Congress, EventCounts
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import is_public
@@ -155,7 +155,7 @@ FEW_LEFT_OUT = (
 REVISED = "Of these revised: lids with a revision on the day of the event or later, for whatever reason."
 
 
-def _happened_cells(each: Happened, protocol: Protocol) -> tuple[Phrase, ...]:
+def _happened_cells(each: EventCounts, protocol: Protocol) -> tuple[Phrase, ...]:
     place = Place(f"congress.happened.{each.kind.replace(' ', '_')}", each)
     cells: list[Phrase] = [(each.kind,)]
     for cohort in COHORTS:
