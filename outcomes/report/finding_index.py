@@ -4,17 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from outcomes.findings.results import (
-    BETTER,
-    MAY_BE,
-    Clock,
-    Comparison,
-    Family,
-    Finding,
-    TimedFinding,
-    Values,
-    exact,
-)
+from outcomes.findings.results import DECIDED, Clock, Comparison, Family, Finding, TimedFinding, Values, exact
 from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report import formats
 from outcomes.report.traced_text import Phrase, Place, say
@@ -99,7 +89,6 @@ def by_clock(comparison: Comparison, clock: Clock) -> tuple[Finding, ...]:
     return tuple(finding for finding in comparison.findings if finding.clock == clock)
 
 
-DECIDED = (*BETTER, *MAY_BE)
 ShownOutcome = Literal["poor", "value"]
 
 

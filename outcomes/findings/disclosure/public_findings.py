@@ -60,8 +60,6 @@ PUBLIC_NOTES: frozenset[NoteId] = frozenset(
         "nothing_happened",
     )
 )
-
-
 OF_THE_DESIGN: frozenset[NoteId] = frozenset(
     ("not_adjusted", "no_overlap", "unseen", "masked", "no_important_difference")
 )

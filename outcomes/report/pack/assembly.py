@@ -26,7 +26,7 @@ from outcomes.report.pack.checklist import series_table
 from outcomes.report.pack.data_package import datapackage, refusal_words
 from outcomes.report.pack.figures import FigureOfPack, caption_of, pack_figures, write_figure
 from outcomes.report.pack.index_page import CHECKLISTS, LockSelections, PackParts, contents_page, listed
-from outcomes.report.pack.manuscript import Part, is_told, limitations, shown_results
+from outcomes.report.pack.manuscript import Part, limitations, told_results
 from outcomes.report.pack.methods import methods_parts
 from outcomes.report.pack.number_index import Printed, numbers_csv, of_figure, of_phrases, of_table
 from outcomes.report.pack.pack_folder import FOLDERS, RECORD, replaced_folder
@@ -43,14 +43,8 @@ from outcomes.report.tables.writers.registry import write_table
 from outcomes.report.traced_text import plain
 
 FORMAT = 2
-
-
 WORDS = ("words/abstract", "words/methods", "words/limitations")
-
-
 STEPS = 6
-
-
 Progress = Callable[[int, int], None]
 
 
@@ -112,7 +106,7 @@ def write_pack(
 
 def _example(content: PackContent) -> str:
     """The address of one printed number."""
-    told = [each for each in shown_results(content.comparison, content.protocol) if is_told(each)]
+    told = told_results(content.comparison, content.protocol)
     return f"{finding_place(told[0]).id}.grafted.n" if told else "grafted.cases"
 
 
