@@ -268,7 +268,8 @@ def write(made: dict[str, str]) -> None:
 HEAD = """# Benchmarks
 
 Made by `python tests/benchmark.py --write`; medians of several runs. Wall time is what one waits, processors is the time of all
-processors together, peak the most memory of any one process. *Asked* is the target that was set before."""
+processors together, peak the most memory of any one process. *Asked* is the target that was set before. Where the load at the start
+was more than the number of cores, the wall times are not those of an idle machine."""
 
 
 def main() -> None:

@@ -24,7 +24,7 @@ from outcomes.parallel import OneByOne, shared
 from outcomes.protocol import COHORTS
 
 Progress = Callable[[str], None]
-SENT_UP_TO = 10_000  # lids
+PARTS, SENT_UP_TO = 6, 10_000  # lids; what the measures of a part share is worked out once a part
 NOT_REVIEWED: tuple[LossReason, ...] = ("missing", "not_due", "not_applicable")
 
 
@@ -78,10 +78,11 @@ def compare(
 
 
 def _parts(series: CaseSeries) -> list[CaseSeries]:
-    """The series for each measure, to be shared out; a large one stays whole, as it would be sent once for each."""
-    if series.cases.height > SENT_UP_TO:
-        return [series]
-    return [replace(series, selection=replace(series.selection, measures=(each.id,))) for each in series.measures]
+    """The series for some of the measures each, to be shared out; a large one stays whole, as it would be sent for each part."""
+    measures = tuple(each.id for each in series.measures)
+    size = len(measures) if series.cases.height > SENT_UP_TO else -(-len(measures) // PARTS)
+    parts = (measures[start : start + size] for start in range(0, len(measures), size or 1))
+    return [replace(series, selection=replace(series.selection, measures=part)) for part in parts]
 
 
 def _silent(step: str) -> None:

@@ -88,7 +88,7 @@ def _panel(finding: Finding, protocol: Protocol, canvas: Canvas, size: Size) -> 
     }
     dots = (
         canvas.chart(points)
-        .mark_point(size=size.point / 2.2, strokeWidth=size.em(0.1), opacity=1)
+        .mark_point(size=size.point / 3.4, strokeWidth=size.em(0.08), opacity=1)
         .encode(
             x=alt.X("x:Q", **across),
             y=alt.Y("y:Q", **up),

@@ -235,13 +235,21 @@ def _band(slide: Any) -> None:  # noqa: ANN401 - the library's own slide
 
 def slide_picture(figure: Figure, area: Area) -> Picture | None:
     """The figure as wide as the place, in the largest letters with which it is no higher; none where they would be too small."""
-    for size in LETTERS:
-        drawn = picture(
-            figure, replace(SLIDE, width=area.width * POINTS_IN_INCH, text=size, small=max(size - 2, LEAST))
-        )
-        if drawn.plate.height <= area.height * POINTS_IN_INCH:
+    room = area.height * POINTS_IN_INCH
+    smallest = _drawn(figure, area, LETTERS[-1])
+    if smallest.plate.height > room:
+        return None
+    likely = LETTERS[-1] * room / smallest.plate.height  # a drawing grows as its letters do
+    for size in (each for each in LETTERS[:-1] if each <= likely):
+        drawn = _drawn(figure, area, size)
+        if drawn.plate.height <= room:
             return drawn
-    return None
+    return smallest
+
+
+def _drawn(figure: Figure, area: Area, size: int) -> Picture:
+    width = area.width * POINTS_IN_INCH
+    return picture(figure, replace(SLIDE, width=width, text=size, small=max(size - 2, LEAST)))
 
 
 def _picture(slide: Any, shown: Slide, drawn: Picture, stamp: str) -> None:  # noqa: ANN401 - the library's own slide

@@ -158,6 +158,10 @@ def talk_happened_table(comparison: Comparison, facts: Congress, protocol: Proto
 
 def talk_unseen_table(comparison: Comparison, protocol: Protocol) -> Table:
     """What the lids not measured would have to be for the differences that were found to vanish, for a slide."""
-    whole = unseen_table(comparison, protocol).only(lambda column: column.id not in {"e_value", "worst"})
-    rows = tuple(row for row in whole.rows if row.cells[-1] != (ABSENT_CELL,))
+    whole = unseen_table(comparison, protocol).only(lambda column: column.id in UNSEEN_COLUMNS)
+    tipping = next(number for number, column in enumerate(whole.columns) if column.id == "tipping")
+    rows = tuple(row for row in whole.rows if row.cells[tipping] != (ABSENT_CELL,))
     return replace(whole, id="talk-unseen", rows=rows, notes=())
+
+
+UNSEEN_COLUMNS = {"measure", "grafted_missing", "advanced_missing", "adjusted", "tipping"}

@@ -18,13 +18,14 @@ from outcomes.cli.pack import gathered
 from outcomes.cohort import Choice
 from outcomes.findings import Selection
 from outcomes.report.charts.catalogue import all_figures
+from outcomes.report.finding_index import DECIDED
 from outcomes.report.pack.abstract import abstract
 from outcomes.report.pack.assembly import PackRequest
 from outcomes.report.pack.figures import FigureOfPack, in_print
 from outcomes.report.pack.poster import poster_data, write_poster
 from outcomes.report.pack.slides import Slide, slides
 from outcomes.report.pack.talk_file import LEAST, body_of, fitted, slide_picture, write_talk
-from outcomes.report.pack.talk_tables import talk_result_tables
+from outcomes.report.pack.talk_tables import talk_result_tables, talk_unseen_table
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import plain
 from outcomes.store import Source, freeze
@@ -212,6 +213,17 @@ def test_titles_of_result_slides_name_the_verdict_and_each_measure_once(helds):
             assert len(table.rows) == len(findings)
             assert all(held.protocol.measure(each.measure).label.lower() in title.lower() for each in findings)
         assert len(named) == len(set(named))
+
+
+def test_the_slide_of_lids_not_measured_holds_only_differences_that_were_found(helds):
+    for held in helds.values():
+        table = talk_unseen_table(held.comparison, held.protocol)
+        assert [each.id for each in table.columns][-1] == "tipping"
+        told = {plain(row.cells[0]).split(",")[0].split(":")[0] for row in table.rows}
+        decided = {
+            held.protocol.measure(each.measure).label for each in held.comparison.findings if each.verdict in DECIDED
+        }
+        assert told <= decided
 
 
 def test_tables_and_pictures_say_their_result_to_those_who_cannot_see_them(packs):
