@@ -140,24 +140,20 @@ def _span(days: tuple[int, int]) -> str:
 
 
 def calibration() -> str:
-    """The result table of the calibration; empty until it was run."""
-    found = ROOT / "tests" / "calibration" / "SUMMARY.md"
-    return found.read_text(encoding="utf-8").strip() if found.exists() else ""
+    """How often each verdict was given, of single measures and families; whole comparisons and coverage stand in the same file."""
+    verdicts = (ROOT / "tests" / "calibration" / "SUMMARY.md").read_text(encoding="utf-8").partition("\n| what |")[0]
+    return "\n".join(line for line in verdicts.strip().splitlines() if not line.startswith("| whole comparison"))
 
 
 def benchmarks() -> str:
-    """The tables of the benchmarks that the README shows: of the estimators the sizes of which something was asked."""
+    """The table of the commands, of those of which something was asked."""
     text = (ROOT / "tests" / "BENCHMARK.md").read_text(encoding="utf-8")
-    shown = text[text.index("## Commands") :].partition("## Stages")[0]
-    lines = [line for line in shown.splitlines() if not _estimator_unasked(line)]
-    return "\n".join(lines).replace("## ", "#### ").strip()
+    lines = text.partition("## Commands\n")[2].partition("\n## ")[0].strip().splitlines()
+    return "\n".join(line for line in lines if not _nothing_asked(line))
 
 
-def _estimator_unasked(line: str) -> bool:
-    cells = line.split(" | ")
-    return (
-        len(cells) == len(("estimator", "size", "ours", "sorts", "others", "asked", "growth")) and not cells[5].strip()
-    )
+def _nothing_asked(line: str) -> bool:
+    return line.startswith("|") and not line.split("|")[-3].strip()
 
 
 def program() -> bytes:

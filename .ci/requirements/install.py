@@ -1,4 +1,4 @@
-"""Does the checkout's .venv hold the exact versions listed beside this file? If not, how is it made to?
+"""Make the checkout's .venv hold the exact versions listed beside this file, unless it does already.
 
 Both demo/run.py and tests/run.py begin here, on a computer that has nothing but Python. Standard library only, and
 written so that a Python too old for the project still reads the file and gets as far as being told so: annotations

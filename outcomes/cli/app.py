@@ -99,7 +99,7 @@ def main() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads only get in each other's way
     gc.set_threshold(
         100_000
-    )  # objects: there is little circular garbage, and to look for it took a twentieth of the time
+    )  # objects: to look for what little circular garbage there is takes a twentieth of the time
     rights = os.umask(0o077)  # what is written here tells of single patients: for the eyes of its owner only
     try:
         app()

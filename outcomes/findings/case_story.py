@@ -34,11 +34,6 @@ class Course:
     measure: str
     points: tuple[Point, ...]
 
-    @property
-    def has_fellow(self) -> bool:
-        """Tell whether the fellow lid was measured at any review."""
-        return any(point.fellow is not None for point in self.points)
-
 
 @dataclass(frozen=True)
 class Happening:

@@ -68,10 +68,10 @@ def _why_not_masked(question: Question) -> UncheckedReason:
     return "few_masked" if min(seen) < question.covariates.rules.too_few_lids else "no_overlap"
 
 
-Found = Iterator[tuple[CheckId, TestedEstimate | None]]
+NamedEstimates = Iterator[tuple[CheckId, TestedEstimate | None]]
 
 
-def _of_other_lids(question: Question) -> Found:
+def _of_other_lids(question: Question) -> NamedEstimates:
     lids = question.lids
     if lids.converted:
         yield "as_planned", _again(question, lids.as_planned())
@@ -97,7 +97,7 @@ def _estimate(value: Numbers, sample: Sample, scale: Scale) -> TestedEstimate | 
     return None if sample.fewest < sample.rules.too_few_lids else judged_estimate(value, sample, scale)
 
 
-def _after_revision(question: Question) -> Found:
+def _after_revision(question: Question) -> NamedEstimates:
     """A revised lid counted the other way: as poor where it counts as seen, as seen where it counts as poor."""
     lids, measure = question.lids, question.measure
     if measure.poor is None or not (lids.revised & lids.seen).any():
@@ -108,7 +108,7 @@ def _after_revision(question: Question) -> Found:
     yield other, _estimate(outcome_values(lids, changed, question.outcome)[lids.seen], sample, question.scale)
 
 
-def _of_the_same_lids(question: Question, sample: Sample) -> Found:
+def _of_the_same_lids(question: Question, sample: Sample) -> NamedEstimates:
     lids, value = question.lids, question.values(question.lids)
     if sample.why_not_adjusted or sample.fewest < sample.rules.too_few_lids:
         return

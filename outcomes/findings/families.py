@@ -12,7 +12,17 @@ from dataclasses import dataclass, replace
 from outcomes.findings.decision_rule import Evidence, rule
 from outcomes.findings.estimable import estimable
 from outcomes.findings.measure_findings import Draft
-from outcomes.findings.results import BETTER, MAY_BE, Family, FamilySummary, Finding, Note, TimedFinding, Verdict
+from outcomes.findings.results import (
+    BETTER,
+    DECIDED,
+    MAY_BE,
+    Family,
+    FamilySummary,
+    Finding,
+    Note,
+    TimedFinding,
+    Verdict,
+)
 from outcomes.protocol import Protocol
 from outcomes.statistics.multiplicity import benjamini_hochberg, holm
 
@@ -119,6 +129,3 @@ def _summary(family: Family, verdicts: Sequence[Verdict], alpha: float) -> Famil
     better = sum(verdict in BETTER for verdict in judged)
     may_be = sum(verdict in MAY_BE for verdict in judged)
     return FamilySummary(family, len(judged), better, may_be, round(len(judged) * alpha, 2))
-
-
-DECIDED = (*BETTER, *MAY_BE)

@@ -45,7 +45,7 @@ def exploration(series: CaseSeries, covariates: Covariates) -> Exploration:
     every = all_lids(series)
     order, years = order_by_cover(series), _years(series.cases.get_column("operated_on"))
     held = [
-        _Explored(measure, lids := every.of(measure).at(window), sample_of(lids, lids.seen, covariates))
+        _ExploredMeasure(measure, lids := every.of(measure).at(window), sample_of(lids, lids.seen, covariates))
         for measure in main
     ]
     courses = (_course(series, each, order, cohort) for each in held for cohort in COHORTS)
@@ -58,7 +58,7 @@ def exploration(series: CaseSeries, covariates: Covariates) -> Exploration:
 
 
 @dataclass(frozen=True)
-class _Explored:
+class _ExploredMeasure:
     """A main measure with its lids in the primary window, and the sample of those measured."""
 
     measure: Measure
@@ -71,7 +71,7 @@ class _Explored:
         return outcome_values(self.lids, self.measure, "main")[self.lids.seen]
 
 
-def _course(series: CaseSeries, of: _Explored, order: Numbers, cohort: str) -> LearningCourse | None:
+def _course(series: CaseSeries, of: _ExploredMeasure, order: Numbers, cohort: str) -> LearningCourse | None:
     """The outcome over case order in one cohort, as a smooth course."""
     here = of.sample.second == (cohort == "advanced")
     if not here.any():
@@ -93,7 +93,7 @@ def _within(smoothed: Interval, ends: tuple[float, float]) -> tuple[float, float
     return estimate, both[0], both[1]
 
 
-def _of_surgeons(of: _Explored, covariates: Covariates) -> Iterator[SurgeonDifference]:
+def _of_surgeons(of: _ExploredMeasure, covariates: Covariates) -> Iterator[SurgeonDifference]:
     """The adjusted difference among the lids of each surgeon who did both covers, where there are several surgeons."""
     if covariates.several_surgeons and not of.sample.why_not_adjusted:
         stratum = covariates.stratum[of.lids.seen]
@@ -103,7 +103,7 @@ def _of_surgeons(of: _Explored, covariates: Covariates) -> Iterator[SurgeonDiffe
                 yield difference
 
 
-def _of_surgeon(of: _Explored, surgeon: str, own: Flags) -> SurgeonDifference | None:
+def _of_surgeon(of: _ExploredMeasure, surgeon: str, own: Flags) -> SurgeonDifference | None:
     """From the model of all lids, with the difference of this surgeon's lids apart; None with too few lids or one patient's."""
     sample = of.sample
     mine = [own & side for side in (~sample.second, sample.second)]
@@ -122,7 +122,7 @@ def _years(operated: pl.Series) -> Numbers:
     return np.asarray(operated.dt.epoch(time_unit="d").to_numpy() / DAYS_IN_YEAR, dtype=np.float64)
 
 
-def _trend(of: _Explored, years: Numbers) -> CalendarTrend | None:
+def _trend(of: _ExploredMeasure, years: Numbers) -> CalendarTrend | None:
     """By how much the adjusted difference changed with a year of operation."""
     sample = of.sample
     if sample.fewest < sample.rules.too_few_lids or sample.why_not_adjusted:

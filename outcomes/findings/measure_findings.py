@@ -45,7 +45,7 @@ class Draft:
 
 
 @dataclass(frozen=True)
-class Place:
+class MeasureWindow:
     """One measure in one window, with the values of all its lids and what is the same for all measures."""
 
     series: CaseSeries
@@ -57,7 +57,7 @@ class Place:
 
     @property
     def measure(self) -> Measure:
-        """The measure."""
+        """The measure whose values these are."""
         return self.lids.measure
 
     def question(self, outcome: Outcome, lids: Lids) -> Question:
@@ -65,7 +65,7 @@ class Place:
         return Question(self.measure, outcome, scale_of(self.measure, outcome, lids.step), lids, self.covariates)
 
 
-def _places(series: CaseSeries, covariates: Covariates) -> Iterator[Place]:
+def _measure_windows(series: CaseSeries, covariates: Covariates) -> Iterator[MeasureWindow]:
     """Every measure in every window, in order; the values of one measure at a time are held."""
     if not series.windows or not series.cases.height:
         return
@@ -74,7 +74,7 @@ def _places(series: CaseSeries, covariates: Covariates) -> Iterator[Place]:
     for measure in series.measures:
         lids = every.of(measure)
         for window in series.windows:
-            yield Place(series, covariates, order, some_masked, lids, window)
+            yield MeasureWindow(series, covariates, order, some_masked, lids, window)
 
 
 def order_by_cover(series: CaseSeries) -> Numbers:
@@ -85,13 +85,13 @@ def order_by_cover(series: CaseSeries) -> Numbers:
 
 def drafts(series: CaseSeries, covariates: Covariates) -> list[Draft]:
     """Every finding by time since division, in the order of measures and windows."""
-    return [draft for place in _places(series, covariates) for draft in _of_one(place)]
+    return [draft for place in _measure_windows(series, covariates) for draft in _of_one(place)]
 
 
 def findings_since_operation(series: CaseSeries, covariates: Covariates) -> list[Finding]:
     """The main outcomes by time since operation, which are exploratory."""
     found = []
-    for place in _places(series, covariates):
+    for place in _measure_windows(series, covariates):
         lids = place.lids.at(place.window, clock="operation")
         sample = sample_of(lids, lids.seen, covariates)
         found += [
@@ -101,7 +101,7 @@ def findings_since_operation(series: CaseSeries, covariates: Covariates) -> list
     return found
 
 
-def _of_one(place: Place) -> list[Draft]:
+def _of_one(place: MeasureWindow) -> list[Draft]:
     """Every outcome of one measure in one window."""
     lids = place.lids.at(place.window)
     sample = sample_of(lids, lids.seen, place.covariates)
@@ -180,7 +180,9 @@ def _notes(sample: Sample, crude: TestedEstimate, adjusted: AdjustedEstimate | N
     return tuple(notes)
 
 
-def _draft(place: Place, question: Question, sample: Sample, found: tuple[Finding, TestedEstimate | None]) -> Draft:
+def _draft(
+    place: MeasureWindow, question: Question, sample: Sample, found: tuple[Finding, TestedEstimate | None]
+) -> Draft:
     """Put the evidence beside a finding; checks are made of what is planned, and of what excludes none."""
     finding, judged = found
     rules = place.series.protocol.rules

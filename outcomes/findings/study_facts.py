@@ -19,7 +19,7 @@ Count = int | None  # None: not shown, because so small a number could point at 
 
 
 @dataclass(frozen=True)
-class Pair:
+class CohortCounts:
     """A count in each cohort."""
 
     grafted: Count
@@ -59,20 +59,20 @@ class OtherCover:
 
 
 @dataclass(frozen=True)
-class Happened:
+class EventCounts:
     """One kind of event: lids that had it, and how many of these were revised on that day or later."""
 
     kind: str
-    lids: Pair
-    revised: Pair
+    lids: CohortCounts
+    revised: CohortCounts
 
 
 @dataclass(frozen=True)
-class Treated:
+class RevisionCounts:
     """One kind of revision, and the lids that had it."""
 
     what: str
-    lids: Pair
+    lids: CohortCounts
 
 
 @dataclass(frozen=True)
@@ -89,8 +89,8 @@ class Congress:
     surgeons: int
     sites: int
     assessors: int
-    happened: tuple[Happened, ...]
-    treated: tuple[Treated, ...]
+    happened: tuple[EventCounts, ...]
+    treated: tuple[RevisionCounts, ...]
 
 
 def congress(register: Register, series: CaseSeries, comparison: Comparison) -> Congress:
@@ -175,11 +175,11 @@ def _given(count: Count | SmallCount) -> Count:
     return count if isinstance(count, int) else None
 
 
-def _happened(series: CaseSeries) -> tuple[Happened, ...]:
+def _happened(series: CaseSeries) -> tuple[EventCounts, ...]:
     """Lids with each kind of event at any time after the operation, in the order of the protocol."""
     kinds = series.protocol.field("events", "kind").values
     return tuple(
-        Happened(kind, _pair(series, having), _pair(series, _revised(series, kind)))
+        EventCounts(kind, _cohort_counts(series, having), _cohort_counts(series, _revised(series, kind)))
         for kind in kinds
         if not (having := series.events.filter(pl.col("kind") == kind)).is_empty()
     )
@@ -193,15 +193,18 @@ def _revised(series: CaseSeries, kind: str) -> pl.DataFrame:
     return revisions.filter(pl.col("happened_on") >= pl.col("on"))
 
 
-def _treated(series: CaseSeries) -> tuple[Treated, ...]:
+def _treated(series: CaseSeries) -> tuple[RevisionCounts, ...]:
     revisions = series.events.filter(pl.col("kind") == "revision").with_columns(
         pl.col("revision_kind").fill_null("kind not recorded")
     )
     kinds = revisions.get_column("revision_kind").unique().sort().to_list()
-    return tuple(Treated(kind, _pair(series, revisions.filter(pl.col("revision_kind") == kind))) for kind in kinds)
+    return tuple(
+        RevisionCounts(kind, _cohort_counts(series, revisions.filter(pl.col("revision_kind") == kind)))
+        for kind in kinds
+    )
 
 
-def _pair(series: CaseSeries, events: pl.DataFrame) -> Pair:
+def _cohort_counts(series: CaseSeries, events: pl.DataFrame) -> CohortCounts:
     having = events.get_column("case_id").unique().to_list()
     lids = series.cases.filter(pl.col("case_id").is_in(having))
-    return Pair(*(lids.filter(pl.col("cohort") == cohort).height for cohort in COHORTS))
+    return CohortCounts(*(lids.filter(pl.col("cohort") == cohort).height for cohort in COHORTS))

@@ -4,17 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from outcomes.findings.results import (
-    BETTER,
-    MAY_BE,
-    Clock,
-    Comparison,
-    Family,
-    Finding,
-    TimedFinding,
-    Values,
-    exact,
-)
+from outcomes.findings.results import DECIDED, Clock, Comparison, Family, Finding, TimedFinding, Values, exact
 from outcomes.protocol import COHORTS, Measure, Protocol
 from outcomes.report import formats
 from outcomes.report.traced_text import Phrase, Place, say
@@ -99,16 +89,15 @@ def by_clock(comparison: Comparison, clock: Clock) -> tuple[Finding, ...]:
     return tuple(finding for finding in comparison.findings if finding.clock == clock)
 
 
-DECIDED = (*BETTER, *MAY_BE)
-Shown = Literal["poor", "value"]
+ShownOutcome = Literal["poor", "value"]
 
 
-def shown_as(finding: Finding) -> Shown:
+def shown_as(finding: Finding) -> ShownOutcome:
     """How a finding is drawn: as a share with a poor result, or as the value itself."""
     return "poor" if finding.is_share else "value"
 
 
-def findings_of(comparison: Comparison, measure: Measure, shown: Shown) -> tuple[Finding, ...]:
+def findings_of(comparison: Comparison, measure: Measure, shown: ShownOutcome) -> tuple[Finding, ...]:
     """Give the findings of one measure drawn one way, by time since division, in the order of the windows."""
     return tuple(
         each

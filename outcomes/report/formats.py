@@ -98,6 +98,20 @@ def mean_change(field: Field) -> Written:
     return lambda value: signed(written(value))
 
 
+def capitalised(words: str) -> str:
+    """The words with a capital at the beginning.
+
+    >>> capitalised("lash loss, T1 and LogMAR")
+    'Lash loss, T1 and LogMAR'
+    """
+    return f"{words[0].upper()}{words[1:]}"
+
+
+def uncapitalised(words: str) -> str:
+    """The words with a small letter at the beginning, to stand within a sentence."""
+    return f"{words[0].lower()}{words[1:]}"
+
+
 def unit_of(field: Field) -> str:
     """Say the unit of a field; a graded one has grades."""
     return field.unit or ("grades" if field.levels else "")

@@ -4,11 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from outcomes.findings.results import BETTER, MAY_BE, Caution, CautionCode, Comparison, FactId, Family, Finding, Verdict
+from outcomes.findings.results import (
+    BETTER,
+    DECIDED,
+    MAY_BE,
+    Caution,
+    CautionCode,
+    Comparison,
+    FactId,
+    Family,
+    Finding,
+    Verdict,
+)
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import (
-    DECIDED,
     family_place,
     finding_place,
     is_public,
@@ -137,7 +147,7 @@ def _alike(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
     labels = _labels(comparison, protocol, ("no difference that matters",))
     if not labels:
         return (("No planned measure has an interval narrow enough to say so.",),)
-    return ((f"{_capital(formats.in_list(labels))}.",),)
+    return ((f"{formats.capitalised(formats.in_list(labels))}.",),)
 
 
 def _open(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
@@ -214,10 +224,6 @@ def _labels(comparison: Comparison, protocol: Protocol, verdicts: tuple[Verdict,
     ]
 
 
-def _capital(words: str) -> str:
-    return f"{words[0].upper()}{words[1:]}"
-
-
 def doubt_sentence(comparison: Comparison) -> Phrase:
     """The warning that weighs most, and that covers were not chosen by chance."""
     held = sorted((each for each in comparison.warnings if each.code in DOUBTS), key=_weight)
@@ -274,7 +280,7 @@ def message(comparison: Comparison, protocol: Protocol) -> str:
     for verdicts, words in ((BETTER, "{} better with {}"), (MAY_BE, "{} may be better with {}")):
         for verdict, cohort in zip(verdicts, ("advanced", "grafted"), strict=True):
             if labels := _labels(comparison, protocol, (verdict,)):
-                return words.format(_capital(formats.in_list(labels[:3])), COVERS[cohort].lower())
+                return words.format(formats.capitalised(formats.in_list(labels[:3])), COVERS[cohort].lower())
     if labels := _labels(comparison, protocol, ("no difference that matters",)):
         return f"No difference that matters in {formats.in_list(labels[:3])}"
     return "Which cover is better cannot be told from these lids"

@@ -6,14 +6,13 @@ A figure in a sentence is a figure of the finding or a number of the protocol, a
 from __future__ import annotations
 
 from outcomes.findings.results import CheckId, Finding, NoteId, Share
-from outcomes.protocol import Protocol, with_unit
+from outcomes.protocol import COHORTS, Protocol, with_unit
 from outcomes.report import formats
 from outcomes.report.finding_index import finding_place, left_out, rule_place
 from outcomes.report.finding_words import note_words
 from outcomes.report.formats import Written
 from outcomes.report.traced_text import ABSENT_CELL, NOT_SHOWN, Figure, Phrase, Piece, Place, say
 
-COHORTS = ("grafted", "advanced")
 POINTS = "percentage points"
 BESIDE_VERDICT: frozenset[NoteId] = frozenset(
     ("within_important", "not_adjusted", "no_overlap", "unseen", "masked", "masked_elsewhere", "check_reverses")

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from outcomes.findings.counsel.results import CounselCaution, CounselCautionId
 from outcomes.findings.results import Caution, CautionCode, Fact, FactId
+from outcomes.report import formats
 
 Words = Callable[[Fact], str]
 
@@ -110,7 +111,7 @@ COUNSEL_WORDS: dict[CounselCautionId, Callable[[CounselCaution], str]] = {
         "The difference between the two columns is not the effect of the cover."
     ),
     "follow_up_differs": lambda caution: (
-        f"{caution.labels[0][0].upper()}{caution.labels[0][1:]}: the covers were not followed alike; of lids due, the result is known "
+        f"{formats.capitalised(caution.labels[0])}: the covers were not followed alike; of lids due, the result is known "
         f"in {caution.numbers[0]:.0%} grafted and {caution.numbers[1]:.0%} advanced."
     ),
     "more_missing_than_known": lambda caution: f"More lids are missing than known in: {', '.join(caution.labels)}.",

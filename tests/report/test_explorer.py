@@ -104,7 +104,9 @@ def test_with_every_fold_open_the_page_prints_on_twelve_sheets_at_most_and_close
 
 
 def test_without_scripts_every_chart_is_the_drawing(page):
-    for figure in html.fromstring(page.read_bytes()).xpath("//figure"):
+    figures = html.fromstring(page.read_bytes()).xpath("//figure")
+    assert figures
+    for figure in figures:
         assert figure.xpath("./svg//text"), figure.get("id")
 
 

@@ -24,8 +24,8 @@ from outcomes.findings.time_to_event.dated_events import analyse_event
 from outcomes.protocol import Window
 from outcomes.statistics.multiplicity import benjamini_hochberg, holm
 
-Place = tuple[str, str]
-Evidences = dict[Place, Evidence]
+EvidenceKey = tuple[str, str]
+Evidences = dict[EvidenceKey, Evidence]
 
 
 def outcome_verdicts(series: CaseSeries) -> dict[str, Verdict]:
@@ -96,7 +96,7 @@ def _bare_evidence(series: CaseSeries, of_one: MeasureLids, window: Window, adju
     )
 
 
-def _stands(series: CaseSeries, evidence: Evidences) -> dict[Place, bool]:
+def _stands(series: CaseSeries, evidence: Evidences) -> dict[EvidenceKey, bool]:
     """Which differences the correction for many comparisons leaves, planned ones and further ones apart.
 
     The states that come and go are further comparisons too; here they count as showing nothing, so that no more is left

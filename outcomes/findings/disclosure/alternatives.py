@@ -1,4 +1,4 @@
-"""Whether other values than the true ones would print alike, so that no small count of them can be worked back.
+"""Search for other values than the true ones that print alike, so that no small count of them can be worked back.
 
 From a mean and its lids the sum is known, from a share the poor results, from an interval the spread: together they may leave
 one way only. An alternative moves two lids of a cohort towards each other or apart, so that lids and sum stay as they are.
@@ -13,14 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from outcomes.findings.arrays import Flags, Numbers
 from outcomes.findings.disclosure.counts import public_events, safe_middle, safe_part, safe_quartiles
 from outcomes.findings.outcomes import is_poor
 from outcomes.findings.results import Contrast
 from outcomes.protocol import Threshold
 
-Numbers = NDArray[np.float64]
 Counts = NDArray[np.int64]
-Flags = NDArray[np.bool_]
 FARTHEST = 4
 
 

@@ -17,8 +17,9 @@ from statistics import fmean
 import numpy as np
 from numpy.typing import NDArray
 
+from outcomes.findings.arrays import Flags
+
 Codes = NDArray[np.int64]
-Flags = NDArray[np.bool_]
 LEAST_OTHERS = 2
 
 

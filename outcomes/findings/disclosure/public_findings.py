@@ -42,7 +42,7 @@ from outcomes.protocol import Protocol
 
 SMALL = Note("public")
 STEPS = 4
-Shown = Literal["all", "interval", "estimate", "nothing"]
+ContrastShown = Literal["all", "interval", "estimate", "nothing"]
 Risk = Literal["none", "counts", "few_poor", "mean"]
 PUBLIC_NOTES: frozenset[NoteId] = frozenset(
     (
@@ -60,8 +60,6 @@ PUBLIC_NOTES: frozenset[NoteId] = frozenset(
         "nothing_happened",
     )
 )
-
-
 OF_THE_DESIGN: frozenset[NoteId] = frozenset(
     ("not_adjusted", "no_overlap", "unseen", "masked", "no_important_difference")
 )
@@ -201,7 +199,7 @@ def public_finding(finding: Finding, rules: Rules, risk: Risk) -> Finding:
     )
 
 
-def _shown(finding: Finding, risk: Risk) -> Shown:
+def _shown(finding: Finding, risk: Risk) -> ContrastShown:
     """How much of the crude difference is printed, where anything is."""
     if finding.is_share or risk == "none":
         return "all"
@@ -210,7 +208,7 @@ def _shown(finding: Finding, risk: Risk) -> Shown:
     return "interval" if risk == "counts" else "estimate"
 
 
-def _notes(finding: Finding, shown: Shown) -> tuple[Note, ...]:
+def _notes(finding: Finding, shown: ContrastShown) -> tuple[Note, ...]:
     return (*public_notes(finding.notes), *(() if shown == "all" else (SMALL,)))
 
 
@@ -250,7 +248,7 @@ def public_share(side: Share, whole: int, pairs: int, rules: Rules) -> Share:
     return Share(n, None, None, None, None, events, *shown)
 
 
-def _contrast(finding: Finding, rules: Rules, shown: Shown) -> Contrast:
+def _contrast(finding: Finding, rules: Rules, shown: ContrastShown) -> Contrast:
     """The crude difference, with as much of it as may be shown."""
     shares = [side for side in sides_of(finding) if isinstance(side, Share)]
     if shares:

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from outcomes.findings.disclosure.counts import safe, safe_part
 from outcomes.findings.results import Comparison
-from outcomes.findings.study_facts import Congress, Happened, OtherCover, Pair, analysed, stages
+from outcomes.findings.study_facts import CohortCounts, Congress, EventCounts, OtherCover, analysed, stages
 from outcomes.protocol import COHORTS, Protocol
 
 YEAR = 4
@@ -38,17 +38,17 @@ def public_congress(facts: Congress, comparison: Comparison, protocol: Protocol)
         happened=tuple(
             _with_safe_revisions(each, threshold)
             for each in facts.happened
-            if each.kind not in timed and _safe_pair(each.lids, (grafted, advanced), threshold)
+            if each.kind not in timed and _safe_counts(each.lids, (grafted, advanced), threshold)
         ),
         treated=(),
     )
 
 
-def _safe_pair(lids: Pair, wholes: tuple[int | None, ...], threshold: int) -> bool:
+def _safe_counts(lids: CohortCounts, wholes: tuple[int | None, ...], threshold: int) -> bool:
     counts = (lids.grafted or 0, lids.advanced or 0)
     return all(safe_part(count, whole or 0, threshold) for count, whole in zip(counts, wholes, strict=True))
 
 
-def _with_safe_revisions(each: Happened, threshold: int) -> Happened:
+def _with_safe_revisions(each: EventCounts, threshold: int) -> EventCounts:
     wholes = (each.lids.grafted, each.lids.advanced)
-    return each if _safe_pair(each.revised, wholes, threshold) else replace(each, revised=Pair(None, None))
+    return each if _safe_counts(each.revised, wholes, threshold) else replace(each, revised=CohortCounts(None, None))

@@ -28,6 +28,7 @@ from outcomes.findings.results.comparison import (
 from outcomes.findings.results.counts import Count, exact
 from outcomes.findings.results.ids import (
     BETTER,
+    DECIDED,
     MAY_BE,
     CautionCode,
     CheckId,
@@ -61,6 +62,7 @@ from outcomes.findings.results.timed import Curve, CurvePoint, Mean, StateShare,
 
 __all__ = [
     "BETTER",
+    "DECIDED",
     "MAY_BE",
     "Adjusted",
     "Adjustment",

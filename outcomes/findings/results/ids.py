@@ -15,6 +15,7 @@ Verdict = Literal[
 ]
 BETTER: tuple[Verdict, ...] = ("better with advanced", "better with graft")
 MAY_BE: tuple[Verdict, ...] = ("may be better with advanced", "may be better with graft")
+DECIDED: tuple[Verdict, ...] = (*BETTER, *MAY_BE)
 
 
 Outcome = Literal["main", "poor", "value"]

@@ -8,7 +8,7 @@ from typing import Any
 import polars as pl
 
 from outcomes.cohort import MISSING, NOT_APPLICABLE, NOT_DUE, SEEN, CaseSeries, assemble, column, read_frames, states
-from outcomes.findings.trace.requests import Asked, Case, Found, listed, of_cohorts
+from outcomes.findings.trace.requests import Case, TracedCases, TraceRequest, listed, of_cohorts
 from outcomes.protocol import Measure
 
 STATUS = {"n": SEEN, "missing": MISSING, "not_due": NOT_DUE, "not_applicable": NOT_APPLICABLE, "seen": SEEN}
@@ -16,7 +16,7 @@ CLOCKS = {"findings": "division", "findings_since_operation": "operation"}
 FILTERS = ("operated_from", "operated_to", "sites", "surgeons", "diagnoses")
 
 
-def lids_of_finding(asked: Asked) -> Found:
+def lids_of_finding(asked: TraceRequest) -> TracedCases:
     """The lids of one measure at one review: those seen, or those that were missing, or those with a poor result."""
     measure_id, window_id, outcome, *path = asked.rest
     measure, window, clock = asked.protocol.measure(measure_id), asked.protocol.window(window_id), CLOCKS[asked.first]
@@ -48,7 +48,7 @@ def _poor(measure: Measure) -> pl.Expr:
     )
 
 
-def lids_followed(asked: Asked) -> Found:
+def lids_followed(asked: TraceRequest) -> TracedCases:
     """The lids of a cohort that were seen, missing, not yet due or not applicable at one review."""
     window_id, *path = asked.rest
     grid = of_cohorts(states(asked.series).filter(pl.col("window") == window_id), asked)
@@ -62,7 +62,7 @@ def lids_followed(asked: Asked) -> Found:
     return said, listed(by_case.filter(status == wanted))
 
 
-def lids_of_balance(asked: Asked) -> Found:
+def lids_of_balance(asked: TraceRequest) -> TracedCases:
     """The lids of one line of the baseline table, with what is known of each."""
     number, *path = asked.rest
     line = asked.tree["balance"][int(number)]
@@ -79,7 +79,7 @@ def lids_of_balance(asked: Asked) -> Found:
     return [f"characteristic: {each.label} {line['level']}".rstrip()], listed(rows, pl.col("known"))
 
 
-def lids_of_cohort(asked: Asked) -> Found:
+def lids_of_cohort(asked: TraceRequest) -> TracedCases:
     """The lids of one cohort as a whole."""
     part = asked.rest[0] if asked.rest else "cases"
     cases = asked.series.cohort(asked.first)
@@ -89,12 +89,12 @@ def lids_of_cohort(asked: Asked) -> Found:
     return [f"{asked.first} lids as a whole: {part.replace('_', ' ')}"], listed(cases, what)
 
 
-def lids_at_step(asked: Asked) -> Found:
+def lids_at_step(asked: TraceRequest) -> TracedCases:
     """The lids that remain at one step of the flow."""
     return remaining(asked, asked.tree["flow"][int(asked.rest[0])])
 
 
-def remaining(asked: Asked, step: dict[str, Any]) -> Found:
+def remaining(asked: TraceRequest, step: dict[str, Any]) -> TracedCases:
     """The lids that remain at a step of the flow, as comparison.json holds it."""
     if step["window"]:
         return lids_followed(replace(asked, rest=(step["window"], *asked.cohorts, "seen")))
@@ -113,7 +113,7 @@ def _name(step: dict[str, Any]) -> str:
     return " ".join(part for part in (step["id"].replace("_", " "), step["label"]) if part)
 
 
-def _cases_at(asked: Asked, step: str) -> pl.DataFrame:
+def _cases_at(asked: TraceRequest, step: str) -> pl.DataFrame:
     """The cases with only those filters that come before the step, or at it."""
     series, selection = asked.series, asked.series.selection
     used = [name for name in FILTERS if getattr(selection, name)]
@@ -124,19 +124,19 @@ def _cases_at(asked: Asked, step: str) -> pl.DataFrame:
     return _again(asked, dropped).cases
 
 
-def _again(asked: Asked, dropped: dict[str, object]) -> CaseSeries:
+def _again(asked: TraceRequest, dropped: dict[str, object]) -> CaseSeries:
     selection = replace(asked.series.selection, **dropped)  # type: ignore[arg-type]
     return assemble(read_frames(asked.register, asked.protocol), asked.protocol, selection)
 
 
-def lids_analysed(asked: Asked) -> Found:
+def lids_analysed(asked: TraceRequest) -> TracedCases:
     """The lids analysed for one main measure in the primary window."""
     measure = asked.tree["congress"]["analysed"][int(asked.rest[1])]["id"]
     rest = (measure, asked.protocol.primary_window, "main", *asked.cohorts, "n")
     return lids_of_finding(replace(asked, first="findings", rest=rest))
 
 
-def lids_left(asked: Asked) -> Found:
+def lids_left(asked: TraceRequest) -> TracedCases:
     """The lids that left at a step, and why."""
     stages = asked.tree["congress"]["stages"]
     number = int(asked.rest[1])

@@ -23,7 +23,7 @@ from outcomes.findings.trace.cases import (
     lids_of_cohort,
     lids_of_finding,
 )
-from outcomes.findings.trace.requests import Asked, Case, Found, listed, of_cohorts
+from outcomes.findings.trace.requests import Case, TracedCases, TraceRequest, listed, of_cohorts
 
 MONTHS_IN_YEAR, DAYS_IN_YEAR = 12, 365.25
 ALL = ("patients", "reconstructions", "reviews", "observations", "events")
@@ -43,7 +43,7 @@ class Trace:
 def trace(register: Register, series: CaseSeries, tree: dict[str, Any], address: str) -> Trace:
     """Trace an address of the comparison.json whose tree is given, in the series that it was made from."""
     first, *rest = address.split(".")
-    asked = Asked(register, series, tree, first, tuple(rest))
+    asked = TraceRequest(register, series, tree, first, tuple(rest))
     definition, cases = _FINDERS.get(first, _of_no_case)(asked)
     return Trace(tuple(definition), EXTRACTS.get(first, ALL), _steps(series, first), tuple(cases))
 
@@ -58,7 +58,7 @@ def _steps(series: CaseSeries, first: str) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _of_no_case(asked: Asked) -> Found:
+def _of_no_case(asked: TraceRequest) -> TracedCases:
     protocol = asked.protocol
     where = (
         f"the protocol {protocol.name} ({protocol.fingerprint})"
@@ -68,7 +68,7 @@ def _of_no_case(asked: Asked) -> Found:
     return [f"a number of {where}: {' '.join(asked.rest).replace('_', ' ')}"], []
 
 
-def _timed(asked: Asked) -> Found:
+def _timed(asked: TraceRequest) -> TracedCases:
     """The lids of one timed event; with `events`, only those that had it by then."""
     event, *path = asked.rest
     timed = next(each for each in asked.protocol.timed if each.id == event)
@@ -102,7 +102,7 @@ def _between(spans: pl.DataFrame) -> tuple[pl.DataFrame, pl.Expr, pl.Expr]:
     return spans.with_columns(pl.col("right").alias("until")), pl.col("right").is_finite(), what
 
 
-def _congress(asked: Asked) -> Found:
+def _congress(asked: TraceRequest) -> TracedCases:
     part, *rest = asked.rest
     if part == "stages":
         return lids_left(asked)
@@ -115,7 +115,7 @@ def _congress(asked: Asked) -> Found:
     return _of_no_case(asked)
 
 
-def _happened(asked: Asked, kind: str, *, revised: bool) -> Found:
+def _happened(asked: TraceRequest, kind: str, *, revised: bool) -> TracedCases:
     events = of_cohorts(asked.series.events.join(asked.series.cases.select("case_id", "cohort"), on="case_id"), asked)
     having = events.filter(pl.col("kind") == kind).group_by("case_id", "cohort").agg(pl.col("happened_on").min())
     if not revised:
@@ -126,7 +126,7 @@ def _happened(asked: Asked, kind: str, *, revised: bool) -> Found:
     return [f"lids with {kind}, revised on that day or later"], listed(first, pl.col("revised_on"))
 
 
-def _treated(asked: Asked, what: str) -> Found:
+def _treated(asked: TraceRequest, what: str) -> TracedCases:
     events = of_cohorts(asked.series.events.join(asked.series.cases.select("case_id", "cohort"), on="case_id"), asked)
     same = pl.col("revision_kind").fill_null("kind not recorded") == what
     having = (
@@ -137,7 +137,7 @@ def _treated(asked: Asked, what: str) -> Found:
     return [f"lids with this revision: {what}"], listed(having, pl.col("happened_on"))
 
 
-_FINDERS: dict[str, Callable[[Asked], Found]] = {
+_FINDERS: dict[str, Callable[[TraceRequest], TracedCases]] = {
     "findings": lids_of_finding,
     "findings_since_operation": lids_of_finding,
     "followed_by_window": lids_followed,

@@ -21,7 +21,7 @@ class Case:
 
 
 @dataclass(frozen=True)
-class Asked:
+class TraceRequest:
     """An address, cut at its points, asked of a series; `tree` is the comparison.json that printed it."""
 
     register: Register
@@ -42,7 +42,7 @@ class Asked:
         return tuple(each for each in COHORTS if each in named) or COHORTS
 
 
-Found = tuple[list[str], list[Case]]
+TracedCases = tuple[list[str], list[Case]]
 
 
 def listed(rows: pl.DataFrame, what: pl.Expr | None = None) -> list[Case]:
@@ -52,6 +52,6 @@ def listed(rows: pl.DataFrame, what: pl.Expr | None = None) -> list[Case]:
     return [Case(*row) for row in ordered.select("case_id", "cohort", "what").iter_rows()]
 
 
-def of_cohorts(rows: pl.DataFrame, asked: Asked) -> pl.DataFrame:
+def of_cohorts(rows: pl.DataFrame, asked: TraceRequest) -> pl.DataFrame:
     """Only the rows of the cohorts that the address names."""
     return rows.filter(pl.col("cohort").is_in(asked.cohorts))

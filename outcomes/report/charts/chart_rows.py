@@ -9,7 +9,7 @@ import altair as alt
 
 from outcomes.findings.results import Curve, CurvePoint, Finding, Share, TimedShare, Values
 from outcomes.protocol import Measure, Protocol
-from outcomes.report.finding_index import Shown
+from outcomes.report.finding_index import ShownOutcome
 
 Rows = list[dict[str, Any]]
 CONTRASTS = ["crude", "adjusted for the choice of cover"]
@@ -56,7 +56,7 @@ def middle(side: Share | Values | TimedShare, centre: Centre = "mean") -> dict[s
     return {"middle": at, "low": at if low is None else low, "high": at if high is None else high}
 
 
-def panel_heading(measure: Measure, shown: Shown, protocol: Protocol) -> str:
+def panel_heading(measure: Measure, shown: ShownOutcome, protocol: Protocol) -> str:
     """What a panel of one measure shows: the poor result, or the value with its unit."""
     if shown == "poor":
         words = protocol.poor_words(measure)

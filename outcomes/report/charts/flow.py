@@ -237,8 +237,11 @@ def _analysed_box(flow: Flow, cohort: str, room: Room) -> Box:
 
 def _analysed_line(flow: Flow, number: int, cohort: str) -> Phrase:
     stage = flow.analysed[number]
-    label = stage.label[0].lower() + stage.label[1:]
-    return say("{} {}", Place(f"congress.analysed.{number}", stage).figure(cohort, formats.count), label)
+    return say(
+        "{} {}",
+        Place(f"congress.analysed.{number}", stage).figure(cohort, formats.count),
+        formats.uncapitalised(stage.label),
+    )
 
 
 def flow_text(flow: Flow) -> tuple[Phrase, ...]:

@@ -7,13 +7,12 @@ from typing import Any
 
 import altair as alt
 
-from outcomes.findings.results import Comparison, Finding
+from outcomes.findings.results import DECIDED, Comparison, Finding
 from outcomes.protocol import Protocol
 from outcomes.report import formats
 from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure, addressed
 from outcomes.report.charts.theme import INK, PALE, Size, level_intervals
 from outcomes.report.finding_index import (
-    DECIDED,
     finding_place,
     main_outcomes,
     other_differences,

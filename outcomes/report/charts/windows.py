@@ -14,7 +14,7 @@ from outcomes.report import formats
 from outcomes.report.charts.chart_rows import Centre, middle, panel_heading
 from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure, addressed
 from outcomes.report.charts.theme import Panel, Size, cohort_point, upright_intervals
-from outcomes.report.finding_index import Shown, finding_place, findings_of, seen, who_phrase
+from outcomes.report.finding_index import ShownOutcome, finding_place, findings_of, seen, who_phrase
 from outcomes.report.traced_text import NOT_SHOWN, Phrase
 
 SHIFT = {"grafted": -0.17, "advanced": 0.17}
@@ -34,7 +34,7 @@ Panels = dict[Measure, list[Finding]]
 
 def windows_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
     """The share of poor results by window, and the value by window, main measures apart from the others."""
-    kinds: tuple[tuple[Shown, bool], ...] = (("poor", True), ("poor", False), ("value", True), ("value", False))
+    kinds: tuple[tuple[ShownOutcome, bool], ...] = (("poor", True), ("poor", False), ("value", True), ("value", False))
     return tuple(
         _figure(panels, outcome, comparison, protocol)
         for outcome, main in kinds
@@ -42,7 +42,7 @@ def windows_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure,
     )
 
 
-def _panels(comparison: Comparison, protocol: Protocol, *, outcome: Shown, main: bool) -> Panels:
+def _panels(comparison: Comparison, protocol: Protocol, *, outcome: ShownOutcome, main: bool) -> Panels:
     held = {
         measure: [each for each in findings_of(comparison, measure, outcome) if seen(each)]
         for measure in protocol.measures
@@ -65,7 +65,7 @@ def _centre(findings: list[Finding]) -> Centre:
     return "median" if any(side.centre == "median" for side in values) else "mean"
 
 
-def _figure(panels: Panels, outcome: Shown, comparison: Comparison, protocol: Protocol) -> Figure:
+def _figure(panels: Panels, outcome: ShownOutcome, comparison: Comparison, protocol: Protocol) -> Figure:
     which = "main" if next(iter(panels)).main else "further"
     described = "; ".join(_described(measure, findings, protocol) for measure, findings in panels.items())
     return Figure(
@@ -107,7 +107,7 @@ def _middle_words(finding: Finding, cohort: str, protocol: Protocol) -> str:
     return f"{written(getattr(side, side.centre))} in {formats.count(side.n)}"
 
 
-def _chart(panels: Panels, outcome: Shown, protocol: Protocol, canvas: Canvas, size: Size) -> Chart:
+def _chart(panels: Panels, outcome: ShownOutcome, protocol: Protocol, canvas: Canvas, size: Size) -> Chart:
     used = {each.window for findings in panels.values() for each in findings}
     names = {at: formats.short_time(w.nominal_days) for at, w in enumerate(protocol.windows) if w.id in used}
     rows = [
@@ -138,7 +138,7 @@ def _chart(panels: Panels, outcome: Shown, protocol: Protocol, canvas: Canvas, s
     return drawn
 
 
-def _panel(base: alt.Chart, names: dict[int, str], outcome: Shown, size: Size) -> Panel:
+def _panel(base: alt.Chart, names: dict[int, str], outcome: ShownOutcome, size: Size) -> Panel:
     words = {str(at): name for at, name in names.items()}
     axis = alt.Axis(values=list(names), labelExpr=f"{words}[datum.value]", grid=False, labelOverlap=False, title=None)
     scale = alt.Scale(domain=[min(names) - 0.6, max(*names, min(names) + 2) + 0.6], nice=False)
@@ -167,14 +167,14 @@ def _heads() -> list[dict[str, Any]]:
     return [{"cohort": cohort, "head": cohort[0]} for cohort in COHORTS]
 
 
-def _tooltip(outcome: Shown) -> list[Any]:
+def _tooltip(outcome: ShownOutcome) -> list[Any]:
     form, centre = (".0%", "share") if outcome == "poor" else (".2f", "mean")
     ends = {"middle": centre, "low": "from", "high": "to"}
     numbers = (alt.Tooltip(f"{name}:Q", title=title, format=form) for name, title in ends.items())
     return ["cohort:N", "window:N", *numbers, alt.Tooltip("written:N", title="lids")]
 
 
-def _up(outcome: Shown) -> dict[str, Any]:
+def _up(outcome: ShownOutcome) -> dict[str, Any]:
     if outcome == "poor":
         axis = alt.Axis(format=".0%", values=[0, 0.5, 1], grid=True)
         return {"title": None, "scale": alt.Scale(domain=[0, 1]), "axis": axis}

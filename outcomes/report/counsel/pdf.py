@@ -13,7 +13,7 @@ from typing import Any, Literal
 
 import typst
 
-from outcomes.report.counsel.sheet import CoverCell, Pair, Section, Sheet
+from outcomes.report.counsel.sheet import CoverCell, ResultPair, Section, Sheet
 from outcomes.report.traced_text import Phrase, plain
 from outcomes.report.typst_render import typesetter
 
@@ -103,7 +103,7 @@ def _data(sheet: Sheet, print_: Print, paper: str) -> dict[str, Any]:
     }
 
 
-def _pair(pair: Pair) -> dict[str, Any]:
+def _pair(pair: ResultPair) -> dict[str, Any]:
     return {
         "label": plain(pair.label),
         "caption": plain(pair.caption),

@@ -37,7 +37,7 @@ class CoverCell:
 
 
 @dataclass(frozen=True)
-class Pair:
+class ResultPair:
     """One result for both covers: its name, which lids were counted, a cell each, and what may be said of the difference.
 
     Where neither cover has a picture there are no cells, and `nothing` says why; published figures stand apart.
@@ -65,7 +65,7 @@ class PairSection:
     """Pairs under a heading of their own; the first ones have none."""
 
     heading: str
-    pairs: tuple[Pair, ...]
+    pairs: tuple[ResultPair, ...]
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,7 @@ class Sheet:
     opening: Phrase
     legend: tuple[tuple[str, Phrase], ...]
     sections: tuple[PairSection, ...]
-    lines: tuple[Pair, ...]
+    lines: tuple[ResultPair, ...]
     likeness: tuple[Phrase, ...]
     unknown: Section
     spaces: tuple[Section, ...]
@@ -88,7 +88,7 @@ class Sheet:
     stamp: str
 
     @property
-    def pairs(self) -> tuple[Pair, ...]:
+    def pairs(self) -> tuple[ResultPair, ...]:
         """Every pair of pictures of 100 people, in reading order."""
         return tuple(pair for section in self.sections for pair in section.pairs)
 
@@ -155,16 +155,16 @@ def _sections(page: _Page) -> Iterator[PairSection]:
         yield PairSection(heading, tuple(pair for section, pair in pairs if section == name))
 
 
-def _pair(page: _Page, outcome: OutcomeFigures, place: Place) -> Pair:
+def _pair(page: _Page, outcome: OutcomeFigures, place: Place) -> ResultPair:
     label = sentences.label(outcome, place, page.protocol, page.language)
     sides = [outcome.side(cohort) for cohort in page.counsel.order]
     told = all(side.used for side in sides) or page.counsel.public
     published = () if told else _published(page, outcome, place)
     if not any(side.used for side in sides) and len({side.why for side in sides}) == 1:
-        return Pair(outcome.id, label, (), nothing=_nothing(page, sides[0].why), published=published)
+        return ResultPair(outcome.id, label, (), nothing=_nothing(page, sides[0].why), published=published)
     cells = tuple(_cell(page, side, Place(f"{place.id}.{side.cohort}", side)) for side in sides)
     verdict = sentences.verdict(outcome, page.language)
-    return Pair(outcome.id, label, cells, _caption(page, sides), verdict=verdict, published=published)
+    return ResultPair(outcome.id, label, cells, _caption(page, sides), verdict=verdict, published=published)
 
 
 def _caption(page: _Page, sides: Sequence[CoverFigures | CoverDurations]) -> Phrase:
@@ -204,14 +204,14 @@ def _published(page: _Page, outcome: OutcomeFigures, place: Place) -> tuple[Phra
     return figures or (page.language.say("sentences.no_published"),)
 
 
-def _lines(page: _Page) -> Iterator[Pair]:
+def _lines(page: _Page) -> Iterator[ResultPair]:
     for number, durations in enumerate(page.counsel.durations):
         label = page.language.named("outcomes", durations.words, durations.words.replace("_", " "))
         sides = [durations.side(cohort) for cohort in page.counsel.order]
         longest = max((side.used.q3 for side in sides if side.used), default=1)
         place = f"durations.{number}"
         cells = tuple(_days_cell(page, side, Place(f"{place}.{side.cohort}", side), longest) for side in sides)
-        yield Pair(durations.id, label, cells, _caption(page, sides))
+        yield ResultPair(durations.id, label, cells, _caption(page, sides))
 
 
 def _days_cell(page: _Page, side: CoverDurations, place: Place, longest: int) -> CoverCell:

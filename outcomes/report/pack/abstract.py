@@ -8,12 +8,9 @@ from outcomes.findings.results import Comparison, Finding
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
-from outcomes.report.finding_index import (
-    finding_place,
-    rule_place,
-)
-from outcomes.report.headline import family_sentences
-from outcomes.report.pack.manuscript import Part, gap, is_told, not_told, shown_results, who_operated, words_in
+from outcomes.report.finding_index import finding_place, rule_place
+from outcomes.report.headline import family_sentences, left_out_sentences
+from outcomes.report.pack.manuscript import Part, gap, told_results, who_operated, words_in
 from outcomes.report.sentences import (
     difference_unit,
     judged_part,
@@ -53,29 +50,19 @@ def abstract(comparison: Comparison, facts: Congress, protocol: Protocol, *, lim
 
 
 LEAST_NEED, NEEDED = 4, 9
-
-
 RESULTS = "Results"
-
-
 PURPOSE = (
     "To compare lids whose tarsoconjunctival flap was covered with a free skin graft with lids covered with advanced lower-lid skin, "
     "{} after division."
 )
-
-
 DIFFERENCES = (
     "Differences are advanced minus grafted with {} intervals, adjusted for what was recorded before operation."
 )
-
-
 CONFOUNDED = "Covers were chosen because of the defect; only what was recorded could be adjusted for."
+DraftedParts = tuple[tuple[str, tuple[Sentence, ...]], ...]
 
 
-Drafted = tuple[tuple[str, tuple[Sentence, ...]], ...]
-
-
-def _drafted(comparison: Comparison, facts: Congress, protocol: Protocol, *, counts: bool) -> Drafted:
+def _drafted(comparison: Comparison, facts: Congress, protocol: Protocol, *, counts: bool) -> DraftedParts:
     window = protocol.window(protocol.primary_window).label
     purpose = (
         Sentence(gap("why the question matters, in one sentence")),
@@ -100,10 +87,10 @@ def _drafted(comparison: Comparison, facts: Congress, protocol: Protocol, *, cou
 
 def _results(comparison: Comparison, protocol: Protocol, *, counts: bool) -> tuple[Sentence, ...]:
     """Every main result in the order of the protocol, each other planned difference, then how many chance would give."""
-    findings = [each for each in shown_results(comparison, protocol) if is_told(each)]
+    findings = told_results(comparison, protocol)
     said = [Sentence(_result(each, protocol, counts=counts)) for each in findings]
     summary = [Sentence(each, 5) for each in family_sentences(comparison)[:1]]
-    return (*said, *(Sentence(each) for each in not_told(comparison, protocol)), *summary)
+    return (*said, *(Sentence(each) for each in left_out_sentences(comparison, protocol)), *summary)
 
 
 def _result(finding: Finding, protocol: Protocol, *, counts: bool) -> Phrase:

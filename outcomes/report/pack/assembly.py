@@ -25,8 +25,8 @@ from outcomes.report.pack.abstract import abstract
 from outcomes.report.pack.checklist import series_table
 from outcomes.report.pack.data_package import datapackage, refusal_words
 from outcomes.report.pack.figures import FigureOfPack, caption_of, pack_figures, write_figure
-from outcomes.report.pack.index_page import CHECKLISTS, Looked, Shown, contents_page, listed
-from outcomes.report.pack.manuscript import Part, is_told, limitations, shown_results
+from outcomes.report.pack.index_page import CHECKLISTS, LockSelections, PackParts, contents_page, listed
+from outcomes.report.pack.manuscript import Part, limitations, told_results
 from outcomes.report.pack.methods import methods_parts
 from outcomes.report.pack.number_index import Printed, numbers_csv, of_figure, of_phrases, of_table
 from outcomes.report.pack.pack_folder import FOLDERS, RECORD, replaced_folder
@@ -43,14 +43,8 @@ from outcomes.report.tables.writers.registry import write_table
 from outcomes.report.traced_text import plain
 
 FORMAT = 2
-
-
 WORDS = ("words/abstract", "words/methods", "words/limitations")
-
-
 STEPS = 6
-
-
 Progress = Callable[[int, int], None]
 
 
@@ -89,14 +83,14 @@ def write_pack(
     Figures and tables are shared with `elsewhere`, if given: other processes, which make the same sooner.
     A pack that is there already is replaced; a folder with anything else in it is refused.
     """
-    looked = _looked(content, out)
+    selections = _selections(content, out)
     with replaced_folder(out) as folder:
         for name in FOLDERS:
             (folder / name).mkdir()
         figures, tables = _fill(content, folder, progress, elsewhere or OneByOne())
-        _record(content, looked, folder)
+        _record(content, selections, folder)
         files = listed(folder)
-        shown = Shown(
+        shown = PackParts(
             tables,
             figures,
             content.shared,
@@ -105,14 +99,14 @@ def write_pack(
             content.protocol,
             _example(content),
         )
-        page = contents_page(content.comparison.stamp, looked, shown, files)
+        page = contents_page(content.comparison.stamp, selections, shown, files)
         (folder / "index.html").write_text(page, encoding="utf-8")
     return (*(file.name for file in files), "index.html")
 
 
 def _example(content: PackContent) -> str:
     """The address of one printed number."""
-    told = [each for each in shown_results(content.comparison, content.protocol) if is_told(each)]
+    told = told_results(content.comparison, content.protocol)
     return f"{finding_place(told[0]).id}.grafted.n" if told else "grafted.cases"
 
 
@@ -126,10 +120,10 @@ def tree_of(content: PackContent) -> dict[str, Any]:
     return plain_tree
 
 
-Made = tuple[tuple[FigureOfPack, ...], tuple[Table, ...]]
+FiguresAndTables = tuple[tuple[FigureOfPack, ...], tuple[Table, ...]]
 
 
-def _fill(content: PackContent, folder: Path, progress: Progress, elsewhere: Executor) -> Made:
+def _fill(content: PackContent, folder: Path, progress: Progress, elsewhere: Executor) -> FiguresAndTables:
     reported = pack_tables(content.comparison, content.facts, content.protocol)
     done = 0
 
@@ -234,18 +228,18 @@ def _printed(
         yield from of_table(table, "poster/poster")
 
 
-def _looked(content: PackContent, out: Path) -> Looked:
+def _selections(content: PackContent, out: Path) -> LockSelections:
     """What was asked of the same data lock by packs that were made into this folder before; codes as the level has them."""
     now = content.comparison.stamp.selection
     try:
         record = json.loads((out / RECORD).read_text(encoding="utf-8"))
     except (OSError, ValueError):
-        return Looked(now)
+        return LockSelections(now)
     if record.get("register") != content.comparison.stamp.digest or record.get("format") != FORMAT:
-        return Looked(now)
+        return LockSelections(now)
     asked = [tuple(Choice(id_, tuple(values)) for id_, values in each) for each in record["looked_at"]]
     before = (each for each in dict.fromkeys(asked) if each not in (now, content.request.selection.choices))
-    return Looked(now, before=tuple(tuple(_at_level(choice, content) for choice in each) for each in before))
+    return LockSelections(now, before=tuple(tuple(_at_level(choice, content) for choice in each) for each in before))
 
 
 def _at_level(choice: Choice, content: PackContent) -> Choice:
@@ -260,7 +254,7 @@ def asked_of(request: PackRequest) -> dict[str, Any]:
     return asked if request.level == "own eyes" else asked | {name: len(asked[name]) for name in CODES}
 
 
-def _record(content: PackContent, looked: Looked, folder: Path) -> None:
+def _record(content: PackContent, selections: LockSelections, folder: Path) -> None:
     stamp = content.comparison.stamp
     record = {
         "format": FORMAT,
@@ -270,7 +264,7 @@ def _record(content: PackContent, looked: Looked, folder: Path) -> None:
         "asked": asked_of(content.request),
         "level": content.request.level,
         "approved": content.request.approved,
-        "looked_at": [[(choice.id, choice.values) for choice in each] for each in (*looked.before, looked.now)],
+        "looked_at": [[(choice.id, choice.values) for choice in each] for each in (*selections.before, selections.now)],
         "software": stamp.software,
         "protocol": stamp.fingerprint,
         "files": [asdict(file) for file in listed(folder)],

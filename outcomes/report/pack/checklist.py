@@ -13,9 +13,8 @@ from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import Figure, Phrase, Place, say
 
 AUTHOR, ABSENT = "for the author", "left out of this pack: for the author, from the clinic's own"
-
-
 Item = tuple[str, str, str, str]  # number, what is asked, where it is answered, what is there
+Sections = tuple[tuple[str, tuple[Item, ...]], ...]
 
 
 def where_words(where: str, places: frozenset[str]) -> str:
@@ -24,6 +23,15 @@ def where_words(where: str, places: frozenset[str]) -> str:
         return where
     held = [each for each in where.split("; ") if each.split(",")[0] in places]
     return "; ".join(held) or ABSENT
+
+
+def item_rows(sections: Sections, places: frozenset[str]) -> tuple[Row, ...]:
+    """The items of a statement, each with the place in this pack or who must answer it."""
+    return tuple(
+        Row(((number,), (asked,), (where_words(where, places),), (there,)), section)
+        for section, items in sections
+        for number, asked, where, there in items
+    )
 
 
 def item_columns() -> tuple[Column, ...]:

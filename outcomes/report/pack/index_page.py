@@ -39,7 +39,7 @@ class FileOfPack:
 
 
 @dataclass(frozen=True)
-class Looked:
+class LockSelections:
     """What was asked of the data lock, this time and before: each a tuple of filters, empty for everything."""
 
     now: tuple[Choice, ...]
@@ -77,7 +77,7 @@ def listed(folder: Path) -> tuple[FileOfPack, ...]:
 
 
 @dataclass(frozen=True)
-class Shown:
+class PackParts:
     """What the contents page leads to, at which level and allowed by what; an address as an example."""
 
     tables: Sequence[Table]
@@ -89,7 +89,7 @@ class Shown:
     example: str
 
 
-def contents_page(stamp: Stamp, looked: Looked, shown: Shown, files: Sequence[FileOfPack]) -> str:
+def contents_page(stamp: Stamp, selections: LockSelections, shown: PackParts, files: Sequence[FileOfPack]) -> str:
     """Give the contents page as HTML; it asks for nothing from outside the folder."""
     return (
         templates()
@@ -98,7 +98,7 @@ def contents_page(stamp: Stamp, looked: Looked, shown: Shown, files: Sequence[Fi
             stamp=stamp_facts(stamp),
             formats=FORMATS,
             level=level_words(shown.level),
-            looked=looked.sentences(stamp.frozen),
+            looked=selections.sentences(stamp.frozen),
             tables=[table for table in shown.tables if table.id not in CHECKLISTS],
             checklists=[table for table in shown.tables if table.id in CHECKLISTS],
             shown=shown,

@@ -8,23 +8,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from outcomes.findings.results import Comparison, Finding, Verdict
+from outcomes.findings.results import DECIDED, Comparison, Finding, Verdict
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
-from outcomes.report.finding_index import (
-    DECIDED,
-    left_out,
-    main_outcomes,
-    other_differences,
-    seen,
-)
+from outcomes.report.finding_index import left_out, main_outcomes, other_differences, seen
 from outcomes.report.headline import left_out_sentences, limits_sentences
-from outcomes.report.sentences import (
-    finding_sentences,
-    measure_words,
-    noted_verdict,
-)
+from outcomes.report.sentences import finding_sentences, measure_words, noted_verdict
 from outcomes.report.traced_text import Figure, Phrase, Place, joined, plain, say
 from outcomes.report.warning_words import caution_words
 
@@ -71,19 +61,10 @@ def month_of(facts: Congress, name: str) -> Figure:
     return Figure(getattr(facts, name) or "no month", f"congress.{name}")
 
 
-def shown_results(comparison: Comparison, protocol: Protocol) -> tuple[Finding, ...]:
-    """The main outcome of each main measure, and each further planned difference."""
-    return (*main_outcomes(comparison, protocol), *other_differences(comparison, protocol))
-
-
-def is_told(finding: Finding) -> bool:
-    """Tell whether anything that was found may be shown: a difference, or a verdict without its numbers."""
-    return seen(finding) and (finding.judged.estimate is not None or finding.verdict is not None)
-
-
-def not_told(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
-    """The main measures without a result: left out because of small counts, not measured, or not asked for."""
-    return left_out_sentences(comparison, protocol)
+def told_results(comparison: Comparison, protocol: Protocol) -> list[Finding]:
+    """The main outcome of each main measure, and each further planned difference, of which anything may be shown."""
+    shown = (*main_outcomes(comparison, protocol), *other_differences(comparison, protocol))
+    return [each for each in shown if seen(each) and (each.judged.estimate is not None or each.verdict is not None)]
 
 
 def verdicts(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
@@ -91,19 +72,18 @@ def verdicts(comparison: Comparison, protocol: Protocol) -> tuple[Phrase, ...]:
 
     The differences come first.
     """
-    told = [each for each in shown_results(comparison, protocol) if is_told(each)]
+    told = told_results(comparison, protocol)
     grouped: dict[str, list[Finding]] = {}
     for finding in sorted(told, key=lambda each: ORDER.index(each.verdict) if each.verdict in ORDER else len(ORDER)):
         grouped.setdefault(noted_verdict(finding), []).append(finding)
-    said = [f"{words[0].upper()}{words[1:]}: {_names(findings, protocol)}." for words, findings in grouped.items()]
+    said = [f"{formats.capitalised(words)}: {_names(findings, protocol)}." for words, findings in grouped.items()]
     withheld = [each for each in told if left_out(each)]
     numbers = [f"Numbers not shown, as counts are small: {_names(withheld, protocol)}."] if withheld else []
-    return (*((each,) for each in (*said, *numbers)), *not_told(comparison, protocol))
+    return (*((each,) for each in (*said, *numbers)), *left_out_sentences(comparison, protocol))
 
 
 def _names(findings: Sequence[Finding], protocol: Protocol) -> str:
-    labels = [protocol.measure(each.measure).label for each in findings]
-    return formats.in_list([f"{label[0].lower()}{label[1:]}" for label in labels])
+    return formats.in_list([formats.uncapitalised(protocol.measure(each.measure).label) for each in findings])
 
 
 ORDER: tuple[Verdict, ...] = (*DECIDED, "no difference that matters", "cannot tell", "too few to say")

@@ -9,9 +9,7 @@ from outcomes.findings.results import Comparison
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import Protocol
 from outcomes.report import formats
-from outcomes.report.finding_index import (
-    rule_place,
-)
+from outcomes.report.finding_index import rule_place
 from outcomes.report.headline import question_sentence
 from outcomes.report.pack.citations import SOURCES, cited
 from outcomes.report.pack.manuscript import Part, gap, month_of, who_operated
@@ -103,8 +101,6 @@ ESTIMATORS = (
     ("Follow-up is the median with the status reversed {} and Clark's completeness {}.", ("schemper", "clark")),
     ("An E-value says how strong something unrecorded would have to be {}.", ("evalue",)),
 )
-
-
 VERDICTS = (
     "A measure is better with a cover when its adjusted interval excludes zero and the correction leaves it so, may be better when "
     "only the first holds, and has no difference that matters when the interval lies within the smallest difference that matters; "

@@ -11,8 +11,6 @@ from pathlib import Path
 from outcomes.errors import WrongUsage
 
 RECORD = "pack.json"
-
-
 FOLDERS = ("tables", "figures", "slides", "poster", "words", "checklists", "data")
 
 

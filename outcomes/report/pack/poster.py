@@ -106,9 +106,8 @@ def _short_flow(comparison: Comparison, facts: Congress, protocol: Protocol) -> 
 
 
 def _figure(figure: FigureOfPack, width: int, stamp: str) -> dict[str, Any]:
-    first = (
-        figure.id == RESULTS[0]
-    )  # its title is the message of the poster, and its numbers stand in the table above it
+    # of the first result the title is the message of the poster, and the numbers stand in the table above it
+    first = figure.id == RESULTS[0]
     drawn = picture(figure.figure, replace(TWO_COLUMNS, terse=True)) if first else figure.pictures[width]
     return {
         "title": figure.title,

@@ -14,7 +14,7 @@ from outcomes.report.finding_index import is_public, rule_place, timed_place
 from outcomes.report.headline import NOT_RANDOM, limits_sentences, message, question_sentence, who_sentence
 from outcomes.report.pack import talk_tables as made
 from outcomes.report.pack.figures import FigureOfPack, curve_names
-from outcomes.report.pack.manuscript import gap, is_told, limitations, notes_for, shown_results, verdicts
+from outcomes.report.pack.manuscript import gap, limitations, notes_for, told_results, verdicts
 from outcomes.report.pack.tables import happened_table
 from outcomes.report.tables.baseline import adjustment_sentences
 from outcomes.report.tables.model import Table
@@ -43,7 +43,7 @@ def slides(
 ) -> tuple[Slide, ...]:
     """The slides in the order of a six-minute paper."""
     drawn = {figure.id: figure for figure in figures}
-    told = [each for each in shown_results(comparison, protocol) if is_told(each)]
+    told = told_results(comparison, protocol)
     overview = Slide((message(comparison, protocol),), picture=drawn.get("overview"), notes=notes_for(told, protocol))
     return (
         *_opening(comparison, protocol),
@@ -203,7 +203,7 @@ def _closing(comparison: Comparison, protocol: Protocol) -> tuple[Slide, ...]:
             notes=limitations(comparison),
         ),
         Slide(
-            (f"In conclusion: {words[0].lower()}{words[1:]}",),
+            (f"In conclusion: {formats.uncapitalised(words)}",),
             (*verdicts(comparison, protocol), (NOT_RANDOM,), gap("what follows from this, and what does not")),
             notes=(
                 ("The verdicts are those of the register's fixed rule. They report past cases and give no advice.",),

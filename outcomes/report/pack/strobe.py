@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from outcomes.report.pack.checklist import AUTHOR, Item, item_columns, where_words
+from outcomes.report.pack.checklist import AUTHOR, Sections, item_columns, item_rows
 from outcomes.report.pack.citations import SOURCES
-from outcomes.report.tables.model import Row, Table
+from outcomes.report.tables.model import Table
 
-_STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
+_STROBE: Sections = (
     (
         "Title and abstract",
         (
@@ -186,11 +186,7 @@ _STROBE: tuple[tuple[str, tuple[Item, ...]], ...] = (
 
 def strobe_table(places: frozenset[str]) -> Table:
     """Each item of the statement for cohort studies, with the place in this pack or who must answer it."""
-    rows = tuple(
-        Row(((number,), (asked,), (where_words(where, places),), (there,)), band)
-        for band, items in _STROBE
-        for number, asked, where, there in items
-    )
+    rows = item_rows(_STROBE, places)
     note = f"Items in our own words after: {SOURCES['strobe']} Places are files of this pack, without their endings."
     return Table(
         "strobe", "STROBE items for cohort studies, and where each is answered", item_columns(), rows, ((note,),)

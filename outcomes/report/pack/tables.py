@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 from outcomes.findings.results import Comparison
-from outcomes.findings.study_facts import Congress, Happened
+from outcomes.findings.study_facts import Congress, EventCounts
 from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import is_public
@@ -77,15 +78,9 @@ def _with_lids(column: Column, comparison: Comparison) -> Column:
 
 def flow_of_cases_table(facts: Congress) -> Table:
     """Each step, the lids that remain in each cohort, and those that left, with the reason."""
-    rows: list[Row] = []
-    for number, stage in enumerate(facts.stages):
-        rows.append(pair_row(step_words(stage), Place(f"congress.stages.{number}", stage)))
-        rows.extend(
-            pair_row(f"\u2003not counted: {reason_words(loss)}", Place(f"congress.stages.{number}.lost.{at}", loss))
-            for at, loss in enumerate(stage.lost)
-        )
+    rows = [row for number in range(len(facts.stages)) for row in step_rows(facts, number)]
     rows.extend(
-        pair_row(f"analysed: {stage.label[0].lower()}{stage.label[1:]}", Place(f"congress.analysed.{number}", stage))
+        pair_row(f"analysed: {formats.uncapitalised(stage.label)}", Place(f"congress.analysed.{number}", stage))
         for number, stage in enumerate(facts.analysed)
     )
     columns = (
@@ -100,6 +95,14 @@ FLOW_NOTE = (
     "The lids not counted at a review are due and not seen, not yet due, or can have no such review; each review is counted from "
     "all lids."
 )
+
+
+def step_rows(facts: Congress, number: int) -> Iterator[Row]:
+    """Give a row with the lids that remain at a step, and one for each reason for which lids left on the way to it."""
+    stage, name = facts.stages[number], f"congress.stages.{number}"
+    yield pair_row(step_words(stage), Place(name, stage))
+    for at, loss in enumerate(stage.lost):
+        yield pair_row(f"\u2003not counted: {reason_words(loss)}", Place(f"{name}.lost.{at}", loss))
 
 
 def pair_row(words: str, place: Place) -> Row:
@@ -155,7 +158,7 @@ FEW_LEFT_OUT = (
 REVISED = "Of these revised: lids with a revision on the day of the event or later, for whatever reason."
 
 
-def _happened_cells(each: Happened, protocol: Protocol) -> tuple[Phrase, ...]:
+def _happened_cells(each: EventCounts, protocol: Protocol) -> tuple[Phrase, ...]:
     place = Place(f"congress.happened.{each.kind.replace(' ', '_')}", each)
     cells: list[Phrase] = [(each.kind,)]
     for cohort in COHORTS:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -22,7 +21,7 @@ from outcomes.report.charts.theme import SLIDE
 from outcomes.report.office_text import FACE, Weight, office_lines
 from outcomes.report.pack.slides import Slide
 from outcomes.report.stamp import stamp_line
-from outcomes.report.tables.reproducible_zip import as_property, written_again
+from outcomes.report.tables.reproducible_zip import as_property, noon, written_again
 from outcomes.report.tables.writers.slide import LEAST, LINE, Area, add_slide_table, in_parts
 from outcomes.report.traced_text import Phrase, plain
 from outcomes.report.typst_render import drawing, png
@@ -65,7 +64,7 @@ def write_talk(shown: Sequence[Slide], path: Path, stamp: Stamp) -> Path:
     properties = show.core_properties
     properties.title, properties.author, properties.comments = as_property(plain(shown[0].title)), "", as_property(line)
     properties.last_modified_by, properties.revision, properties.language = "", 1, "en-GB"
-    properties.created = properties.modified = _noon(stamp.as_of)
+    properties.created = properties.modified = noon(stamp.as_of)
     show.save(str(path))
     return written_again(path)
 
@@ -261,12 +260,6 @@ def _picture(slide: Any, shown: Slide, drawn: Picture, stamp: str) -> None:  # n
     placed = slide.shapes.add_picture(BytesIO(png(compiler, ppi=PPI, stamp=stamp)), *map(Inches, place))
     placed.name = f"figure {drawn.id}"
     placed._element._nvXxPr.cNvPr.set("descr", alt)  # noqa: SLF001 - the library has no way of its own
-
-
-def _noon(day: date) -> Any:  # noqa: ANN401 - what the library asks for is a datetime without a zone
-    from datetime import datetime
-
-    return datetime(day.year, day.month, day.day, 12)  # noqa: DTZ001 - the library takes no zone
 
 
 def _template() -> Any:  # noqa: ANN401 - the library's own show

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 
-from outcomes.findings.results import Comparison, Finding, Verdict
+from outcomes.findings.results import DECIDED, Comparison, Finding, Verdict
 from outcomes.findings.study_facts import Congress
 from outcomes.protocol import Protocol
 from outcomes.report import formats
-from outcomes.report.finding_index import DECIDED, finding_place, is_public, left_out
+from outcomes.report.finding_index import finding_place, is_public, left_out
 from outcomes.report.finding_words import COVERS
-from outcomes.report.flow_words import reason_words, step_words
-from outcomes.report.pack.manuscript import is_told, shown_results
-from outcomes.report.pack.tables import happened_table, pair_row, with_lids
+from outcomes.report.pack.manuscript import told_results
+from outcomes.report.pack.tables import happened_table, pair_row, step_rows, with_lids
 from outcomes.report.sentences import (
     judged_part,
     measure_with_unit,
@@ -48,7 +46,7 @@ def talk_flow_table(facts: Congress, protocol: Protocol) -> Table:
         row
         for at, each in enumerate(facts.stages)
         if each.window in {"", protocol.primary_window}
-        for row in _step(facts, at)
+        for row in step_rows(facts, at)
     ]
     if not any(each.window == protocol.primary_window for each in facts.stages):
         rows.extend(
@@ -59,16 +57,9 @@ def talk_flow_table(facts: Congress, protocol: Protocol) -> Table:
     return Table("talk-flow", "Lids at each step, and those that left", columns, tuple(rows))
 
 
-def _step(facts: Congress, at: int) -> Iterator[Row]:
-    stage, name = facts.stages[at], f"congress.stages.{at}"
-    yield pair_row(step_words(stage), Place(name, stage))
-    for number, loss in enumerate(stage.lost):
-        yield pair_row(f"\u2003not counted: {reason_words(loss)}", Place(f"{name}.lost.{number}", loss))
-
-
 def talk_main_table(comparison: Comparison, protocol: Protocol) -> Table:
     """The main results and each further planned difference with their verdicts, for a poster."""
-    findings = [each for each in shown_results(comparison, protocol) if is_told(each)]
+    findings = told_results(comparison, protocol)
     rows = tuple(Row((*_cells(each, protocol), (verdict_words(each),))) for each in findings)
     window = protocol.window(protocol.primary_window).label
     columns = (*_columns(), Column("verdict", "Verdict"))
@@ -77,7 +68,7 @@ def talk_main_table(comparison: Comparison, protocol: Protocol) -> Table:
 
 def talk_result_tables(comparison: Comparison, protocol: Protocol) -> tuple[Group, ...]:
     """The same results without a column of verdicts: a table for those that belong together, with its verdicts as title."""
-    findings = [each for each in shown_results(comparison, protocol) if is_told(each)]
+    findings = told_results(comparison, protocol)
     groups: list[list[Finding]] = []
     for together in TOGETHER:
         held = [each for verdict in together for each in findings if each.verdict == verdict]
@@ -96,20 +87,17 @@ def _said(findings: list[Finding], protocol: Protocol) -> str:
     held: dict[str, list[str]] = {}
     for each in findings:
         held.setdefault(each.verdict or "no verdict", []).append(protocol.measure(each.measure).label.lower())
-    return _capital("; ".join(f"{verdict}: {formats.in_list(names)}" for verdict, names in held.items()))
+    return formats.capitalised("; ".join(f"{verdict}: {formats.in_list(names)}" for verdict, names in held.items()))
 
 
 def _result_table(number: int, findings: list[Finding], protocol: Protocol) -> Table:
     alike = len({each.verdict for each in findings}) == 1
     rows = tuple(
-        Row(_cells(each, protocol), "" if alike or not each.verdict else _capital(each.verdict)) for each in findings
+        Row(_cells(each, protocol), "" if alike or not each.verdict else formats.capitalised(each.verdict))
+        for each in findings
     )
     window = protocol.window(protocol.primary_window).label
     return Table(f"talk-results-{number}", f"Results, {window} after division", _columns(), rows)
-
-
-def _capital(words: str) -> str:
-    return f"{words[0].upper()}{words[1:]}"
 
 
 def _columns() -> tuple[Column, ...]:

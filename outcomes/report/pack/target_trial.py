@@ -9,12 +9,12 @@ from outcomes.findings.results import Comparison
 from outcomes.protocol import Protocol
 from outcomes.report import formats
 from outcomes.report.flow_words import step_words
-from outcomes.report.pack.checklist import AUTHOR, Item, where_words
+from outcomes.report.pack.checklist import AUTHOR, Sections, item_columns, item_rows
 from outcomes.report.pack.citations import SOURCES
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import Phrase
 
-_ITEMS: tuple[tuple[str, tuple[Item, ...]], ...] = (
+_ITEMS: Sections = (
     (
         "Abstract",
         (
@@ -136,19 +136,9 @@ _ITEMS: tuple[tuple[str, tuple[Item, ...]], ...] = (
 
 def target_table(places: frozenset[str]) -> Table:
     """Each item with the place in this pack or who must answer it."""
-    rows = tuple(
-        Row(((number,), (asked,), (where_words(where, places),), (there,)), section)
-        for section, items in _ITEMS
-        for number, asked, where, there in items
-    )
-    columns = (
-        Column("item", "Item"),
-        Column("asked", "What is asked"),
-        Column("where", "Where"),
-        Column("there", "What is there"),
-    )
+    rows = item_rows(_ITEMS, places)
     note = f"In our own words by the sections of: {SOURCES['target']} Their numbers here are ours."
-    return Table("target", "TARGET items, and where each is answered", columns, rows, ((note,),))
+    return Table("target", "TARGET items, and where each is answered", item_columns(), rows, ((note,),))
 
 
 def target_trial_table(comparison: Comparison, protocol: Protocol) -> Table:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from outcomes.findings.results import BalanceLine, Comparison
-from outcomes.protocol import Protocol
+from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import rule_place
 from outcomes.report.finding_words import COVERS, left_out_words, why_not_adjusted
 from outcomes.report.headline import surgeon_sentence
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import Phrase, Place, joined, say
-
-COHORTS = ("grafted", "advanced")
 
 
 def baseline_table(comparison: Comparison, protocol: Protocol) -> Table:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from outcomes.protocol import Measure, Protocol, Timed
+from outcomes.report import formats
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import Phrase
 
@@ -35,7 +36,7 @@ def _cells(measure: Measure, protocol: Protocol) -> tuple[Phrase, ...]:
     definition = field.definition
     if measure.operated and not measure.field:
         fellow = protocol.field("reviews", measure.fellow)
-        definition = f"{field.label} minus {fellow.label[0].lower()}{fellow.label[1:]}."
+        definition = f"{field.label} minus {formats.uncapitalised(fellow.label)}."
     poor = protocol.poor_words(measure)
     since = f", from {protocol.window(measure.poor_from).label} on" if measure.poor_from else ""
     return (
@@ -69,7 +70,7 @@ def _timed_cells(timed: Timed, protocol: Protocol) -> tuple[Phrase, ...]:
         measure = protocol.measure(timed.measure)
         bound = timed.when.says(protocol.value_field(measure).unit)
         known = (
-            f"reviews: {measure.label[0].lower()}{measure.label[1:]} {bound} at two reviews in a row; it began between the first of "
+            f"reviews: {formats.uncapitalised(measure.label)} {bound} at two reviews in a row; it began between the first of "
             "these and the review before"
         )
     return ((timed.label,), (known,), (timed.clock,), (", ".join(timed.competing) or "–",))

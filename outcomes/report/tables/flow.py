@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from outcomes.findings.results import Comparison, Group, WindowFollowed
-from outcomes.protocol import Protocol
+from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import is_public
 from outcomes.report.finding_words import COVERS
@@ -13,7 +13,6 @@ from outcomes.report.flow_words import loss_words, step_words
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import NOT_SHOWN, Figure, Phrase, Place, joined, say
 
-COHORTS = ("grafted", "advanced")
 FOLLOW_UP_NOTE = (
     "Median follow-up is from the follow-up times with the status reversed (Schemper & Smith 1996). Completeness is the time "
     "observed as a share of the time that could have been observed (Clark, Altman & De Stavola 2002)."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from outcomes.findings.results import Clock, Comparison, Finding, Values
-from outcomes.protocol import Protocol
+from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import (
     by_clock,
@@ -30,7 +30,6 @@ from outcomes.report.sentences import (
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import ABSENT_CELL, Phrase, Place
 
-COHORTS = ("grafted", "advanced")
 MAIN, OTHERS = "Main measures", "Further measures with a difference"
 RESULTS_NOTE = "Means with standard deviations, or lids with a poor result of lids measured."
 MEDIANS_NOTE = "Means, medians where a mean is left out of public output, or lids with a poor result of lids measured."
@@ -170,7 +169,7 @@ def _family_notes(findings: tuple[Finding, ...], protocol: Protocol) -> tuple[Ph
         if each.notes and seen(each):
             name = f"{protocol.measure(each.measure).label}, {protocol.window(each.window).label}"
             noted.setdefault(note_words(each.notes), []).append(name)
-    return tuple((f"{words[0].upper()}{words[1:]}: {'; '.join(names)}.",) for words, names in noted.items())
+    return tuple((f"{formats.capitalised(words)}: {'; '.join(names)}.",) for words, names in noted.items())
 
 
 def _size(finding: Finding, part: str, protocol: Protocol) -> Phrase:

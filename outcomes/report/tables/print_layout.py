@@ -13,10 +13,8 @@ _NUMBER = re.compile(r"[<+\u2212]?\d+(\.\d+)?%?")
 ABSENT = frozenset({ABSENT_CELL, NOT_ESTIMATED, NOT_TOLD, ""})
 LEAST, MOST, HEADING_LINES = 6, 34, 3
 HEADING_LINES_IN_OFFICE = 2
-USUAL_CELL, CROWD = (
-    20,
-    1.15,
-)  # how wide a cell is that may not be broken, in parts of its letters; how much more than the width is too much
+USUAL_CELL = 20  # how wide a cell is that may not be broken, in parts of its letters
+CROWD = 1.15  # how much more than the width is too much
 WIDEST_WORD = 0.45
 """What share of the whole width a word may ask for where no size of letters is small enough; a longer one is broken."""
 _TOGETHER = re.compile(r"(?<=[\d%]) (to|of) (?=[+\u2212\d])| (?=\(n\b)")

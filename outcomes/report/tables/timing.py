@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from outcomes.findings.results import Comparison, Mean, TimedFinding
-from outcomes.protocol import Protocol
+from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import timed_place
 from outcomes.report.finding_words import COVERS, note_words
@@ -11,7 +11,6 @@ from outcomes.report.sentences import chance, from_to, with_interval
 from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import ABSENT_CELL, NOT_SHOWN, Phrase, Place, say
 
-COHORTS = ("grafted", "advanced")
 AT_RISK_WORDS = (
     "Events so far are counts; the share allows for lids no longer followed. Still at risk: lids followed to the month without the event; "
     "where they are few, later events may be missed and the share rests on few."

@@ -23,7 +23,7 @@ from outcomes.findings.disclosure.counts import (
 from outcomes.findings.disclosure.public_findings import PUBLIC_NOTES, Rules, public_findings
 from outcomes.findings.disclosure.public_timing import public_timing, safe_months
 from outcomes.findings.disclosure.rounding import brief, rounded, rounded_contrast, upwards
-from outcomes.findings.disclosure.study_facts import _safe_pair, _with_safe_revisions, public_congress
+from outcomes.findings.disclosure.study_facts import _safe_counts, _with_safe_revisions, public_congress
 from outcomes.findings.disclosure.suppression import _coded, _general, _group, choice_without_codes
 from outcomes.findings.results import (
     Adjusted,
@@ -47,7 +47,7 @@ from outcomes.findings.results import (
     Values,
 )
 from outcomes.findings.small_count import SmallCount
-from outcomes.findings.study_facts import Congress, Happened, OtherCover, Pair
+from outcomes.findings.study_facts import CohortCounts, Congress, EventCounts, OtherCover
 from outcomes.protocol import default_protocol
 from outcomes.report.finding_words import note_words
 from tests.report.invented import invented_comparison
@@ -330,19 +330,19 @@ def test_a_cohort_of_fewer_than_the_threshold_makes_nothing_public(grafted, refu
 
 
 def happened(lids, revised=(0, 0)):
-    return Happened("revision", Pair(*lids), Pair(*revised))
+    return EventCounts("revision", CohortCounts(*lids), CohortCounts(*revised))
 
 
 @pytest.mark.parametrize(
     "lids,told", [((5, 5), True), ((0, 20), True), ((4, 5), False), ((5, 16), False), ((None, 5), True)]
 )
 def test_lids_with_an_event_are_told_when_both_cohorts_are_safe(lids, told):
-    assert _safe_pair(Pair(*lids), (20, 20), K) is told
+    assert _safe_counts(CohortCounts(*lids), (20, 20), K) is told
 
 
 def test_revisions_are_told_when_they_and_the_rest_are_safe():
-    assert _with_safe_revisions(happened((10, 10), (5, 10)), K).revised == Pair(5, 10)
-    assert _with_safe_revisions(happened((9, 10), (5, 10)), K).revised == Pair(None, None)
+    assert _with_safe_revisions(happened((10, 10), (5, 10)), K).revised == CohortCounts(5, 10)
+    assert _with_safe_revisions(happened((9, 10), (5, 10)), K).revised == CohortCounts(None, None)
 
 
 @pytest.mark.parametrize(

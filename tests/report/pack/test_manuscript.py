@@ -8,7 +8,7 @@ from outcomes.findings.results import Adjusted
 from outcomes.protocol import default_protocol
 from outcomes.report.finding_index import finding_place
 from outcomes.report.pack.abstract import abstract
-from outcomes.report.pack.manuscript import is_told, limitations, shown_results, verdicts, words_in
+from outcomes.report.pack.manuscript import limitations, told_results, verdicts, words_in
 from outcomes.report.sentences import signed_change, with_interval
 from outcomes.report.traced_text import plain
 from outcomes.report.warning_words import caution_words
@@ -39,7 +39,7 @@ def test_whatever_the_limit_the_abstract_keeps_each_adjusted_estimate_how_to_rea
         text = said(abstract(held.comparison, held.facts, held.protocol, limit=limit))
         assert "Differences are advanced minus grafted with 95% intervals, adjusted for" in text
         assert "Covers were chosen because of the defect; only what was recorded could be adjusted for." in text
-        told = [each for each in shown_results(held.comparison, held.protocol) if is_told(each)]
+        told = told_results(held.comparison, held.protocol)
         assert told
         for each in told:
             assert each.verdict in text

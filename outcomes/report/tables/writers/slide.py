@@ -21,16 +21,13 @@ from outcomes.report.traced_text import plain
 PLAIN_STYLE = "{2D5ABB26-0587-4C30-8999-92F81FD0307C}"  # the open format's own name for a table without style or grid
 INK = RGBColor(0x22, 0x22, 0x22)  # type: ignore[no-untyped-call]
 RULE, THIN = 19050, 9525
-LINE, PAD, SIDE = (
-    1.22,
-    0.06,
-    0.07,
-)  # height of a line in parts of its letters; inches above and below, and beside, a cell's text
+LINE = 1.22  # height of a line in parts of its letters
+PAD, SIDE = 0.06, 0.07  # inches above and below, and beside, a cell's text
 POINTS_IN_INCH, EMU_IN_INCH = 72, 914400
 SIZES = (26, 24, 22, 20, 18)
 LEAST = SIZES[-1]
 """No letter on a slide is smaller; a table that does not fit goes on over the next slide."""
-HAIR = 1e-6
+HAIR = 1e-6  # inches, for rounding
 MOST_AIR = 0.22
 """By how many inches a row is made higher, at most, where the table would leave its place empty."""
 

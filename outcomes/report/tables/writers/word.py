@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from datetime import date
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -37,7 +36,7 @@ from outcomes.report.tables.print_layout import (
     squeezed_widths,
     unbroken,
 )
-from outcomes.report.tables.reproducible_zip import as_property, written_again
+from outcomes.report.tables.reproducible_zip import as_property, noon, written_again
 from outcomes.report.traced_text import Phrase, plain
 
 PORTRAIT_MM, LANDSCAPE_MM, MARGIN_MM = 210, 297, 18
@@ -46,10 +45,8 @@ SIZES, LEAST_UPRIGHT = (9.5, 9.0, 8.5, 8.0, 7.5, 7.0, 6.5), 8.5
 LONGEST = SIZES[1:]  # a long table begins smaller
 EMU_IN_TWIP, EMU_IN_POINT = 635, 12700
 POINTS_IN_MM = 72 / 25.4
-DIGIT, GUTTER = (
-    0.56,
-    6,
-)  # the width of a digit in parts of its size; the room of a cell to its left and right, in points
+DIGIT = 0.56  # the width of a digit in parts of its size
+GUTTER = 6  # the room of a cell to its left and right, in points
 RULE, THIN = 8, 4
 LANGUAGE = "en-GB"
 GAP = re.compile(r"(\[AUTHOR: [^\]]*\])")
@@ -85,15 +82,9 @@ def new_paper(stamp: Stamp, title: str, *, landscape: bool = False) -> Paper:
     _plain(section.footer.paragraphs[0], line, 7)
     held = paper.core_properties
     held.title, held.author, held.comments = as_property(title), "", as_property(line)
-    held.created = held.modified = _noon(stamp.as_of)
+    held.created = held.modified = noon(stamp.as_of)
     held.last_modified_by, held.revision, held.language = "", 1, LANGUAGE
     return paper
-
-
-def _noon(day: date) -> Any:  # noqa: ANN401 - what the library asks for is a datetime without a zone
-    from datetime import datetime
-
-    return datetime(day.year, day.month, day.day, 12)  # noqa: DTZ001 - the library takes no zone
 
 
 def _shape(section: Any, *, landscape: bool) -> None:  # noqa: ANN401 - the library's own section
