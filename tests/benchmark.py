@@ -39,6 +39,7 @@ WITH_PROJECT = {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "
 PATIENT = ["--age", "72", "--defect-width", "20", "--lid-width", "30", "--laxity", "6", "--fellow-vision", "0.1"]
 PATIENT += ["--depth", "full thickness"]
 MOST_WITH_CHARTS, MOST_WITH_FINDINGS = 5_000, 10_000  # lids
+RATE, MANY = 50_000, 1_000_000  # rows a second asked of a load, and from how many rows on
 ASKED_OF_REGISTERS = {1_000: 8.0, 5_000: 20.0, 1_000_000: 60.0}  # seconds
 MEASURED = """
 import resource, subprocess, sys, time
@@ -85,7 +86,7 @@ def median(runs: list[Spent]) -> Spent:
 
 def shown(spent: Spent, asked: float) -> Row:
     """Wall, processor, memory, what was asked for and how much of it was taken."""
-    beside = (f"{asked:g} s", f"{spent.wall / asked:.2f}") if math.isfinite(asked) else ("", "")
+    beside = (f"{asked:.3g} s", f"{spent.wall / asked:.2f}") if math.isfinite(asked) else ("", "")
     return f"{spent.wall:.2f} s", f"{spent.processor:.2f} s", f"{spent.memory:.0f} MB", *beside
 
 
@@ -134,7 +135,11 @@ def registers(options: argparse.Namespace) -> Iterator[Row]:
             size = f"{lids:,}", f"{rows:,}"
             command("new", folder=folder)
             loaded = command("load", "made", *DAY, folder=folder)
-            yield f"load, {rows / loaded.wall:,.0f} rows/s", *size, *shown(loaded, rows / 50_000)
+            yield (
+                f"load, {rows / loaded.wall:,.0f} rows/s",
+                *size,
+                *shown(loaded, rows / RATE if rows >= MANY else math.nan),
+            )
             charts = [] if lids <= MOST_WITH_CHARTS else ["--no-charts"]
             told = "compare --no-charts" if charts else "compare, every chart"
             spent = command("compare", *charts, *DAY, "--out", "r", folder=folder)
