@@ -128,8 +128,13 @@ def _results(comparison: Comparison, protocol: Protocol) -> tuple[Slide, ...]:
     )
     shown = (
         *(
-            Slide((title,), (read, (NOT_RANDOM,)), table=table, notes=(*notes_for(list(findings), protocol), read))
-            for title, table, findings in groups
+            Slide(
+                (each.title,),
+                (read, (NOT_RANDOM,)),
+                table=each.table,
+                notes=(*notes_for(list(each.findings), protocol), read),
+            )
+            for each in groups
         ),
         tipping,
     )

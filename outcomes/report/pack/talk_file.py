@@ -40,6 +40,9 @@ TEXTS = (30, 28, 26, 24, 22, 20, 18)
 BENEATH = (22, 20, 18)
 LETTERS = (26, 24, 22, 20, 18)
 LEAST_AIR, MOST_AIR = 0.5, 1.1
+TITLE_LINES = 2
+FULL = 0.95  # how much of a place its text may fill before the air between paragraphs is less
+INSET = 0.1  # what the frame of a text keeps free above and below it
 
 
 @dataclass(frozen=True)
@@ -128,9 +131,6 @@ def _title_letters(slide: Slide) -> Letters:
     return letters
 
 
-TITLE_LINES = 2
-
-
 def _beneath(slide: Slide) -> float:
     """How high the words under a table are."""
     return _text_height(slide.points, ACROSS, BENEATH[-1]) + BETWEEN if slide.points else 0.0
@@ -148,10 +148,6 @@ def _lines(phrases: Sequence[Phrase], width: float, letters: Letters) -> int:
 def _text_height(phrases: Sequence[Phrase], width: float, size: float) -> float:
     lines = _lines(phrases, width, Letters(size))
     return (lines * LINE + LEAST_AIR * (len(phrases) - 1)) * size / POINTS_IN_INCH + INSET
-
-
-FULL = 0.95  # how much of a place its text may fill before the air between paragraphs is less
-INSET = 0.1  # what the frame of a text keeps free above and below it
 
 
 def _fitting(phrases: Sequence[Phrase], area: Area, sizes: Sequence[int]) -> Letters:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from outcomes.findings.results import DECIDED, Comparison, Finding, Verdict
 from outcomes.findings.study_facts import Congress
@@ -37,7 +37,16 @@ TOGETHER: tuple[tuple[Verdict | None, ...], ...] = (
     ("cannot tell", "too few to say", None),
 )
 """Verdicts that stand on one slide."""
-Group = tuple[str, Table, tuple[Finding, ...]]
+UNSEEN_COLUMNS = {"measure", "grafted_missing", "advanced_missing", "adjusted", "tipping"}
+
+
+@dataclass(frozen=True)
+class ResultGroup:
+    """Results that are shown together: their verdicts with the measures, as a title, and their table."""
+
+    title: str
+    table: Table
+    findings: tuple[Finding, ...]
 
 
 def talk_flow_table(facts: Congress, protocol: Protocol) -> Table:
@@ -66,7 +75,7 @@ def talk_main_table(comparison: Comparison, protocol: Protocol) -> Table:
     return with_lids(Table("talk-main", f"Main results, {window} after division", columns, rows), comparison)
 
 
-def talk_result_tables(comparison: Comparison, protocol: Protocol) -> tuple[Group, ...]:
+def talk_result_tables(comparison: Comparison, protocol: Protocol) -> tuple[ResultGroup, ...]:
     """The same results without a column of verdicts: a table for those that belong together, with its verdicts as title."""
     findings = told_results(comparison, protocol)
     groups: list[list[Finding]] = []
@@ -77,7 +86,7 @@ def talk_result_tables(comparison: Comparison, protocol: Protocol) -> tuple[Grou
         elif held:
             groups.append(held)
     return tuple(
-        (_said(held, protocol), _result_table(number, held, protocol), tuple(held))
+        ResultGroup(_said(held, protocol), _result_table(number, held, protocol), tuple(held))
         for number, held in enumerate(groups)
     )
 
@@ -150,6 +159,3 @@ def talk_unseen_table(comparison: Comparison, protocol: Protocol) -> Table:
     tipping = next(number for number, column in enumerate(whole.columns) if column.id == "tipping")
     rows = tuple(row for row in whole.rows if row.cells[tipping] != (ABSENT_CELL,))
     return replace(whole, id="talk-unseen", rows=rows, notes=())
-
-
-UNSEEN_COLUMNS = {"measure", "grafted_missing", "advanced_missing", "adjusted", "tipping"}

@@ -207,7 +207,8 @@ def test_no_slide_is_half_empty(packs, which):
 def test_titles_of_result_slides_name_the_verdict_and_each_measure_once(helds):
     for held in helds.values():
         named = []
-        for title, table, findings in talk_result_tables(held.comparison, held.protocol):
+        for group in talk_result_tables(held.comparison, held.protocol):
+            title, table, findings = group.title, group.table, group.findings
             assert all(each.verdict is None or each.verdict in title.lower() for each in findings)
             named += [each.measure for each in findings]
             assert len(table.rows) == len(findings)
