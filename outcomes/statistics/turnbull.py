@@ -95,7 +95,7 @@ def turnbull_without_parts(*, left: npt.ArrayLike, right: npt.ArrayLike, part: P
 
     >>> found = turnbull_without_parts(left=[0, 1, 1, 0, 0, 2], right=[1, 3, 3, 2, 2, 3], part=np.array([0, 1, 1, 1, 1, 1]))
     >>> [round(float(mass), 6) for mass in next(found).mass]
-    [0.4, 0.6]
+    [0.666667, 0.333333]
     """
     starts, ends = check_intervals(left, right)
     cells_left, cells_right, first, past = _cells(starts, ends)

@@ -10,7 +10,7 @@ from outcomes.cli.explain import selection_of
 from outcomes.cohort import Selection
 from outcomes.errors import WrongUsage
 from outcomes.findings.disclosure.suppression import choice_without_codes
-from outcomes.report.pack.assembly import PackRequest, _looked, _record, asked_of, write_pack
+from outcomes.report.pack.assembly import PackRequest, _record, _selections, asked_of, write_pack
 from outcomes.report.pack.pack_folder import RECORD
 from tests.report.pack.conftest import silent
 from tests.rows import AS_OF
@@ -101,7 +101,7 @@ def chosen(content, **filters):
 
 def test_a_pack_made_over_another_says_what_was_asked_before(helds, packs):
     now = chosen(helds[True], diagnoses=("melanoma",))
-    looked = _looked(now, packs[True])
+    looked = _selections(now, packs[True])
     record = json.loads((packs[True] / "pack.json").read_text(encoding="utf-8"))
     assert [[[each.id, [*each.values]] for each in filters] for filters in looked.before] == record["looked_at"]
     assert "Packs made before into this folder" in looked.sentences("spring")[1]
@@ -116,10 +116,10 @@ def test_a_pack_for_others_holds_no_code_of_a_filter_now_or_before(helds, tmp_pa
     """Neither of its own filters, nor of those of a pack for own eyes that lay in the same folder."""
     for before in ({**CODES, "surgeons": ("AB",)}, CODES):
         own = chosen(helds[False], **before)
-        _record(own, _looked(own, tmp_path), tmp_path)
+        _record(own, _selections(own, tmp_path), tmp_path)
         assert '"KO"' in (tmp_path / RECORD).read_text(encoding="utf-8") or before != CODES
     told = chosen(helds[level], **CODES)
-    looked = _looked(told, tmp_path)
+    looked = _selections(told, tmp_path)
     _record(told, looked, tmp_path)
     record = (tmp_path / RECORD).read_text(encoding="utf-8")
     assert [code for code in ("AB", "KO", "North") if f'"{code}"' in record or f"'{code}'" in str(looked)] == []
@@ -139,7 +139,7 @@ def test_the_codes_that_a_pack_for_others_does_not_hold_are_given_again():
 
 def test_a_pack_of_everything_says_so(helds, tmp_path):
     everything = chosen(helds[True])
-    (told,) = _looked(everything, tmp_path).sentences("spring")
+    (told,) = _selections(everything, tmp_path).sentences("spring")
     assert told == "Nothing was filtered: the pack is of every case of the data lock named “spring”."
 
 
