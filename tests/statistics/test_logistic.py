@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 from firthmodels import FirthLogisticRegression
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
@@ -222,6 +222,7 @@ def test_impossible_input_is_refused(call, message):
 
 @settings(deadline=None, max_examples=25)
 @given(st.integers(0, 100_000), st.integers(8, 40), st.integers(1, 3), st.sampled_from([0.0, 100.0, 5000.0]))
+@example(4047, 27, 3, 0.0)  # needs some 2,000 steps
 def test_a_profile_converges_and_is_one_statistic_with_its_p(seed, lids, terms, origin):
     rng = np.random.default_rng(seed)
     covariates = rng.normal(size=(lids, terms)) * 10.0 ** rng.integers(-2, 4) + origin
