@@ -74,14 +74,16 @@ def _without_codes(group: Group) -> Group:
 
 
 def _surgeons_by_number(comparison: Comparison, protocol: Protocol) -> tuple[SurgeonDifference, ...]:
-    """The differences of the surgeons, each by the number that the surgeon has in the baseline table."""
+    """The differences of the surgeons, each by the number that the surgeon has in the baseline table; without one, left out."""
     adjusted = {each.id for each in protocol.characteristics if each.adjust}
     numbers = {
         code: number
         for (field, code), number in code_numbers(comparison.balance, protocol).items()
         if field in adjusted
     }
-    return tuple(replace(each, surgeon=numbers[each.surgeon]) for each in comparison.surgeons)
+    return tuple(
+        replace(each, surgeon=numbers[each.surgeon]) for each in comparison.surgeons if each.surgeon in numbers
+    )
 
 
 def _without_single_values(finding: Finding, protocol: Protocol) -> Finding:
