@@ -1,4 +1,4 @@
-"""Does every room of outcomes/ import only what it may, and is no measure named outside the protocol?
+"""Every room of outcomes/ imports only what it may, and no measure is named outside the protocol.
 
 The two tables below are the rule; DEVELOPERS.md says why. Whatever is in neither table may be imported nowhere, so a
 new library is a decision, taken here.

@@ -1,4 +1,4 @@
-"""Does work that is shared between processors come back as if one had done it, and does a failure reach who asked?"""
+"""Work that is shared between processors comes back as if one had done it, and a failure reaches the caller."""
 
 import os
 import time

@@ -1,4 +1,4 @@
-"""Do demo/run.py and tests/run.py work on a computer with only Python, and say what to do where they cannot?"""
+"""demo/run.py and tests/run.py work on a computer with only Python, and say what to do where they cannot."""
 
 import ast
 import importlib.metadata

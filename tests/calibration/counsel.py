@@ -1,4 +1,4 @@
-"""How often does the plausible range on the patient's sheet hold the truth?
+"""How often the plausible range on the patient's sheet holds the truth.
 
     python -m tests.calibration.counsel
 

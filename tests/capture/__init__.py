@@ -1,1 +1,1 @@
-"""From a person or a sheet to checked rows: is everything wrong refused, and everything right taken as it was meant?"""
+"""Tests of the way from a person or a sheet to checked rows: wrong input is refused, right input is taken as it was meant."""

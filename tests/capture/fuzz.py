@@ -1,4 +1,4 @@
-"""Does any damaged input end in something else than rows or a refusal?
+"""Damaged inputs in large numbers, looked through for an end that is neither rows nor a refusal.
 
 Run: python tests/capture/fuzz.py [HOW MANY] [SEED]. Each turn damages a good workbook or folder of tables in one of
 several ways and loads it. Anything but rows, or a refusal in sentences, is printed with the seed of its turn.

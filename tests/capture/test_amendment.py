@@ -1,4 +1,4 @@
-"""Is one amended value held to the same rules as a loaded row?"""
+"""One amended value is held to the same rules as a loaded row."""
 
 from datetime import date
 

@@ -1,4 +1,4 @@
-"""Is a folder of tables read the same, whatever country wrote it?"""
+"""A folder of tables is read the same, whatever country wrote it."""
 
 import subprocess
 import sys

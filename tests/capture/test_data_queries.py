@@ -1,4 +1,4 @@
-"""Is what is legal but odd stored, and listed?"""
+"""Values that are legal but odd are stored, and listed."""
 
 from datetime import date
 

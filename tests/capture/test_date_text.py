@@ -1,4 +1,4 @@
-"""Is a date read only where it can be read in one way, and then as the calendar has it?"""
+"""A date is read only where it can be read in one way, and then as the calendar has it."""
 
 import calendar
 from datetime import date, datetime, timedelta

@@ -1,4 +1,4 @@
-"""Is each kind of fault one line with its count, its places and its remedy, and each cell one line of the full list?"""
+"""Each kind of fault is one line with its count, its places and its remedy, and each cell one line of the full list."""
 
 import csv
 from datetime import date

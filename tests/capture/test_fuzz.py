@@ -1,4 +1,4 @@
-"""Does a damaged input end in rows or in a refusal, never in anything else?
+"""A damaged input ends in rows or in a refusal, never in anything else.
 
 The long form is `python tests/capture/fuzz.py 10000`.
 """

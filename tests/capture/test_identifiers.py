@@ -1,4 +1,4 @@
-"""Are shapes that a person can be known by kept out, and ordinary codes let in?
+"""Shapes that a person can be known by are kept out, and ordinary codes let in.
 
 Which codes are ordinary, and which shapes are a person's, is common practice, no source. All names are invented.
 """

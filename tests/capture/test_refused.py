@@ -1,4 +1,4 @@
-"""Is everything that is wrong refused at once, with its place and its remedy, and nothing else?"""
+"""Everything that is wrong is refused at once, with its place and its remedy, and nothing else is."""
 
 import json
 from datetime import date, datetime

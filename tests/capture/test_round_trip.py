@@ -1,4 +1,4 @@
-"""Does a row come back the same, whichever way it is written down, and when it is written down again?"""
+"""A row comes back the same, whichever way it is written down, and when it is written down again."""
 
 import tempfile
 from datetime import date, timedelta

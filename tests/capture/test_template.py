@@ -1,4 +1,4 @@
-"""Is the template, read back by another library than the one that wrote it, what a clinic can fill in?"""
+"""The template, read back by another library than the one that wrote it, is what a clinic can fill in."""
 
 import openpyxl
 import pytest

@@ -1,4 +1,4 @@
-"""Is a workbook read as its writer saw it, and never with a value lost in silence?"""
+"""A workbook is read as its writer saw it, and never with a value lost in silence."""
 
 import io
 import zipfile

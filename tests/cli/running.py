@@ -1,4 +1,4 @@
-"""How does a test run the program as its user does, without a process for each command?"""
+"""Run the program as its user does, without a process for each command."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Is a case, a review and an event entered by prompts alone, with slips and second thoughts, and never by halves?"""
+"""A case, a review and an event are entered by prompts alone, with slips and second thoughts, and never by halves."""
 
 from datetime import date
 

@@ -1,4 +1,4 @@
-"""Does every command explain itself, and does every refusal come as a sentence with its exit code?"""
+"""Every command explains itself, and every refusal comes as a sentence with its exit code."""
 
 from __future__ import annotations
 

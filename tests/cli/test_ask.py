@@ -1,4 +1,4 @@
-"""Is a question answered as a table, CSV, Parquet and JSON, and never with anything that a spreadsheet would obey?"""
+"""A question is answered as a table, CSV, Parquet and JSON, and never with anything that a spreadsheet would obey."""
 
 from __future__ import annotations
 

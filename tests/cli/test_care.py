@@ -1,4 +1,4 @@
-"""Amend, withdraw, erase, freeze, back up, restore, export: does each do what it says, by command?"""
+"""Amend, withdraw, erase, freeze, back up, restore and export do what they say, by command."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Is text from the register harmless wherever it is shown, and does --public leave nobody in what leaves the clinic?"""
+"""Text from the register is harmless wherever it is shown, and a public report leaves nobody in what leaves the clinic."""
 
 from __future__ import annotations
 

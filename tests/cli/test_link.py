@@ -1,4 +1,4 @@
-"""Does `link` keep code and number apart from the register, and its passphrase out of every argument?"""
+"""`link` keeps code and number apart from the register, and its passphrase out of every argument."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Is a workbook stored whole or not at all, and is what changed in it an amendment?"""
+"""A workbook is stored whole or not at all, and what changed in it is an amendment."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Does an old sheet come in by map and load, dry first, and do hospital numbers go to the link file only?"""
+"""An old sheet comes in by map and load, dry first, and hospital numbers go to the link file only."""
 
 import json
 

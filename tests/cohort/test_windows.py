@@ -1,4 +1,4 @@
-"""Which review stands for which window, and is a lid missing, not yet due, or not applicable?
+"""Which review stands for which window, and when a lid is missing, not yet due, or not applicable.
 
 The rules are those of the data dictionary; the expected states are worked by hand.
 """

@@ -1,4 +1,4 @@
-"""Does `outcomes compare` end with 0 on the barest registers, and write a page that says what cannot be estimated?"""
+"""`outcomes compare` ends with 0 on the barest registers, and writes a page that says what cannot be estimated."""
 
 import json
 import re

@@ -1,4 +1,4 @@
-"""Do a published series' counts, loaded and compared by the program, come out as printed? And the demo's planted truths?
+"""A published series' counts, loaded and compared by the program, come out as printed, and so do the demo's planted truths.
 
 The series were published as counts, and hardly ever split by cover. So each is put into one cohort as the paper gives it; where
 a paper names one cover only, into that cohort. The papers print no score intervals: those are compared with another

@@ -1,4 +1,4 @@
-"""Is each warning given when it must be, and only then?"""
+"""Each warning is given when it must be, and only then."""
 
 from dataclasses import replace
 from functools import cache

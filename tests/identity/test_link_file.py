@@ -1,4 +1,4 @@
-"""Does the link file keep its pairs, and tell nobody without the passphrase?"""
+"""The link file keeps its pairs, and tells nobody without the passphrase."""
 
 import os
 import shutil

@@ -1,4 +1,4 @@
-"""Independent reference values: what should each formula give, by another hand than ours?"""
+"""Independent reference values: what each formula should give, computed elsewhere."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How many reference values were compared, and how far off was the worst?"""
+"""Count the reference values that were compared, and tell how far off the worst was."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Does each picture say in words what it shows, stay itself in a page of many, and show the numbers that it was given?"""
+"""Each picture says in words what it shows, stays itself in a page of many, and shows the numbers that it was given."""
 
 import json
 import re

@@ -1,4 +1,4 @@
-"""Can the colours of the charts be told apart with every kind of colour vision, and in grey print?"""
+"""The colours of the charts can be told apart with every kind of colour vision, and in grey print."""
 
 import itertools
 

@@ -1,4 +1,4 @@
-"""Does a chart of the page become one to explore when asked to, and stay the drawing that it is until then?"""
+"""A chart of the page becomes one to explore when asked to, and stays the drawing that it is until then."""
 
 import re
 import shutil

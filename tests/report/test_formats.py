@@ -1,4 +1,4 @@
-"""Is each number printed as the trade writes it, and never so that it hides something?"""
+"""Each number is printed as the trade writes it, and never so that it hides something."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""Are the widths of office letters those published, and are lines counted as a word processor breaks them?"""
+"""The widths of office letters are those published, and lines are counted as a word processor breaks them."""
 
 import pytest
 from pypdf._codecs.core_font_metrics import CORE_FONT_METRICS

@@ -1,4 +1,4 @@
-"""Does the page open offline, hold every part in order, and print the numbers of the comparison?"""
+"""The page opens offline, holds every part in order, and prints the numbers of the comparison."""
 
 import functools
 import http.server

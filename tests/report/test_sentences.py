@@ -1,4 +1,4 @@
-"""Is every number in a sentence a number of the finding, and are the words those of the trade?"""
+"""Every number in a sentence is a number of the finding, and the words are those of the trade."""
 
 import dataclasses
 import re

@@ -1,4 +1,4 @@
-"""Does every format of a table hold every cell, whatever is written in it, when it is read back by another program?"""
+"""Every format of a table holds every cell, whatever is written in it, when it is read back by another program."""
 
 import csv
 import html

@@ -1,4 +1,4 @@
-"""Does every form of a table say the same, and can no cell give an order to what reads it?"""
+"""Every form of a table says the same, and no cell can give an order to what reads it."""
 
 import csv
 import io

@@ -1,4 +1,4 @@
-"""Do the 95 % limits hold the truth as often as they say, with a dozen to forty lids and few events?
+"""The 95 % limits hold the truth as often as they say, with a dozen to forty lids and few events.
 
 Each line simulates registers whose true share is known and counts how often the limits hold it. The bar is 92 %: below
 it by chance alone, with 400 registers and a true cover of 95 %, in about one run of 250.

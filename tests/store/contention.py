@@ -1,4 +1,4 @@
-"""Two writers and ten readers at once: does anybody read what is not whole, or lose what was written?
+"""Two writers and ten readers at once, looked through for a read that is not whole and a write that was lost.
 
 Run for a minute by `python tests/store/contention.py`, or for so many seconds by `python tests/store/contention.py 300`; the
 suite runs it for a few seconds. Every process writes one line of JSON: what it did, and each refusal that it met.

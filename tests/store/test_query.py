@@ -1,4 +1,4 @@
-"""Does a question in SQL reach the documented views and nothing else, and never more than it may take?"""
+"""A question in SQL reaches the documented views and nothing else, and never more than it may take."""
 
 import re
 from datetime import date

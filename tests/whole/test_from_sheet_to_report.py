@@ -1,4 +1,4 @@
-"""Does a workbook that a person filled in become an honest report, by the program's own commands alone?"""
+"""A workbook that a person filled in becomes an honest report, by the program's own commands alone."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Do five old sheets of quite different shape come in whole, with few edited lines, as a conversion by hand has them?
+"""Five old sheets of different shape come in whole, with few edited lines, as a conversion by hand has them.
 
 The conversions below are plain Python over the cells as another library reads them, and use nothing of the program.
 """

@@ -1,4 +1,4 @@
-"""Does a public set of repeated clinical visits come through mapping and checks with the totals of the package that ships it?
+"""A public set of repeated clinical visits comes through mapping and checks with the totals of the package that ships it.
 
 The set is the epilepsy trial of Thall & Vail (Biometrics 1990;46:657-671), 59 patients with four visits each, as the tests of
 statsmodels carry it. It has no dates and no lids: days, sides and a diagnosis are added, and its counts go to a percentage,

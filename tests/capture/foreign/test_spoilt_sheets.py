@@ -1,4 +1,4 @@
-"""Is every cell accounted for, and nothing a traceback, when old sheets hold anything at all in any place?"""
+"""Every cell of an old sheet is accounted for, without a traceback, whatever stands in it and wherever."""
 
 import dataclasses
 import random

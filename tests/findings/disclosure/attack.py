@@ -1,4 +1,4 @@
-"""Can somebody who has only the public output work back a count that was left out of it?
+"""Work back counts that were left out of a public output, by somebody who has only that output.
 
 The attacker knows the rules of suppression, the protocol, which measures, windows and levels there are, and that lids which
 were not seen in a window are the same for every measure; the full document only says which cells to look for and whether

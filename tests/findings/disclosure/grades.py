@@ -1,4 +1,4 @@
-"""Can the lids of each grade be worked back from mean, poor share, quartiles, interval and win probability together?
+"""Work back the lids of each grade from mean, poor share, quartiles, interval and win probability together.
 
 The attacker tries every way in which so many lids can have the grades of a scale; the interval is Welch's, as the difference of
 two means has where no patient has two lids. One count left for a grade, or for a grade and all above it, is a success.

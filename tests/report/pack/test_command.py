@@ -1,4 +1,4 @@
-"""Does the command make a pack of a freeze on any day alike, and refuse what it cannot do with a sentence?"""
+"""The command makes a pack of a freeze on any day alike, and refuses what it cannot do with a sentence."""
 
 import json
 import subprocess

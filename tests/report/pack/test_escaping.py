@@ -1,4 +1,4 @@
-"""Is what came from a register or a clinic's own protocol only ever shown, in every form, and never obeyed?"""
+"""What came from a register or a clinic's own protocol is only ever shown, in every form, and never obeyed."""
 
 import re
 from dataclasses import replace

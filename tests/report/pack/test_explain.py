@@ -1,4 +1,4 @@
-"""Does explain find as many cases as the number counts, and refuse what it cannot trace?"""
+"""`explain` finds as many cases as the number counts, and refuses what it cannot trace."""
 
 import csv
 import io

@@ -1,4 +1,4 @@
-"""Are the files of the pack what they say: native tables, sharp pictures, embedded letters, true sizes?"""
+"""The files of the pack are what they say: native tables, sharp pictures, embedded letters, true sizes."""
 
 import re
 import shutil

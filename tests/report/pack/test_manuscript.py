@@ -1,4 +1,4 @@
-"""Do the words of the pack keep their limit, leave judgements to the author, and choose no result for being good?"""
+"""The words of the pack keep their limit, leave judgements to the author, and choose no result for being good."""
 
 from dataclasses import replace
 

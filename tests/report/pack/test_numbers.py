@@ -1,4 +1,4 @@
-"""Is every number that the pack prints, in every file, the number of comparison.json at its address?"""
+"""Every number that the pack prints, in every file, is the number of comparison.json at its address."""
 
 import csv
 import io

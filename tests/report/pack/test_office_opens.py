@@ -1,4 +1,4 @@
-"""Does an office program open every file without mending it, and keep the text of a slide above its stamp in its own letters?"""
+"""An office program opens every file without mending it, and keeps the text of a slide above its stamp in its own letters."""
 
 import shutil
 import subprocess

@@ -1,4 +1,4 @@
-"""Does a published cohort, put through the same table code, give the counts that are published?
+"""A published cohort, put through the same table code, gives the counts that are published.
 
 The 189 births of Hosmer & Lemeshow (Applied Logistic Regression, 1989; R MASS `birthwt`), smokers against others, from the
 reference case that the statistics are checked with too. Its standardised differences were computed by R 4.2.2.

@@ -1,4 +1,4 @@
-"""Does one freeze give one pack, and does a pack leave other people's files alone?"""
+"""One freeze gives one pack, and a pack leaves other people's files alone."""
 
 import hashlib
 import json

@@ -1,4 +1,4 @@
-"""Does the talk keep to its places in Arial and in letters a tenth wider, and does nothing on it stand half empty?
+"""The talk keeps to its places in Arial and in letters a tenth wider, and nothing on it stands half empty.
 
 The text is laid out again here, with the widths that Adobe published for Helvetica and another way of breaking lines.
 """

@@ -1,4 +1,4 @@
-"""Which registers are so bare that nothing, or hardly anything, can be estimated?
+"""Registers so bare that nothing, or hardly anything, can be estimated.
 
 One function an edge. Each returns the four sheets as rows; its docstring says what is bare. Nobody in them is real.
 """

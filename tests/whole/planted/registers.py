@@ -1,4 +1,4 @@
-"""Which register would fool a hasty reader, and what is true of it?
+"""Registers that would fool a hasty reader, and what is true of each.
 
 One function a hazard. Each returns the four sheets as rows, as the invented clinic's generator makes them, and says
 in its docstring what is true. Every truth is the same quiet one with a single part replaced: nobody dies, nobody

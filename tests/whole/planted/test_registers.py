@@ -1,4 +1,4 @@
-"""Does each planted register really hold its hazard, and is every row of it legal?
+"""Each planted register really holds its hazard, and every row of it is legal.
 
 Nothing of the program is used here: crude shares by counting, adjustment by least squares.
 """
