@@ -14,6 +14,7 @@ from outcomes.cohort.windows import (
     SEEN,
     STATUSES,
     chosen_values,
+    counted_days,
     states,
     status_without_value,
 )
@@ -37,6 +38,7 @@ __all__ = [
     "assemble",
     "chosen_values",
     "column",
+    "counted_days",
     "event_intervals",
     "event_times",
     "followed",

@@ -24,13 +24,19 @@ Places = NDArray[np.intp]
 Codes = NDArray[np.int8]
 
 
+def counted_days(window: Window) -> tuple[int, int]:
+    """Give the first and the last day on which a review counts for a window; none counts before the day after day 0."""
+    first, last = window.days
+    return max(first, 1), last
+
+
 def chosen_values(values: MeasureValues, window: Window, *, clock: str, masked: bool | None = None) -> Places:
     """Give the places of the values that count for a window, one a lid that has any, in order of lid.
 
     With `masked`, only reviews of that kind count. Windows are counted from the day of division or of operation.
     """
-    day, (first, last) = values.since[clock], window.days
-    inside = (day >= max(first, 1)) & (day <= last)
+    day, (first, last) = values.since[clock], counted_days(window)
+    inside = (day >= first) & (day <= last)
     if masked is not None:
         inside &= values.masked == int(masked)
     found = np.flatnonzero(inside)

@@ -12,6 +12,7 @@ from outcomes.cohort import (
     SEEN,
     STATUSES,
     CaseSeries,
+    counted_days,
     followed,
     status_without_value,
     value_column,
@@ -120,8 +121,8 @@ def followed_by_window(series: CaseSeries) -> tuple[WindowFollowed, ...]:
 def _numbers(series: CaseSeries, window: Window) -> dict[str, list[int]]:
     """How many lids of each cohort have each status, in the order of `STATUSES`."""
     status = status_without_value(series, window, clock="division")
-    days = pl.col("since_division")
-    seen = series.measured.filter(days.is_between(max(window.days[0], 1), window.days[1]) & _any_of(series.measures))
+    in_window = pl.col("since_division").is_between(*counted_days(window))
+    seen = series.measured.filter(in_window & _any_of(series.measures))
     status[seen.get_column("lid").to_numpy()] = STATUSES.index(SEEN)
     cohorts = series.cases.get_column("cohort")
     return {

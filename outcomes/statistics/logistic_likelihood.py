@@ -12,9 +12,7 @@ from scipy import special
 from outcomes.statistics.validation import check_finite, check_yes_no
 
 Numbers = NDArray[np.float64]
-MOST_STEPS = (
-    5000  # where the covariates nearly separate the lids the penalised climb is slow, and 1,000 are not always enough
-)
+MOST_STEPS = 5000  # the penalised climb is slow where covariates nearly separate: 1,000 are not always enough
 LONGEST_STEP = 5.0
 SMALLEST_STEP = 1e-8
 HAIR = 1e-10
