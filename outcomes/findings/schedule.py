@@ -44,11 +44,6 @@ class UndividedPedicle:
     fellow_sees_poorly: bool
     dehisced_on: date | None
 
-    @property
-    def flagged(self) -> bool:
-        """Tell whether this pedicle must not wait."""
-        return self.fellow_sees_poorly or self.dehisced_on is not None
-
 
 @dataclass(frozen=True)
 class ScheduledReview:

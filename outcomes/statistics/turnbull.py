@@ -50,13 +50,6 @@ class TurnbullEstimate:
         maybe = self.mass[(self.left < t) | (self.right <= t)].sum()
         return float(1 - maybe), float(1 - surely)
 
-    def median_cell(self) -> tuple[float, float]:
-        """The cell in which the share free of the event falls to one half; its end may be infinite. Nan with nobody."""
-        if not self.mass.size:
-            return math.nan, math.nan
-        place = int(np.searchsorted(np.cumsum(self.mass), 0.5 - _SOME))
-        return float(self.left[place]), float(self.right[place])
-
 
 def turnbull(*, left: npt.ArrayLike, right: npt.ArrayLike, weight: npt.ArrayLike | None = None) -> TurnbullEstimate:
     """The non-parametric maximum likelihood estimate from interval-censored times.

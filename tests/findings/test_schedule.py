@@ -51,15 +51,15 @@ def test_a_pedicle_waits_until_the_day_of_its_division(as_of, waiting):
 
 
 @pytest.mark.parametrize("logmar, poor", [(None, False), (0.49, False), (0.5, True), (1.0, True)])
-def test_a_fellow_eye_that_sees_poorly_is_flagged(logmar, poor):
+def test_a_fellow_eye_that_sees_poorly_is_told(logmar, poor):
     [pedicle] = due([case("A", divided_on=None, fellow_logmar=logmar)], as_of=DIVIDED).pedicles
-    assert (pedicle.fellow_sees_poorly, pedicle.flagged) == (poor, poor)
+    assert pedicle.fellow_sees_poorly == poor
 
 
-def test_a_dehisced_pedicle_is_flagged_from_its_day_on():
+def test_a_dehisced_pedicle_is_told_from_its_day_on():
     events = [event("A", -20, "pedicle dehiscence")]
     before, on = (due([case("A", divided_on=None)], events=events, as_of=after(days)) for days in (-21, -20))
-    assert (before.pedicles[0].flagged, on.pedicles[0].dehisced_on) == (False, after(-20))
+    assert (before.pedicles[0].dehisced_on, on.pedicles[0].dehisced_on) == (None, after(-20))
 
 
 def test_an_operation_that_lies_ahead_is_not_listed():

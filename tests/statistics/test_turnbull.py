@@ -41,7 +41,6 @@ def test_cells_masses_and_curve(case, name):
     assert close_enough(estimate.right, expected["cells_right"], tolerance)
     assert close_enough(estimate.mass, expected["mass"], tolerance)
     assert close_enough(estimate.log_likelihood, expected["loglik"], tolerance)
-    assert close_enough(estimate.median_cell(), expected["median_cell"], tolerance)
     for t, survival in zip(expected["at"], expected["surv"], strict=True):
         low, high = estimate.survival_bounds(t)
         known = math.isclose(low, high, abs_tol=1e-12)
@@ -92,7 +91,7 @@ def test_nobody_at_all():
     estimate = turnbull(left=[], right=[])
     assert not estimate.mass.size
     assert math.isnan(estimate.log_likelihood)
-    assert all(math.isnan(bound) for bound in (*estimate.survival_bounds(1), *estimate.median_cell()))
+    assert all(math.isnan(bound) for bound in estimate.survival_bounds(1))
 
 
 @pytest.mark.parametrize(

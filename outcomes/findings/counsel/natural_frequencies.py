@@ -26,7 +26,7 @@ def of_hundred(share: float, low: float, high: float, *, competed: float = 0.0) 
     had = min(max(_nearest(share), 1 if share > 0 else 0), WHOLE - 1 if share < 1 else WHOLE)
     least = min(had, math.floor(WHOLE * low + HAIR))
     most = max(had, math.ceil(WHOLE * high - HAIR))
-    return OfHundred(had, WHOLE - had, least, most, WHOLE - most, WHOLE - least, min(_nearest(competed), WHOLE - had))
+    return OfHundred(had, WHOLE - had, least, most, min(_nearest(competed), WHOLE - had))
 
 
 def _nearest(share: float) -> int:

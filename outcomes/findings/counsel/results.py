@@ -41,8 +41,6 @@ class OfHundred:
     had_not: int
     low: int
     high: int
-    not_low: int
-    not_high: int
     competed: int = 0
 
     @property
