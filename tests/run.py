@@ -1,4 +1,4 @@
-"""Do all tests pass? On a computer with only Python: `python3 tests/run.py`.
+"""Run every test, on a computer with only Python: `python3 tests/run.py`.
 
 `--quick` leaves out what is marked slow. Whatever else follows goes to pytest: `python3 tests/run.py -k import_rule`.
 """

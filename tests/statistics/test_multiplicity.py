@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from statsmodels.stats.multitest import multipletests
 
@@ -71,6 +71,9 @@ def test_between_no_correction_and_bonferroni(values):
         assert raw is None or raw <= adjusted <= min(1.0, raw * tested)
 
 
+@settings(
+    max_examples=20
+)  # the other program collects garbage at each call, which takes most of a second beside many tests
 @given(st.lists(st.floats(0, 1), min_size=1, max_size=30))
 def test_another_program_agrees(values):
     assert holm(values) == pytest.approx(multipletests(values, method="holm")[1], abs=1e-12)

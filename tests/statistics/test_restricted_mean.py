@@ -136,6 +136,7 @@ def test_an_impossible_level_is_refused():
         restricted_mean(time=[1, 2], event=[1, 0], until=2).interval(confidence_level=95)
 
 
+@pytest.mark.slow
 def test_the_error_of_many_patients_is_that_of_a_plain_mean():
     """1,000 known times without a loss: the mean is a plain one, whose error leaving out 200 parts is near s / sqrt(n)."""
     time = np.random.default_rng(6).exponential(20, 1_000)
