@@ -1,4 +1,4 @@
-"""What does every test share? Which files of this folder are not tests, and which folders a developer leaves for later."""
+"""What every test shares, which files of this folder are no tests, and which folders a developer leaves for later."""
 
 import os
 from pathlib import Path
@@ -12,7 +12,11 @@ collect_ignore = ["run.py"]
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 HERE = Path(__file__).parent
-MAKES_WHOLE_THINGS = {"capture", "cli", "demo", "findings", "report", "store", "whole"}
+MAKES_WHOLE_THINGS = {
+    *(HERE / each for each in ("capture", "cli", "demo", "store", "whole")),
+    *(HERE / "report" / each for each in ("counsel", "pack")),
+    *(HERE / "findings" / each for each in ("counsel", "data_quality", "disclosure", "time_to_event")),
+}
 """Folders whose tests make registers, comparisons, pages and packs: they count as slow, unless they are marked quick."""
 
 # A deadline of a property measures the computer, not the program.
@@ -28,6 +32,6 @@ def pytest_configure(config):
 def pytest_collection_modifyitems(items):
     """Mark what makes whole things as slow, so that the quick part stays quick."""
     for item in items:
-        inside = HERE in item.path.parents and item.path.relative_to(HERE).parts[0] in MAKES_WHOLE_THINGS
+        inside = MAKES_WHOLE_THINGS.intersection(item.path.parents)
         if inside and item.get_closest_marker("quick") is None:
             item.add_marker(pytest.mark.slow)

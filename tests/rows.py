@@ -1,4 +1,4 @@
-"""How does a test make a register of a few rows? As rows, or as a real file through the program's own door."""
+"""Make a register of a few rows: as rows, or as a real file through the program's own door."""
 
 from __future__ import annotations
 

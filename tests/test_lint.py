@@ -1,4 +1,4 @@
-"""Is the code clean to the linter and the type checker? What they ask is in pyproject.toml."""
+"""The code is clean to the linter and the type checker; what they ask is in pyproject.toml."""
 
 import subprocess
 import sys

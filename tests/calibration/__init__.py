@@ -1,1 +1,1 @@
-"""How often is what the program says true? Simulations run by hand; their tables are committed beside them."""
+"""How often what the program says is true: simulations run by hand, their tables committed beside them."""

@@ -1,3 +1,3 @@
-"""What of this folder is not a test? All of it: it is run by hand."""
+"""Nothing in this folder is a test: it is run by hand."""
 
 collect_ignore_glob = ["*.py"]

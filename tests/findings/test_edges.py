@@ -16,6 +16,8 @@ from tests.rows import series_of
 from tests.whole.planted import edges
 from tests.whole.planted.edges import EDGES
 
+pytestmark = pytest.mark.slow
+
 PROTOCOL = default_protocol()
 NAMES = [edge.__name__ for edge in EDGES]
 

@@ -9,8 +9,6 @@ import pytest
 from outcomes.findings.follow_up import followed_by_window, followed_cases, group
 from tests.rows import AS_OF, DIVIDED, OPERATED, after, case, review, series_of, sheets
 
-pytestmark = pytest.mark.quick
-
 
 def one(reviews=(), events=(), **fields):
     return series_of(sheets([case("A", **fields)], reviews, events))

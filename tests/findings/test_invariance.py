@@ -17,6 +17,8 @@ from outcomes.store import Source, reading, record_rows
 from tests.rows import AS_OF, checked_rows, register_at, series_of, sheets
 from tests.whole.planted.edges import lid, seen
 
+pytestmark = pytest.mark.slow
+
 FEW = Path(__file__).with_name("few_lids.toml")
 PROTOCOL = read_protocol(FEW)
 ASKED = {"measures": ("notching", "retraction", "satisfaction"), "windows": ("three_months", "six_months")}

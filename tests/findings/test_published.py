@@ -23,6 +23,8 @@ from outcomes.report import document
 from outcomes.statistics.proportion import clopper_pearson
 from outcomes.store import create_register
 
+pytestmark = pytest.mark.slow
+
 AS_OF = "2026-06-30"
 OPERATED, DIVIDED = date(2022, 3, 1), date(2022, 4, 1)
 DEMO = Path(__file__).parents[2] / "demo"

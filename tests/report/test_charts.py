@@ -22,6 +22,8 @@ from outcomes.report.finding_index import main_findings, main_outcomes
 from outcomes.report.typst_render import FONTS
 from tests.report.invented import empty_comparison, invented_comparison, one_sided_comparison
 
+pytestmark = pytest.mark.slow
+
 PROTOCOL = default_protocol()
 WHOLE = invented_comparison()
 SVG = "{http://www.w3.org/2000/svg}"

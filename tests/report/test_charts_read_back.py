@@ -37,8 +37,6 @@ from tests.report.chart_numbers import (
 from tests.report.drawn import marks, of_kind
 from tests.report.invented import invented_comparison
 
-pytestmark = pytest.mark.quick
-
 PROTOCOL = default_protocol()
 WHOLE = invented_comparison()
 DAYS_A_MONTH = 365.25 / 12

@@ -12,6 +12,8 @@ from outcomes.report.charts.drawing import Picture, Plate
 from outcomes.report.charts.interactive import explorable, packed_explorer
 from tests.report.explorer import unpacked
 
+pytestmark = pytest.mark.slow
+
 BROWSER = shutil.which("chromium")
 PRESS = """<script type="module">
 for (const fold of document.querySelectorAll("details")) fold.open = true;

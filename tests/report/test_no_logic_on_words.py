@@ -14,6 +14,8 @@ import pytest
 
 from tests.report.rewording import reworded
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[2]
 
 

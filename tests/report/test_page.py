@@ -23,6 +23,8 @@ from outcomes.report.traced_text import plain
 from tests.report.addresses import printed_value
 from tests.report.invented import empty_comparison, invented_comparison, one_sided_comparison
 
+pytestmark = pytest.mark.slow
+
 PROTOCOL = default_protocol()
 COMPARISONS = {"whole": invented_comparison(), "one-sided": one_sided_comparison(), "empty": empty_comparison()}
 FOLDS = [
