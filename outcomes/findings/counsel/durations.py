@@ -9,8 +9,9 @@ import polars as pl
 
 from outcomes.cohort import CaseSeries, column
 from outcomes.findings.counsel.matching import is_like
-from outcomes.findings.counsel.outcome_figures import COVERS, why_none
+from outcomes.findings.counsel.outcome_figures import why_none
 from outcomes.findings.counsel.results import (
+    COVERS,
     Cohort,
     CoverDurations,
     DurationFigure,

@@ -17,6 +17,7 @@ from outcomes.findings.counsel.natural_frequencies import of_hundred_counted
 from outcomes.findings.counsel.prediction import predict
 from outcomes.findings.counsel.proportions import EventData, event_data
 from outcomes.findings.counsel.results import (
+    COVERS,
     Cohort,
     CoverFigures,
     LikeGroup,
@@ -31,7 +32,6 @@ from outcomes.findings.counsel.results import (
 from outcomes.findings.results import Clock
 from outcomes.protocol import CounselItem, Protocol, Published, Value
 
-COVERS: tuple[Cohort, Cohort] = ("grafted", "advanced")
 MONTHS_IN_YEAR = 12
 FiguresByCover = dict[Cohort, RiskFigure]
 Nearest = tuple[LikeGroup | None, FiguresByCover, tuple[Shortfall, ...]]

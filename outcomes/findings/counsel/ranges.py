@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from outcomes.cohort import CaseSeries, column
-from outcomes.findings.counsel.outcome_figures import COVERS
-from outcomes.findings.counsel.results import ObservedRange, OutOfRange
+from outcomes.findings.counsel.results import COVERS, ObservedRange, OutOfRange
 from outcomes.protocol import Protocol, Value
 
 HAIR = 1e-9

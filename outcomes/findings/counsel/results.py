@@ -13,6 +13,7 @@ from typing import Literal
 from outcomes.findings.results import Clock, Stamp, Verdict
 
 Cohort = Literal["grafted", "advanced"]
+COVERS: tuple[Cohort, Cohort] = ("grafted", "advanced")
 FigureKind = Literal["all", "like", "predicted"]
 NoFigureReason = Literal["", "never_used", "too_few", "suppressed", "unlike"]
 Relaxation = Literal["widened", "left_out", "unknown"]

@@ -8,6 +8,7 @@ import numpy as np
 
 from outcomes.cohort import CaseSeries, column
 from outcomes.findings.counsel.results import CounselCaution, CoverFigures, ObservedRange, OutcomeFigures
+from outcomes.protocol import COHORTS
 from outcomes.statistics.balance import standardised_difference
 
 
@@ -31,7 +32,7 @@ def covers_differ(series: CaseSeries) -> tuple[str, ...]:
         characteristic = series.protocol.characteristic(name)
         grafted, advanced = (
             series.cohort(cohort).get_column(column(characteristic)).drop_nulls().to_numpy().astype(float)
-            for cohort in ("grafted", "advanced")
+            for cohort in COHORTS
         )
         apart = standardised_difference(grafted, advanced)
         if np.isfinite(apart) and abs(apart) > rules.imbalance_smd:

@@ -13,8 +13,8 @@ import polars as pl
 from outcomes.cohort import DAYS_IN_MONTH, CaseSeries, event_times
 from outcomes.findings.counsel.natural_frequencies import of_hundred
 from outcomes.findings.counsel.results import (
+    COVERS,
     Basis,
-    Cohort,
     Counsel,
     CoverDurations,
     CoverFigures,
@@ -29,7 +29,6 @@ from outcomes.findings.disclosure.public_findings import Rules, second_lids
 from outcomes.findings.disclosure.rounding import share_limits
 from outcomes.protocol import Timed
 
-COVERS: tuple[Cohort, Cohort] = ("grafted", "advanced")
 MONTHS = {"month": 1, "year": 12}
 NO_PREDICTION = Prediction("public", (), 0, 0, 0)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from outcomes.findings.counsel.results import (
-    Cohort,
+    COVERS,
     Counsel,
     CoverDurations,
     CoverFigures,
@@ -22,7 +22,6 @@ from outcomes.report.tables.model import Column, Row, Table
 from outcomes.report.traced_text import Phrase, Place, joined, say
 from outcomes.report.warning_words import counsel_caution_words
 
-COVERS: tuple[Cohort, Cohort] = ("grafted", "advanced")
 USED, NOT_USED = " *", ""
 LEVELS = ("all", "like", "predicted")
 LEVEL_WORDS = {"all": "all lids", "like": "like it", "predicted": "predicted"}

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from outcomes.findings.results import Comparison
 from outcomes.findings.study_facts import Congress
+from outcomes.protocol import COHORTS
 from outcomes.report import formats
 from outcomes.report.pack.citations import SOURCES
 from outcomes.report.tables.model import Column, Row, Table
@@ -130,16 +131,13 @@ def _frame(facts: Congress) -> Phrase:
 def _follow_up(comparison: Comparison) -> Phrase:
     medians = (
         Place(cohort, getattr(comparison, cohort)).figure("median_followup_months", formats.months)
-        for cohort in ("grafted", "advanced")
+        for cohort in COHORTS
     )
     return say("median months: grafted {}, advanced {}", *medians)
 
 
 def _assessed(comparison: Comparison) -> Phrase:
-    masked = (
-        Place(cohort, getattr(comparison, cohort)).figure("masked_reviews", formats.count)
-        for cohort in ("grafted", "advanced")
-    )
-    if any(getattr(comparison, cohort).masked_reviews is None for cohort in ("grafted", "advanced")):
+    masked = (Place(cohort, getattr(comparison, cohort)).figure("masked_reviews", formats.count) for cohort in COHORTS)
+    if any(getattr(comparison, cohort).masked_reviews is None for cohort in COHORTS):
         return ("how many reviews were by an assessor who did not know the cover is not told",)
     return say("reviews by an assessor who did not know the cover: grafted {}, advanced {}", *masked)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from outcomes.findings.results import CheckId, Comparison, Finding, UncheckedReason
-from outcomes.protocol import Protocol
+from outcomes.protocol import COHORTS, Protocol
 from outcomes.report import formats
 from outcomes.report.finding_index import finding_place, main_outcomes, other_differences
 from outcomes.report.finding_words import CHECKS
@@ -91,10 +91,7 @@ def unseen_table(comparison: Comparison, protocol: Protocol) -> Table:
     """What the lids that were due and not measured could change of each main difference."""
     columns = (
         Column("measure", "Measure"),
-        *(
-            Column(f"{cohort}_missing", cohort.capitalize(), "right", "Due, not measured")
-            for cohort in ("grafted", "advanced")
-        ),
+        *(Column(f"{cohort}_missing", cohort.capitalize(), "right", "Due, not measured") for cohort in COHORTS),
         Column("adjusted", "Adjusted difference (interval)", "right"),
         Column("tipping", "To reach zero", "right"),
         Column("margin", "To reach what matters", "right"),
@@ -117,7 +114,7 @@ E_VALUE_NOTE = (
 
 def _unseen_cells(finding: Finding, protocol: Protocol) -> tuple[Phrase, ...]:
     place, change = finding_place(finding), signed_change(finding, protocol)
-    missing = ((place.figure(f"{cohort}.missing", formats.count),) for cohort in ("grafted", "advanced"))
+    missing = ((place.figure(f"{cohort}.missing", formats.count),) for cohort in COHORTS)
     worst = from_to(place, "unseen.worst_case", change) if place.holds("unseen.worst_case.low") else (ABSENT_CELL,)
     return (
         (measure_with_unit(finding, protocol),),
