@@ -27,11 +27,11 @@ def content_digest(con: duckdb.DuckDBPyConnection, protocol: Protocol, *, span: 
     return digest
 
 
-def _standing(con: duckdb.DuckDBPyConnection, sheet: str, span: int) -> int:
-    """The rows of the sheet as they stand are in a table of their own, in parts; gives how many parts there are."""
+def _standing(con: duckdb.DuckDBPyConnection, sheet: str, span: int) -> list[int]:
+    """The rows of the sheet as they stand are in a table of their own, in parts; gives the numbers of the parts."""
     sql = statement("chain/standing").format(sheet=sheet, code=KEYS[sheet][0])
     con.execute(f"create temp table standing_{sheet} as {sql}", {"span": span})
-    return int(con.execute(f"select coalesce(max(part), -1) + 1 from standing_{sheet}").fetchall()[0][0])  # noqa: S608
+    return [part for (part,) in con.execute(f"select distinct part from standing_{sheet} order by part").fetchall()]  # noqa: S608
 
 
 def _size(con: duckdb.DuckDBPyConnection, sheet: str) -> tuple[int, int]:
@@ -42,11 +42,11 @@ def _size(con: duckdb.DuckDBPyConnection, sheet: str) -> tuple[int, int]:
     return int(lines), int(letters)
 
 
-def _pieces(con: duckdb.DuckDBPyConnection, parts: dict[str, int]) -> Iterator[str]:
+def _pieces(con: duckdb.DuckDBPyConnection, parts: dict[str, list[int]]) -> Iterator[str]:
     """The texts of all rows in order, with a line break between two."""
     begun = False
-    for sheet, count in parts.items():
-        for part in range(count):
+    for sheet, numbers in parts.items():
+        for part in numbers:
             which = f"semi join (from standing_{sheet} where part = {part}) as part using (record, change)"
             sql = with_row_texts(con, "chain/content", sheet, which)
             yield ("\n" if begun else "") + con.execute(sql).fetchall()[0][0]
