@@ -79,7 +79,7 @@ class _Search:
         frame = self.sheets[sheet]
         if not frame.height:
             return
-        odd = pl.any_horizontal(*self._odd(sheet)).fill_null(value=False)
+        odd = pl.any_horizontal(*self._odd(sheet))
         yield from frame.filter(odd).get_column(CODE_OF_ROW[sheet]).unique()
         yield from frame.filter(frame.select(*KEYS[sheet]).is_duplicated()).get_column(CODE_OF_ROW[sheet]).unique()
         if sheet == "reviews":
