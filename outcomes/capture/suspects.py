@@ -90,7 +90,7 @@ class _Search:
 
     def _codes(self, sheet: str, part: pl.DataFrame) -> Iterator[str]:
         code, beside = CODE_OF_ROW[sheet], self.beside.get(sheet)
-        odd = pl.any_horizontal(*self._odd(sheet)).fill_null(value=False)
+        odd = pl.any_horizontal(*self._odd(sheet))
         on = PATIENT if sheet == "reconstructions" else CASE
         joined = part if beside is None else part.join(beside, on=on, how="left")
         yield from joined.filter(odd).get_column(code).unique()

@@ -73,6 +73,14 @@ def test_a_faultless_register_has_few_suspects(tmp_path):
     assert len(found.single) < len(found.rows) / 10
 
 
+def test_a_long_sheet_with_nothing_odd_is_checked(tmp_path):
+    # From 16,384 rows on Polars 2.1 refuses, as a filter, a lone literal whose nulls are filled
+    codes = pl.DataFrame({"patient_id": [f"P{number:05}" for number in range(20_000)]})
+    codes.with_columns(birth_year=1950).write_csv(tmp_path / "patients.csv")
+    found = check_sheets(read_sheets(tmp_path, PROTOCOL), PROTOCOL, as_of=AS_OF, held=HeldRows())
+    assert (found.problems, found.plain["patients"].height) == ((), 20_000)
+
+
 def without(sheet, name):
     """The protocol from before there was a field, or None where the protocol itself refers to the field."""
     tree = json.loads(PROTOCOL.text)
