@@ -70,7 +70,11 @@ class RowRegister:
     rows: Sheets
     protocol: Protocol
 
-    def extract(self, grain: str) -> pl.DataFrame:
+    def review_spans(self) -> list[tuple[int, int]]:
+        """All reviews in one span."""
+        return [(0, len(list(self.rows["reviews"])))]
+
+    def extract(self, grain: str, _span: tuple[int, int] | None = None) -> pl.DataFrame:
         """One grain as a frame, which speaks the Arrow stream as the store's extracts do."""
         if grain == "observations":
             return self._observations()
