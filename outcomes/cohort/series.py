@@ -12,7 +12,7 @@ import polars as pl
 from outcomes.cohort.characteristics import with_characteristics
 from outcomes.cohort.extracts import Frames, known_by
 from outcomes.cohort.filters import Choice, Selection
-from outcomes.cohort.measurements import NAMES, MeasureValues, measured_reviews, values_of_measure
+from outcomes.cohort.measurements import NAMES, MeasureValues, measured_reviews, value_column, values_of_measure
 from outcomes.protocol import COHORTS, Measure, Protocol, Window
 
 LossReason = Literal[
@@ -81,6 +81,19 @@ class CaseSeries:
         """Every value of one measure after division."""
         return values_of_measure(self.measured, measure)
 
+    def for_measures(self, measures: tuple[str, ...]) -> CaseSeries:
+        """The series with these measures and no more than their findings need, to be sent to another process."""
+        asked = replace(self.selection, measures=measures)
+        others = pl.exclude([value_column(each.id) for each in self.protocol.measures if each.id not in measures])
+        measured = self.measured.select(others)
+        return replace(
+            self, selection=asked, cases=self.cases.select(_DATED), reviews=self.reviews.clear(), measured=measured
+        )
+
+    def for_dated_events(self) -> CaseSeries:
+        """The series with no more than the analysis of dated events needs, to be sent to another process."""
+        return replace(self, cases=self.cases.select(_DATED), measured=self.measured.clear())
+
     def without(self, patient: str) -> CaseSeries:
         """The series without the lids of one patient."""
         others = self.cases.get_column("patient_id") != patient
@@ -91,6 +104,12 @@ class CaseSeries:
     def cohort(self, name: str) -> pl.DataFrame:
         """The cases of one cohort."""
         return self.cases.filter(pl.col("cohort") == name)
+
+
+_DATED = (
+    *("case_id", "patient_id", "cohort", "cover_planned"),
+    *("operated_on", "division_planned_on", "divided_on", "died_on"),
+)
 
 
 def assemble(frames: Frames, protocol: Protocol, selection: Selection) -> CaseSeries:

@@ -70,11 +70,11 @@ class Register:
         rows = self.con.sql(self.extract_sql(grain))
         return rows.filter(f"review_id between {span[0]} and {span[1]}") if span else rows
 
-    def review_spans(self) -> Iterator[tuple[int, int]]:
+    def review_spans(self, *, size: int = SPAN) -> Iterator[tuple[int, int]]:
         """The numbers of all reviews in spans, so that a reader holds the rows of one span at a time."""
         low, high = self.con.execute("select min(record), max(record) from reviews").fetchall()[0]
         if low is not None:
-            yield from ((first, min(first + SPAN - 1, high)) for first in range(low, high + 1, SPAN))
+            yield from ((first, min(first + size - 1, high)) for first in range(low, high + 1, size))
 
     def extract_sql(self, grain: str) -> str:
         """The SQL that reads the rows of one grain."""

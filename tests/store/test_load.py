@@ -144,6 +144,11 @@ def test_extracts_are_typed_and_but_for_the_many_reviews_ordered_by_what_they_sa
             )
     for grain in ("patients", "reconstructions", "events"):
         assert frames[0][grain].equals(frames[1][grain])
+    with reading(tmp_path / "one" / "register.duckdb") as register:
+        spans = list(register.review_spans(size=2))
+        parts = [pl.DataFrame(register.extract("observations", span)) for span in spans]
+        assert len(spans) > 1
+        assert pl.concat(parts).sort(pl.all()).equals(frames[0]["observations"].sort(pl.all()))
     said = [each["reviews"].join(each["observations"], on="review_id", how="left").drop("review_id") for each in frames]
     assert said[0].sort(pl.all()).equals(said[1].sort(pl.all()))
     reviews = frames[0]["reviews"].sort("case_id", "reviewed_on", "assessor", "mode")
