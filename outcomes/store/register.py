@@ -30,6 +30,8 @@ _PROTOCOL = """
     select protocol from kept order by change desc limit 1
 """
 GRAINS = (*SHEETS, "observations", "queries", "withdrawn")
+SPAN = 2_000_000
+"""How many reviews are read at a time."""
 RowsByKey = dict[str, dict[Key, dict[str, Value]]]
 
 
@@ -60,9 +62,19 @@ class Register:
         """How many reconstructions there are."""
         return int(self.con.execute("select count(*) from current_reconstructions").fetchall()[0][0])
 
-    def extract(self, grain: str) -> duckdb.DuckDBPyRelation:
-        """The rows of one grain as they stand, in order, as an object that hands them over as an Arrow stream."""
-        return self.con.sql(self.extract_sql(grain))
+    def extract(self, grain: str, span: tuple[int, int] | None = None) -> duckdb.DuckDBPyRelation:
+        """The rows of one grain as they stand, as an object that hands them over as an Arrow stream.
+
+        Of reviews and observations, which are in no order, those of the reviews with numbers in the span, if one is given.
+        """
+        rows = self.con.sql(self.extract_sql(grain))
+        return rows.filter(f"review_id between {span[0]} and {span[1]}") if span else rows
+
+    def review_spans(self, *, size: int = SPAN) -> Iterator[tuple[int, int]]:
+        """The numbers of all reviews in spans, so that a reader holds the rows of one span at a time."""
+        low, high = self.con.execute("select min(record), max(record) from reviews").fetchall()[0]
+        if low is not None:
+            yield from ((first, min(first + size - 1, high)) for first in range(low, high + 1, size))
 
     def extract_sql(self, grain: str) -> str:
         """The SQL that reads the rows of one grain."""

@@ -17,12 +17,13 @@ _OF_PATIENT = "patient_id in (select patient_id from reconstructions where case_
 
 
 def extract_sql(con: duckdb.DuckDBPyConnection, grain: str) -> str:
-    """The rows of one grain as they stand, in order; reviews are numbered by what they say, not by when they came."""
+    """The rows of one grain as they stand, in order; reviews and their values in none, as they are many."""
+    if grain == "reviews":
+        return statement("extracts/reviews").format(columns=", ".join(columns(con, grain)))
     if grain not in SHEETS:
         return statement(f"extracts/{grain}")
     key = ", ".join(f"{part} nulls first" for part in KEYS[grain])
-    number = [f"row_number() over (order by {key}) as review_id"] if grain == "reviews" else []
-    return _filled("extract", grain, columns=", ".join([*number, *columns(con, grain)]), key=key)
+    return _filled("extract", grain, columns=", ".join(columns(con, grain)), key=key)
 
 
 def recorded_sql(sheet: str, view: str) -> str:
