@@ -87,10 +87,12 @@ class CellColumn(dict[Cell, Value]):
         super().__init__()
         self.field, self.reader, self.codes = of, reader, codes
         self.refused: set[Cell] = set()
+        self.only_texts = True
 
     def __missing__(self, cell: Cell) -> Value:
         """Read a cell that was not met before."""
         reading = self.reader.read_cell(self.field, cell)
+        self.only_texts &= cell is None or isinstance(cell, str)
         if reading.problem:
             self.refused.add(cell)
         value = reading.value
@@ -106,7 +108,7 @@ class CellColumn(dict[Cell, Value]):
         """The values of some cells, and which of the cells must be read with their row; None for no such cell."""
         kind = column_type(self.field)
         values = pl.Series(self.field.id, list(map(self.__getitem__, cells)), dtype=_kept_type(kind)).cast(kind)
-        if bool in set(map(type, cells)):  # which would be taken for 1 and 0
+        if not self.only_texts and bool in set(map(type, cells)):  # which would be taken for 1 and 0
             return values, [cell in self.refused or isinstance(cell, bool) for cell in cells]
         return values, [cell in self.refused for cell in cells] if self.refused else None
 
