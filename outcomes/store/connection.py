@@ -19,6 +19,7 @@ import duckdb
 
 from outcomes.errors import RegisterRefused
 from outcomes.store.files import holder, is_busy, refusal
+from outcomes.store.sql import quoted
 from outcomes.whole_files import real_path
 
 if sys.platform != "win32":
@@ -32,6 +33,7 @@ _CONFIG: dict[str, Any] = {
     "default_block_size": 32768,  # many short columns: a seventh of the size on the disk, at the same speed
 }
 _PAUSE = 0.05
+Connect = Callable[[Path], duckdb.DuckDBPyConnection]
 
 
 def _silent(message: str) -> None:
@@ -52,15 +54,22 @@ PATIENT = Patience()
 @contextmanager
 def open_to_read(path: Path, patience: Patience = PATIENT) -> Iterator[duckdb.DuckDBPyConnection]:
     """A connection that can neither write nor reach any other file; other readers may be there at the same time."""
-    with _open(path, patience, read_only=True) as con:
+    with _open(path, patience, _read_only) as con:
         shut_in(con)
+        yield con
+
+
+@contextmanager
+def open_beside(path: Path, patience: Patience = PATIENT) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A connection to a database in memory that has the register, as `register`, beside it and cannot write to that."""
+    with _open(path, patience, _beside) as con:
         yield con
 
 
 @contextmanager
 def open_to_copy(path: Path, patience: Patience = PATIENT) -> Iterator[duckdb.DuckDBPyConnection]:
     """A connection that cannot write to the register, but to other files; other readers may be there."""
-    with _open(path, patience, read_only=True) as con:
+    with _open(path, patience, _read_only) as con:
         yield con
 
 
@@ -74,7 +83,7 @@ def shut_in(con: duckdb.DuckDBPyConnection) -> None:
 @contextmanager
 def open_to_write(path: Path, patience: Patience = PATIENT) -> Iterator[duckdb.DuckDBPyConnection]:
     """The only connection to the register while it lasts."""
-    with _open(path, patience, read_only=False) as con:
+    with _open(path, patience, _writable) as con:
         yield con
 
 
@@ -104,11 +113,30 @@ def new_file(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         con.close()
 
 
+def _read_only(path: Path) -> duckdb.DuckDBPyConnection:
+    return duckdb.connect(str(path), read_only=True, config=_CONFIG)
+
+
+def _writable(path: Path) -> duckdb.DuckDBPyConnection:
+    return duckdb.connect(str(path), config=_CONFIG)
+
+
+def _beside(path: Path) -> duckdb.DuckDBPyConnection:
+    con = duckdb.connect(":memory:", config=_CONFIG)
+    try:
+        con.execute(f"attach {quoted(path)} as register (read_only)")
+        con.execute("use register")
+    except duckdb.Error:
+        con.close()
+        raise
+    return con
+
+
 @contextmanager
-def _open(path: Path, patience: Patience, *, read_only: bool) -> Iterator[duckdb.DuckDBPyConnection]:
+def _open(path: Path, patience: Patience, connect: Connect) -> Iterator[duckdb.DuckDBPyConnection]:
     path = real_path(path)
     _check_file(path)
-    con = _connected(path, patience, read_only=read_only)
+    con = _connected(path, patience, connect)
     try:
         yield con
     except duckdb.Error as error:
@@ -126,7 +154,7 @@ def _check_file(path: Path) -> None:
         raise RegisterRefused(f"{path} is empty, so it is no register; restore the last backup")
 
 
-def _connected(path: Path, patience: Patience, *, read_only: bool) -> duckdb.DuckDBPyConnection:
+def _connected(path: Path, patience: Patience, connect: Connect) -> duckdb.DuckDBPyConnection:
     """Connect, waiting while another process holds the file."""
     end = time.monotonic() + patience.seconds
     announced = False
@@ -134,7 +162,7 @@ def _connected(path: Path, patience: Patience, *, read_only: bool) -> duckdb.Duc
         while True:
             before = _identity(path)
             try:
-                con = duckdb.connect(str(path), read_only=read_only, config=_CONFIG)
+                con = connect(path)
             except duckdb.Error as error:
                 if not is_busy(error) or time.monotonic() >= end:
                     raise refusal(path, error) from error
