@@ -83,14 +83,14 @@ def shut_in(con: duckdb.DuckDBPyConnection) -> None:
 @contextmanager
 def open_to_write(path: Path, patience: Patience = PATIENT) -> Iterator[duckdb.DuckDBPyConnection]:
     """The only connection to the register while it lasts."""
-    with _open(path, patience, _writable) as con:
+    with _open(path, patience, _connect) as con:
         yield con
 
 
 @contextmanager
 def in_memory() -> Iterator[duckdb.DuckDBPyConnection]:
     """A connection to nothing on disk, for a freeze that is read or a file that is written anew."""
-    con = duckdb.connect(":memory:", config=_CONFIG)
+    con = _connect(":memory:")
     try:
         yield con
     finally:
@@ -101,7 +101,7 @@ def in_memory() -> Iterator[duckdb.DuckDBPyConnection]:
 def new_file(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     """A connection to a database file that is made now and lies whole on the disk afterwards."""
     try:
-        con = duckdb.connect(str(path), config=_CONFIG)
+        con = _connect(path)
     except duckdb.Error as error:
         raise refusal(path, error) from error
     try:
@@ -113,16 +113,19 @@ def new_file(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         con.close()
 
 
+def _connect(to: Path | str, *, read_only: bool = False) -> duckdb.DuckDBPyConnection:
+    """A connection that says nothing: where Python has no file to run, the database would print how far a statement is."""
+    con = duckdb.connect(str(to), read_only=read_only, config=_CONFIG)
+    con.execute("set enable_progress_bar = false")
+    return con
+
+
 def _read_only(path: Path) -> duckdb.DuckDBPyConnection:
-    return duckdb.connect(str(path), read_only=True, config=_CONFIG)
-
-
-def _writable(path: Path) -> duckdb.DuckDBPyConnection:
-    return duckdb.connect(str(path), config=_CONFIG)
+    return _connect(path, read_only=True)
 
 
 def _beside(path: Path) -> duckdb.DuckDBPyConnection:
-    con = duckdb.connect(":memory:", config=_CONFIG)
+    con = _connect(":memory:")
     try:
         con.execute(f"attach {quoted(path)} as register (read_only)")
         con.execute("use register")
