@@ -75,7 +75,7 @@ def open_to_copy(path: Path, patience: Patience = PATIENT) -> Iterator[duckdb.Du
 
 def shut_in(con: duckdb.DuckDBPyConnection) -> None:
     """The connection can reach no file but its own from now on."""
-    if not con.execute("select current_setting('lock_configuration')").fetchall()[0][0]:
+    if not _is_locked(con):
         con.execute("set enable_external_access = false")
         con.execute("set lock_configuration = true")
 
@@ -116,8 +116,13 @@ def new_file(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
 def _connect(to: Path | str, *, read_only: bool = False) -> duckdb.DuckDBPyConnection:
     """A connection that says nothing: where Python has no file to run, the database would print how far a statement is."""
     con = duckdb.connect(str(to), read_only=read_only, config=_CONFIG)
-    con.execute("set enable_progress_bar = false")
+    if not _is_locked(con):  # as another reader in this process has it
+        con.execute("set enable_progress_bar = false")
     return con
+
+
+def _is_locked(con: duckdb.DuckDBPyConnection) -> bool:
+    return bool(con.execute("select current_setting('lock_configuration')").fetchall()[0][0])
 
 
 def _read_only(path: Path) -> duckdb.DuckDBPyConnection:
