@@ -5,6 +5,7 @@ One command a file. Heavy libraries are imported inside the commands, so that `o
 
 from __future__ import annotations
 
+import atexit
 import gc
 import os
 import sys
@@ -97,9 +98,9 @@ _show_descriptions_whole(app)
 def main() -> None:
     """Run one command; a refusal is printed as a sentence and a numbered list, and ends with its exit code."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads only get in each other's way
-    gc.set_threshold(
-        100_000
-    )  # objects: to look for what little circular garbage there is takes a twentieth of the time
+    # Objects: to look for what little circular garbage there is takes a twentieth of the time; at the end, a tenth of a second.
+    gc.set_threshold(100_000)
+    atexit.register(gc.freeze)
     rights = os.umask(0o077)  # what is written here tells of single patients: for the eyes of its owner only
     try:
         app()
