@@ -157,7 +157,7 @@ def _orthonormal(columns: Numbers) -> tuple[Numbers, list[int], Numbers]:
         products = basis.T @ basis
         if not kept or float(np.abs(products - np.eye(len(kept))).max()) <= ROUNDING:
             break
-        again = np.linalg.cholesky(products, upper=True)
+        again = np.asarray(np.linalg.cholesky(products, upper=True), dtype=np.float64)
         basis, triangle = basis @ _inverse(again), again @ triangle
     return basis, kept, triangle
 
