@@ -108,5 +108,7 @@ def _states(series: CaseSeries, named: dict[str, str], status: Codes) -> pl.Data
 
 
 def _seen(series: CaseSeries, values: MeasureValues, chosen: Places) -> pl.DataFrame:
-    reviews = series.measured[values.review[chosen]].select("lid", "reviewed_on", "masked", "assessor")
+    reviews = series.measured[values.review[chosen]].select(
+        "lid", "reviewed_on", "masked", pl.col("assessor").cast(pl.String)
+    )
     return reviews.insert_column(1, pl.Series("value", values.value[chosen]))

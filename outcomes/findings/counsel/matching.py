@@ -61,7 +61,7 @@ def is_like(group: LikeGroup, protocol: Protocol) -> pl.Expr:
         pl.col(column(protocol.characteristic(bound.characteristic))).is_between(bound.low - HAIR, bound.high + HAIR)
         for bound in group.between
     ]
-    return pl.all_horizontal(parts).fill_null(value=False)
+    return pl.all_horizontal(parts)
 
 
 def shortfalls(group: LikeGroup, known: Mapping[Cohort, int], fewest: int) -> tuple[Shortfall, ...]:

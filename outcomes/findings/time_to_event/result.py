@@ -61,8 +61,8 @@ class TimedLids:
 
 def timed_lids(frame: pl.DataFrame, series: CaseSeries, choice: CoverChoice) -> TimedLids:
     """Make the arrays, with the overlap weight that each lid has in the whole series."""
-    place = {case: number for number, case in enumerate(series.cases.get_column("case_id").to_list())}
-    here = np.asarray([place[case] for case in frame.get_column("case_id").to_list()], dtype=np.int64)
+    places = series.cases.select("case_id").with_row_index("place")
+    here = frame.select("case_id").join(places, on="case_id", maintain_order="left").get_column("place").to_numpy()
     return TimedLids(
         np.asarray((frame.get_column("cohort") == "advanced").to_numpy(), dtype=bool),
         planned_of(series)[here],
