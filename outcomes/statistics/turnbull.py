@@ -106,7 +106,9 @@ def turnbull_without_parts(*, left: npt.ArrayLike, right: npt.ArrayLike, part: P
 def _estimate(left: FloatArray, right: FloatArray, runs: CellRuns, found: tuple[FloatArray, bool]) -> TurnbullEstimate:
     mass, converged = found
     carrying = mass > _SOME
-    return TurnbullEstimate(left[carrying], right[carrying], mass[carrying], runs.log_likelihood(mass), converged)
+    return TurnbullEstimate(
+        left[carrying], right[carrying], mass[carrying], runs.log_likelihood(runs.chance(mass)), converged
+    )
 
 
 def _cells(left: FloatArray, right: FloatArray) -> tuple[FloatArray, FloatArray, Places, Places]:
