@@ -45,11 +45,11 @@ def analyse_state(series: CaseSeries, choice: CoverChoice, timed: Timed) -> Even
     """Analyse one state: shares by each month as far as both cohorts reach, curves between two edges, mean time, test."""
     lids = timed_lids(event_intervals(series, timed), series, choice)
     reach = {cohort: _reach(lids, cohort, series.protocol.rules.at_risk_minimum) for cohort in COHORTS}
-    test, measured = _test(lids), _measured(series, timed)
+    test, measured, never = _test(lids), _measured(series, timed), never_reviewed(series, timed)
     drafts = []
     for month in timed.months:
         finding, judged = _at(series, lids, timed, month, reach)
-        finding = _beside(finding, lids, never_reviewed(series, timed))
+        finding = _beside(finding, lids, never)
         finding = replace(finding, p_curve=test, in_state=_in_state(series, timed, measured, month))
         drafts.append(timed_draft(series, choice, timed, finding, judged))
     curves = tuple(_curve(lids, timed, cohort, series.protocol.rules.at_risk_minimum) for cohort in COHORTS)
