@@ -15,13 +15,13 @@ import duckdb
 
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import SHEETS, Key, Protocol, Value, folded_code, protocol_from_text
-from outcomes.store.audit_chain import digest_of_parts
 from outcomes.store.connection import PATIENT, Patience, open_to_read
+from outcomes.store.content import content_digest
 from outcomes.store.create import verified
 from outcomes.store.current_rows import CurrentRow, current_rows
 from outcomes.store.history import ValueVersion, read_history
 from outcomes.store.schema import has_table
-from outcomes.store.sheet_sql import extract_sql, with_row_texts
+from outcomes.store.sheet_sql import extract_sql
 
 _FIRST_PROTOCOL = "select protocol from register"
 _EVERY_CODE = "select case_id from reconstructions union select patient_id from patients"
@@ -99,12 +99,6 @@ class Register:
     @cached_property
     def _rows(self) -> dict[str, list[CurrentRow]]:
         return {sheet: current_rows(self.con, self.protocol, sheet) for sheet in SHEETS}
-
-
-def content_digest(con: duckdb.DuckDBPyConnection, protocol: Protocol) -> str:
-    """The digest of the rows as they stand and of the protocol."""
-    rows = con.execute(with_row_texts(con, "chain/content")).fetchall()[0][0]
-    return digest_of_parts("content", protocol.text, rows or "")
 
 
 @contextmanager
