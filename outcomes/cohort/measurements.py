@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import polars as pl
@@ -11,9 +12,9 @@ from numpy.typing import NDArray
 
 from outcomes.protocol import Measure, Protocol
 
-DECIMALS, PARTS = 3, 1000  # a value is kept in so many parts of its unit
 NOBODY = 2**20  # more than there are assessors
-Whole = NDArray[np.int64]
+DECIMALS, PARTS = 3, 1000  # a value is kept in so many parts of its unit
+Whole = NDArray[np.integer[Any]]
 
 
 @dataclass(frozen=True)
@@ -80,15 +81,13 @@ def _no_value(measure: Measure) -> pl.Expr:
 def _one_row_a_review(observations: pl.DataFrame, reviews: pl.Series, protocol: Protocol) -> pl.DataFrame:
     """One column a field and one row a review, from the rows of which each holds one field of one review."""
     names = [field.id for field in protocol.observed]
-    place = observations.get_column("field").cast(pl.Enum(names), strict=False).to_physical()
-    row, value = _places(observations.get_column("review_id"), reviews), observations.get_column("value").to_numpy()
-    columns = {}
-    for number, name in enumerate(names):
-        here = (place == number).fill_null(value=False).to_numpy()
-        column = np.full(reviews.len(), np.nan)
-        column[row[here]] = value[here]
-        columns[f"field:{name}"] = pl.Series(column, nan_to_null=True)
-    return pl.DataFrame(columns)
+    known = observations.get_column("field").cast(pl.Enum(names), strict=False)
+    place = known.to_physical().fill_null(len(names)).to_numpy()
+    values = np.full((len(names) + 1, reviews.len()), np.nan)  # the last row is for fields that the protocol lacks
+    values[place, _places(observations.get_column("review_id"), reviews)] = observations.get_column("value").to_numpy()
+    return pl.DataFrame(
+        {f"field:{name}": pl.Series(column, nan_to_null=True) for name, column in zip(names, values, strict=False)}
+    )
 
 
 def _places(wanted: pl.Series, numbers: pl.Series) -> Whole:
@@ -136,28 +135,41 @@ def values_of_measure(reviews: pl.DataFrame, measure: str) -> MeasureValues:
     """Read one measure from the measured reviews of a series into arrays."""
     values = reviews.get_column(value_column(measure))
     review = np.flatnonzero(values.is_not_null().to_numpy())
-    known = reviews.select("lid", "reviewed_on", "masked", "assessor", "since_division", "since_operation")[review]
-    value = values.gather(review).to_numpy() / PARTS
-    lid, day = (_whole(known.get_column(name)) for name in ("lid", "reviewed_on"))
-    masked = _whole(known.get_column("masked").cast(pl.Int8).fill_null(-1))
-    assessor = _whole(known.get_column("assessor").to_physical().cast(pl.Int64).fill_null(NOBODY))
-    since = {clock: _whole(known.get_column(f"since_{clock}")) for clock in ("division", "operation")}
-    order = _order_of_value(np.stack([lid, day, masked, assessor]), value)
+    lid, day, since_division, since_operation = (
+        reviews.get_column(name).to_physical().to_numpy()[review]
+        for name in ("lid", "reviewed_on", "since_division", "since_operation")
+    )
+    masked = reviews.get_column("masked").cast(pl.Int8).fill_null(-1).to_numpy()[review]
+    assessor = _with_nobody(reviews.get_column("assessor"))[review]
+    value = values.fill_null(0).to_numpy()[review] / PARTS
+    order = _order_of_value((day, lid, masked, assessor), value)
+    columns = [lid.astype(np.int64), review, value, day, since_division, since_operation, masked, assessor]
     if order is not None:
-        lid, review, day, masked, assessor = (each[order] for each in (lid, review, day, masked, assessor))
-        value = value[order]
-        since = {clock: days[order] for clock, days in since.items()}
+        columns = [each[order] for each in columns]
+    lid, review, value, day, since_division, since_operation, masked, assessor = columns
+    since = {"division": _narrow(since_division), "operation": _narrow(since_operation)}
     return MeasureValues(lid, review, value, day, since, masked, assessor)
 
 
-def _order_of_value(keys: Whole, value: NDArray[np.float64]) -> NDArray[np.intp] | None:
+def _order_of_value(keys: tuple[Whole, ...], value: NDArray[np.float64]) -> NDArray[np.intp] | None:
     """The order that puts the lesser first of values alike in all else; None where no two are."""
-    begins = np.append(True, (keys[:, 1:] != keys[:, :-1]).any(axis=0))[: value.size]
-    return None if begins.all() else np.lexsort((value, np.cumsum(begins)))
+    alike = np.ones(max(value.size - 1, 0), dtype=np.bool_)
+    for key in keys:
+        alike &= key[1:] == key[:-1]
+        if not alike.any():
+            return None
+    return np.lexsort((value, np.cumsum(np.append(True, ~alike))))
 
 
-def _whole(column: pl.Series) -> Whole:
-    return column.to_physical().cast(pl.Int64).to_numpy(writable=True)
+def _with_nobody(names: pl.Series) -> Whole:
+    """The number of each name; where there is none, a greater one."""
+    return names.to_physical().cast(pl.Int32).fill_null(NOBODY).to_numpy()
+
+
+def _narrow(days: Whole) -> Whole:
+    """The same days in half the room, if they fit: they are compared with the ends of every window."""
+    fits = not days.size or -(2**15) <= days.min() <= days.max() < 2**15
+    return days.astype(np.int16) if fits else days
 
 
 def _numbered(names: pl.Series) -> pl.Series:

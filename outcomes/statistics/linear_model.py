@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import linalg
 
 from outcomes.statistics.result import TestedEstimate, not_estimable, student_estimate
 from outcomes.statistics.two_cohorts import TwoCohorts
@@ -158,7 +157,7 @@ def _orthonormal(columns: Numbers) -> tuple[Numbers, list[int], Numbers]:
         products = basis.T @ basis
         if not kept or float(np.abs(products - np.eye(len(kept))).max()) <= ROUNDING:
             break
-        again = linalg.cholesky(products)
+        again = np.asarray(np.linalg.cholesky(products, upper=True), dtype=np.float64)
         basis, triangle = basis @ _inverse(again), again @ triangle
     return basis, kept, triangle
 
@@ -176,7 +175,7 @@ def _triangle(products: Numbers) -> tuple[list[int], Numbers]:
 
 
 def _inverse(triangle: Numbers) -> Numbers:
-    return np.asarray(linalg.solve_triangular(triangle, np.eye(len(triangle))), dtype=np.float64)
+    return np.asarray(np.linalg.solve(triangle, np.eye(len(triangle))), dtype=np.float64)
 
 
 def _influence(basis: Numbers, triangle: Numbers, place: int) -> Numbers:

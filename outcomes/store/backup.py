@@ -46,7 +46,7 @@ class Backup:
     earlier: str = ""
 
 
-def backup(path: Path, to: Path, *, at: datetime, passphrase: str = "", patience: Patience = PATIENT) -> Backup:
+def back_up(path: Path, to: Path, *, at: datetime, passphrase: str = "", patience: Patience = PATIENT) -> Backup:
     """One verified file at `to` holds the register, its history and its freezes; others may read meanwhile.
 
     After a failure there is nothing at `to`. Raises RegisterRefused when something is there already.
