@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 import os
 import signal
@@ -66,6 +67,7 @@ def shared(elsewhere: Executor, tasks: Sequence[Callable[[], T]]) -> list[T]:
 def _begin(garbage: tuple[int, int, int], needed: tuple[str, ...]) -> None:
     """Leave the stop key to the process that asked, end when that one ends, and import what will be needed."""
     gc.set_threshold(*garbage)
+    atexit.register(gc.freeze)  # what is left at the end is not looked through
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
     for name in needed:

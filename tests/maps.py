@@ -20,9 +20,9 @@ GENERATED = "Written by `python tests/maps.py`; do not edit.\n"
 def _commands() -> dict[str, object]:
     from typer.main import get_command
 
-    from outcomes.cli.app import app
+    from outcomes.cli.app import program
 
-    return get_command(app).commands  # type: ignore[attr-defined,no-any-return]
+    return get_command(program()).commands  # type: ignore[attr-defined,no-any-return]
 
 
 def _help(thing: object) -> str:

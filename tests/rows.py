@@ -69,9 +69,19 @@ class RowRegister:
 
     rows: Sheets
     protocol: Protocol
+    size: int = 1_000
 
-    def extract(self, grain: str) -> pl.DataFrame:
+    def review_spans(self) -> list[tuple[int, int]]:
+        """The numbers of the reviews in spans of so many."""
+        starts = range(0, len(list(self.rows["reviews"])), self.size)
+        return [(first, first + self.size - 1) for first in starts]
+
+    def extract(self, grain: str, span: tuple[int, int] | None = None) -> pl.DataFrame:
         """One grain as a frame, which speaks the Arrow stream as the store's extracts do."""
+        rows = self._rows(grain)
+        return rows.filter(pl.col("review_id").is_between(*span)) if span else rows
+
+    def _rows(self, grain: str) -> pl.DataFrame:
         if grain == "observations":
             return self._observations()
         if grain == "withdrawn":

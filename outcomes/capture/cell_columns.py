@@ -52,7 +52,7 @@ class Codes:
     or the width of letters.
     """
 
-    first: dict[tuple[str, str], str] = field(default_factory=dict)
+    first: dict[str, dict[str, str]] = field(default_factory=dict)
     odd: dict[str, set[str]] = field(default_factory=dict)
     columns: dict[tuple[str, bool], CellColumn] = field(default_factory=dict)
 
@@ -73,7 +73,7 @@ class Codes:
     def add(self, name: str, code: str) -> None:
         """Note one code."""
         folded = unicodedata.normalize("NFKC", plain_name(code)).casefold()
-        other = self.first.setdefault((name, folded), code)
+        other = self.first.setdefault(name, {}).setdefault(folded, code)
         if other != code:
             self.odd.setdefault(name, set()).update((other, code))
         elif doubtful_shape(name, code):
@@ -95,6 +95,9 @@ class CellColumn(dict[Cell, Value]):
             self.refused.add(cell)
         value = reading.value
         if self.field.kind == "code" and isinstance(value, str):
+            value = (
+                cell if isinstance(cell, str) and cell == value else value
+            )  # one text for both: there can be millions
             self.codes.add(self.field.id, value)
         self[cell] = value.toordinal() - _DAY_0 if isinstance(value, date) else value
         return self[cell]

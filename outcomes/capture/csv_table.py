@@ -7,7 +7,7 @@ import csv
 import io
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import islice
 from typing import overload
 
@@ -19,6 +19,7 @@ SEPARATORS = (",", ";", "\t")
 WESTERN = "cp1252"
 _BYTE_ORDER_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _HEADER_LENGTH = 100_000
+_BLOCK = 1 << 20
 
 
 @dataclass(frozen=True)
@@ -26,13 +27,14 @@ class CsvTable:
     """A table that can be read: its bytes, the separator of its cells, and its text encoding.
 
     `lines_above` are those that a spreadsheet wrote above the first row. The cells are read again each time that they
-    are asked for, so that a large table is never in memory cell for cell.
+    are asked for, so that a large table is never in memory cell for cell; `filled_rows` are those that are not blank.
     """
 
     content: bytes = field(repr=False)
     separator: str
     encoding: str
     lines_above: int = 0
+    filled_rows: int = 0
 
     def __iter__(self) -> Iterator[list[str]]:
         """Every row, blank ones too."""
@@ -94,7 +96,6 @@ class CsvRows(Sequence[NumberedRow]):
 
     def __init__(self, table: CsvTable) -> None:
         self.table = table
-        self._count = sum(1 for _ in self)
 
     def __iter__(self) -> Iterator[NumberedRow]:
         """Each row with its number."""
@@ -102,7 +103,7 @@ class CsvRows(Sequence[NumberedRow]):
 
     def __len__(self) -> int:
         """How many rows there are."""
-        return self._count
+        return self.table.filled_rows
 
     @overload
     def __getitem__(self, place: int) -> NumberedRow: ...
@@ -134,8 +135,7 @@ def read_table(content: bytes, header_words: Callable[[list[str]], int]) -> CsvT
     text = io.TextIOWrapper(io.BytesIO(content), encoding=encoding, newline="").read(_HEADER_LENGTH)
     declared = _declared_separator(text)
     table = CsvTable(content, declared or _separator(text, header_words), encoding, 1 if declared else 0)
-    _check_readable(table)
-    return table
+    return replace(table, filled_rows=_count_readable(table))
 
 
 def _encoding(content: bytes) -> str:
@@ -143,19 +143,28 @@ def _encoding(content: bytes) -> str:
         return _checked_encoding(content, "utf-16", "is damaged UTF-16 text; save it as CSV UTF-8")
     if b"\0" in content[:1000]:
         raise UnreadableTable(0, "is not UTF-8 text (it looks like UTF-16 without its mark); save it as CSV UTF-8")
-    try:
-        content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return _checked_encoding(content, WESTERN, "is neither UTF-8 nor Windows-1252 text; save it as CSV UTF-8")
-    return "utf-8-sig"
+    if _first_undecoded(content, "utf-8") is None:
+        return "utf-8-sig"
+    return _checked_encoding(content, WESTERN, "is neither UTF-8 nor Windows-1252 text; save it as CSV UTF-8")
 
 
 def _checked_encoding(content: bytes, encoding: str, otherwise: str) -> str:
-    try:
-        content.decode(encoding)
-    except UnicodeDecodeError as error:
-        raise UnreadableTable(content.count(b"\n", 0, error.start) + 1, otherwise) from error
+    wrong = _first_undecoded(content, encoding)
+    if wrong is not None:
+        raise UnreadableTable(content.count(b"\n", 0, wrong) + 1, otherwise)
     return encoding
+
+
+def _first_undecoded(content: bytes, encoding: str) -> int | None:
+    """The place of the first byte that is no text in the encoding; block by block, so that the text is not in memory."""
+    decoder = codecs.getincrementaldecoder(encoding)()
+    for start in range(0, len(content), _BLOCK):
+        kept = len(decoder.getstate()[0])
+        try:
+            decoder.decode(content[start : start + _BLOCK], final=start + _BLOCK >= len(content))
+        except UnicodeDecodeError as error:
+            return start - kept + error.start
+    return None
 
 
 def _declared_separator(text: str) -> str:
@@ -174,10 +183,12 @@ def _separator(text: str, header_words: Callable[[list[str]], int]) -> str:
     return max(SEPARATORS, key=lambda sign: (known_names(sign), max(line.count(sign) for line in lines)))
 
 
-def _check_readable(table: CsvTable) -> None:
-    number = 0
+def _count_readable(table: CsvTable) -> int:
+    """How many rows below the first are not blank; raises UnreadableTable when one cannot be read."""
+    number, filled = 0, 0
     try:
         for number, row in enumerate(table, start=1):
+            filled += number > 1 and not "".join(row).isspace() and any(row)
             if number > size_limits.TABLE_ROWS + 1:
                 raise UnreadableTable(0, f"has more than {size_limits.TABLE_ROWS:,} rows; split it")
             if len(row) > size_limits.COLUMNS and any(cell.strip() for cell in row[size_limits.COLUMNS :]):
@@ -186,3 +197,4 @@ def _check_readable(table: CsvTable) -> None:
         raise UnreadableTable(
             number + 1, f"cannot be read as a CSV table ({error}); look for a stray quotation mark"
         ) from error
+    return filled

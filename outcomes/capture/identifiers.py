@@ -15,6 +15,8 @@ _ORDINARY = frozenset(
     {"patient", "case", "lid", "eye", "surgeon", "assessor", "grader", "observer", "reviewer", "site", "code"}
 )
 
+# A few letters and a number, as most study codes are: none of the shapes below.
+_PLAIN = re.compile(r"[A-Za-z]{1,3}[-_]?[0-9]{1,7}")
 _ADDRESS = re.compile(r"\S@\S+\.\S")
 _LONG_NUMBER = re.compile(r"\d{9,}")
 _GROUPED_NUMBER = re.compile(r"(?<!\d)(?:\d{3}[ .-]\d{3}[ .-]\d{4}|\d{3}[ .-]\d{2}[ .-]\d{4})(?!\d)")
@@ -38,6 +40,8 @@ _ONE_WORD = re.compile(r"[^\W\d_]{4,}")
 
 def refused_shape(field: str, code: str) -> str:
     """Say which identity a code is shaped like, or give an empty text when it is acceptable."""
+    if _PLAIN.fullmatch(code):
+        return ""
     if _ADDRESS.search(code):
         return "an e-mail address"
     if _LONG_NUMBER.search(code) or _GROUPED_NUMBER.search(code) or _is_telephone(code):
@@ -46,9 +50,8 @@ def refused_shape(field: str, code: str) -> str:
         return ""
     if _holds_date(code):
         return "a full date, such as a date of birth"
-    if _TITLED.match(code) or _INITIAL_AND_NAME.fullmatch(code) or _is_full_name(code):
-        return "a person's name"
-    return ""
+    named = _TITLED.match(code) or _INITIAL_AND_NAME.fullmatch(code) or _is_full_name(code)
+    return "a person's name" if named else ""
 
 
 def refused_words(words: str) -> str:

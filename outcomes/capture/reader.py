@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from pathlib import Path
 
 from outcomes.capture import size_limits
@@ -14,6 +15,7 @@ from outcomes.protocol import Protocol
 
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
+_BLOCK = 1 << 20
 _ZIP = b"PK\x03\x04"
 WANTED = "give an .xlsx workbook, or a folder with patients.csv, reconstructions.csv, reviews.csv and events.csv"
 
@@ -34,10 +36,18 @@ def digest_of(path: Path) -> str:
         return hashlib.sha256(read_content(path)).hexdigest()
     digest = hashlib.sha256()
     for table in tables_of(path):
-        content = read_content(table)
-        digest.update(f"{table.name}\n{len(content)}\n".encode())
-        digest.update(content)
+        _add_table(digest, table)
     return digest.hexdigest()
+
+
+def _add_table(digest: hashlib._Hash, table: Path) -> None:
+    try:
+        with table.open("rb") as file:
+            digest.update(f"{table.name}\n{os.fstat(file.fileno()).st_size}\n".encode())
+            while block := file.read(_BLOCK):
+                digest.update(block)
+    except OSError as error:
+        raise DataRefused(f"{table} cannot be read: {error.strerror}", []) from error
 
 
 def is_folder(path: Path) -> bool:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from math import ceil
 
 import polars as pl
 
@@ -18,6 +19,7 @@ from outcomes.capture.entry import Entry
 from outcomes.protocol import KEYS, SHEETS, Field, Protocol, Query, default_protocol
 
 PATIENT, CASE = "patient_id", "case_id"
+PART = 500_000
 CODE_OF_ROW = {"patients": PATIENT, "reconstructions": CASE, "reviews": CASE, "events": CASE}
 
 
@@ -34,14 +36,21 @@ class Suspects:
         return pl.col(CODE_OF_ROW[sheet]).is_in(list(codes))
 
 
-def find_suspects(
-    frames: Mapping[str, pl.DataFrame], alone: Iterable[Entry], held: HeldValues, codes: Codes, protocol: Protocol
+def find_suspects(  # noqa: PLR0913 - a test makes the parts small
+    frames: Mapping[str, pl.DataFrame],
+    alone: Iterable[Entry],
+    held: HeldValues,
+    codes: Codes,
+    protocol: Protocol,
+    *,
+    part: int = PART,
 ) -> Suspects:
     """Find them among the rows of the frames; `alone` are the rows that are checked one by one anyway.
 
-    Whatever the register holds already is suspect, as a row that is loaded again changes the row that is held.
+    Whatever the register holds already is suspect, as a row that is loaded again changes the row that is held. Reviews
+    are gone through in parts of about that many rows, all of a case in the same part.
     """
-    search = _Search(frames, codes, protocol)
+    search = _Search(frames, codes, protocol, part)
     patients = set(search.codes("patients"))
     cases = {code for sheet in SHEETS[1:] for code in search.codes(sheet)}
     for values in (*(values for rows in held.values() for values in rows.values()), *(entry.values for entry in alone)):
@@ -56,9 +65,9 @@ def find_suspects(
 class _Search:
     """Goes through the frames, which have every field of their sheet; those that an older protocol lacks are empty."""
 
-    def __init__(self, frames: Mapping[str, pl.DataFrame], codes: Codes, protocol: Protocol) -> None:
+    def __init__(self, frames: Mapping[str, pl.DataFrame], codes: Codes, protocol: Protocol, part: int) -> None:
         frames = {sheet: with_every_field(frame, sheet, default_protocol()) for sheet, frame in frames.items()}
-        self.frames, self.odd_codes, self.protocol = frames, codes, protocol
+        self.odd_codes, self.protocol, self.part = codes, protocol, part
         events, cases = frames["events"], frames["reconstructions"]
         born = frames["patients"].select(PATIENT, "birth_year", patient_known=True).unique(PATIENT, keep="any")
         died = events.filter(pl.col("kind") == DEATH).join(cases.select(CASE, PATIENT), on=CASE)
@@ -67,23 +76,25 @@ class _Search:
         ends = ends.group_by(CASE).agg(pl.col("happened_on").min().alias("ended_on"))
         dates = cases.select(CASE, PATIENT, "operated_on", "divided_on", case_known=True).unique(CASE, keep="any")
         dates = dates.join(died, on=PATIENT, how="left").join(ends, on=CASE, how="left").drop(PATIENT)
-        self.sheets = {
-            "patients": frames["patients"],
-            "reconstructions": cases.join(born, on=PATIENT, how="left"),
-            "reviews": frames["reviews"].join(dates, on=CASE, how="left"),
-            "events": events.join(dates, on=CASE, how="left"),
-        }
+        self.frames, self.beside = frames, {"reconstructions": born, "reviews": dates, "events": dates}
 
     def codes(self, sheet: str) -> Iterator[str]:
         """The codes of the rows of one sheet that may give a problem or a query."""
-        frame = self.sheets[sheet]
-        if not frame.height:
-            return
+        frame = self.frames[sheet]
+        parts = ceil(frame.height / self.part) if sheet == "reviews" else min(frame.height, 1)
+        for number in range(parts):
+            part = frame.filter(pl.col(CASE).hash() % parts == number) if parts > 1 else frame
+            yield from self._codes(sheet, part)
+            if sheet == "reviews":
+                yield from self._jumping(part)
+
+    def _codes(self, sheet: str, part: pl.DataFrame) -> Iterator[str]:
+        code, beside = CODE_OF_ROW[sheet], self.beside.get(sheet)
         odd = pl.any_horizontal(*self._odd(sheet))
-        yield from frame.filter(odd).get_column(CODE_OF_ROW[sheet]).unique()
-        yield from frame.filter(frame.select(*KEYS[sheet]).is_duplicated()).get_column(CODE_OF_ROW[sheet]).unique()
-        if sheet == "reviews":
-            yield from self._jumping()
+        on = PATIENT if sheet == "reconstructions" else CASE
+        joined = part if beside is None else part.join(beside, on=on, how="left")
+        yield from joined.filter(odd).get_column(code).unique()
+        yield from part.filter(part.select(*KEYS[sheet]).is_duplicated()).get_column(code).unique()
 
     def _odd(self, sheet: str) -> Iterator[pl.Expr]:
         fields = self.protocol.sheet(sheet)
@@ -127,9 +138,9 @@ class _Search:
         yield (day > pl.col("died_on")) | (day > pl.col("ended_on"))
         yield pl.col("date_precision").cast(pl.String) == NOMINAL
 
-    def _jumping(self) -> Iterator[str]:
+    def _jumping(self, part: pl.DataFrame) -> Iterator[str]:
         """The cases of which a value leaps from one review to the next that has one, or two reviews may be one visit."""
-        reviews = self.frames["reviews"].sort(CASE, "reviewed_on", maintain_order=True)
+        reviews = part.sort(CASE, "reviewed_on", maintain_order=True)
         same_case = pl.col(CASE) == pl.col(CASE).shift(1)
         days = (pl.col("reviewed_on") - pl.col("reviewed_on").shift(1)).dt.total_days()
         yield from reviews.filter(same_case & (days <= SAME_VISIT_DAYS)).get_column(CASE).unique()

@@ -131,8 +131,8 @@ class _Check:
         return sorted((*self.alone, *found), key=lambda entry: (SHEETS.index(entry.sheet), entry.number))
 
     def plain(self, suspects: Suspects) -> dict[str, pl.DataFrame]:
-        """The rows that need no further look."""
-        return {sheet: frame.filter(~suspects.own(sheet)) for sheet, frame in self.frames.items()}
+        """The rows that need no further look; the others are given up, so that no sheet is in memory twice."""
+        return {sheet: self.frames.pop(sheet).filter(~suspects.own(sheet)) for sheet in SHEETS}
 
     def addressed(self, problem: Problem) -> Problem:
         """The problem with the column of its field."""

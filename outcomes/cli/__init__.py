@@ -1,5 +1,8 @@
 """The command line: one command a file, which parses, calls and prints."""
 
-from outcomes.cli.app import main
 
-__all__ = ["main"]
+def main() -> None:
+    """Run one command; the commands are imported then, as further processes import this module too and run none."""
+    from outcomes.cli.app import main as run
+
+    run()

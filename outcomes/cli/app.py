@@ -5,9 +5,11 @@ One command a file. Heavy libraries are imported inside the commands, so that `o
 
 from __future__ import annotations
 
+import atexit
 import gc
 import os
 import sys
+from collections.abc import Iterable
 from concurrent.futures import BrokenExecutor
 from importlib import import_module
 
@@ -45,16 +47,6 @@ COMMANDS = (
     "demo",
 )
 
-app = typer.Typer(
-    name="outcomes",
-    help="Keep the results of lower-lid reconstructions, and compare grafted with advanced lids honestly. "
-    "Reports past cases of your own register; gives no advice.",
-    no_args_is_help=True,
-    add_completion=False,
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-)
-
 
 def _version(*, asked: bool) -> None:
     if asked:
@@ -62,7 +54,6 @@ def _version(*, asked: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
 def start(
     *,
     version: bool = typer.Option(False, "--version", callback=_version, is_eager=True, help="Say the version and end."),
@@ -73,8 +64,22 @@ def start(
     """
 
 
-for _name in COMMANDS:
-    import_module(f"outcomes.cli.{_name.replace('-', '_')}").add_to(app)
+def program(commands: Iterable[str] = COMMANDS) -> typer.Typer:
+    """The program with these of its commands."""
+    app = typer.Typer(
+        name="outcomes",
+        help="Keep the results of lower-lid reconstructions, and compare grafted with advanced lids honestly. "
+        "Reports past cases of your own register; gives no advice.",
+        no_args_is_help=True,
+        add_completion=False,
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+    )
+    app.callback()(start)
+    for name in commands:
+        import_module(f"outcomes.cli.{name.replace('-', '_')}").add_to(app)
+    _show_descriptions_whole(app)
+    return app
 
 
 def _show_descriptions_whole(commands: typer.Typer) -> None:
@@ -91,18 +96,16 @@ def _first_sentence(text: str) -> str:
     return " ".join(text.split()).partition(". ")[0].removesuffix(".") + "."
 
 
-_show_descriptions_whole(app)
-
-
 def main() -> None:
     """Run one command; a refusal is printed as a sentence and a numbered list, and ends with its exit code."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads only get in each other's way
-    gc.set_threshold(
-        100_000
-    )  # objects: to look for what little circular garbage there is takes a twentieth of the time
+    # Objects: to look for what little circular garbage there is takes a twentieth of the time; at the end, a tenth of a second.
+    gc.set_threshold(100_000)
+    atexit.register(gc.freeze)
     rights = os.umask(0o077)  # what is written here tells of single patients: for the eyes of its owner only
+    named = [word for word in sys.argv[1:2] if word in COMMANDS]  # one command is imported sooner than all
     try:
-        app()
+        program(named or COMMANDS)()
     except OutcomesError as refusal:
         say_refusal(refusal)
         sys.exit(refusal.exit_code)

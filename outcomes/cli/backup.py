@@ -23,7 +23,7 @@ def backup(
     sealed: Sealed = False,
 ) -> None:
     """Write one verified backup file, while others may go on reading. The link file is not in it."""
-    from outcomes.store import backup as write
+    from outcomes.store import back_up as write
 
     done = write(register, path, at=now(), passphrase=passphrase(needed=sealed, again=True), patience=patience())
     freezes = f", {counted(len(done.freezes), 'freeze')}" if done.freezes else ""

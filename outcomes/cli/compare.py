@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from outcomes import __version__
-from outcomes.cli.level import For, Purpose
+from outcomes.cli.level import For, Purpose, for_purpose
 from outcomes.cli.options import (
     DEFAULT_REGISTER,
     AsOf,
@@ -29,10 +29,10 @@ from outcomes.cli.options import (
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
+    from contextlib import AbstractContextManager
 
     from outcomes.findings import Comparison, Selection
     from outcomes.protocol import Protocol
-    from outcomes.report import Charts
 
 
 Png = Annotated[bool, typer.Option("--png", help="Write each chart as PNG for print too.")]
@@ -61,28 +61,30 @@ def compare(
     no_charts: NoCharts = False,
 ) -> None:
     """Compare grafted with advanced lids: what this series can say, and what it cannot. Reports past cases; no advice."""
-    asked = selection(as_of_day(as_of), (operated_from, operated_to), (site, surgeon, diagnosis, window, measure))
-    report_comparison((register, frozen), asked, out, purpose=purpose, charts=(not no_charts, png))
+    with processors_to_compare(drawing=not no_charts) as elsewhere:  # first of all: they start while this process reads
+        asked = selection(as_of_day(as_of), (operated_from, operated_to), (site, surgeon, diagnosis, window, measure))
+        report_comparison((register, frozen), asked, out, elsewhere, purpose=purpose, charts=(not no_charts, png))
+
+
+def processors_to_compare(*, drawing: bool) -> AbstractContextManager[Executor]:
+    """Further processes that make ready to compare, and to draw as well."""
+    from outcomes.parallel import processors
+
+    return processors("outcomes.findings.comparison", *(("outcomes.report.charts.catalogue",) if drawing else ()))
 
 
 def report_comparison(
     source: tuple[Path, str],
     selected: Selection,
     out: Path,
+    elsewhere: Executor,
     *,
     purpose: Purpose = Purpose.OWN_EYES,
     charts: tuple[bool, bool] = (True, False),
 ) -> None:
     """Compare, on all processors, and write the report for the purpose; `charts`: whether any are drawn, and as PNG too."""
-    from outcomes.cli.level import for_purpose
-    from outcomes.parallel import processors
-    from outcomes.report import Charts
-
-    drawing = ("outcomes.report.charts.catalogue",) if charts[0] else ()
-    with processors("outcomes.findings.comparison", *drawing) as elsewhere:
-        comparison, protocol = compared(*source, selected, elsewhere)
-        shown = for_purpose(comparison, protocol, purpose)
-        write_comparison(shown, protocol, out, elsewhere, charts=Charts(*charts))
+    comparison, protocol = compared(*source, selected, elsewhere)
+    write_comparison(for_purpose(comparison, protocol, purpose), protocol, out, elsewhere, charts=charts)
 
 
 def compared(
@@ -102,12 +104,12 @@ def compared(
 
 
 def write_comparison(
-    comparison: Comparison, protocol: Protocol, out: Path, elsewhere: Executor, *, charts: Charts
+    comparison: Comparison, protocol: Protocol, out: Path, elsewhere: Executor, *, charts: tuple[bool, bool]
 ) -> None:
     """Write the report, its tables and charts and comparison.json, and print the main measures and where the report is."""
     from outcomes.cli.output_paths import report_folder
     from outcomes.cli.progress import steps
-    from outcomes.report import document_text, terminal_summary, write_report
+    from outcomes.report import Charts, document_text, terminal_summary, write_report
     from outcomes.report.stamp import lacking_words
 
     text = elsewhere.submit(document_text, comparison)
@@ -115,7 +117,7 @@ def write_comparison(
         try:
             with steps() as step:
                 step("drawing")
-                write_report(comparison, protocol, out, charts=charts, elsewhere=elsewhere)
+                write_report(comparison, protocol, out, charts=Charts(*charts), elsewhere=elsewhere)
             (out / "comparison.json").write_text(text.result(), encoding="utf-8")
         except BaseException:
             elsewhere.shutdown(cancel_futures=True)  # else a table that another process still writes would stay behind

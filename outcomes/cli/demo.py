@@ -25,7 +25,7 @@ def demo(
     ] = Path("outcomes-demo"),
 ) -> None:
     """Build the register of an invented clinic, load its workbook and compare. All of its data are invented."""
-    from outcomes.cli.compare import report_comparison
+    from outcomes.cli.compare import processors_to_compare, report_comparison
     from outcomes.cli.load import load_path, say_loaded
     from outcomes.findings import Selection
     from outcomes.protocol import default_protocol
@@ -37,10 +37,11 @@ def demo(
     except OSError as error:
         raise WrongUsage(f"--out {out} cannot be made: {error.strerror or error}") from error
     typer.echo("An invented clinic: nobody and nothing in these data is real.")
-    if not register.exists():
-        create_register(register, default_protocol())
-    say_loaded(workbook, *load_path(workbook, register, as_of=CLOSED_ON.isoformat(), who="demo"))
-    report_comparison((register, ""), Selection(CLOSED_ON), out / "report")
+    with processors_to_compare(drawing=True) as elsewhere:
+        if not register.exists():
+            create_register(register, default_protocol())
+        say_loaded(workbook, *load_path(workbook, register, as_of=CLOSED_ON.isoformat(), who="demo"))
+        report_comparison((register, ""), Selection(CLOSED_ON), out / "report", elsewhere)
     typer.echo(f"Register: {register} (closing date {CLOSED_ON}; use --as-of {CLOSED_ON} with it)")
 
 

@@ -98,7 +98,9 @@ def _checked(reference: str) -> str:
 
 
 def for_purpose(comparison: Comparison, protocol: Protocol, purpose: Purpose) -> Comparison:
-    """The comparison as it may be shown for the purpose."""
+    """The comparison as it may be shown for the purpose; the clinic's own eyes see it as it is."""
+    if purpose is Purpose.OWN_EYES:
+        return comparison
     from outcomes.findings import at_level
 
     return at_level(comparison, protocol, purpose.level)

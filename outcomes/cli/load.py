@@ -134,7 +134,7 @@ def load_path(
         typer.echo(f"Note: {note}.", err=True)
     if checked.problems:
         raise _refused(path, original, checked, protocol, options)
-    if any(row.erases for row in checked.rows):
+    if any(row.erases for row in checked.single):
         _confirm_erasing(checked, yes=yes)
     source = Source(path.name, digest, who=code_of(who), reason="; ".join(notes))
     stored = record_rows(
@@ -203,7 +203,7 @@ def _confirm_erasing(checked: CheckedRows, *, yes: bool) -> None:
 
 def _blanks(checked: CheckedRows, *, erased: bool) -> list[str]:
     """The values that the sheet leaves blank: those that are removed, or those that are kept."""
-    going = {(row.sheet, row.key, name) for row in checked.rows for name in row.erases}
+    going = {(row.sheet, row.key, name) for row in checked.single for name in row.erases}
     return [str(cell) for cell in checked.blanks if ((cell.sheet, cell.row_key, cell.field) in going) == erased]
 
 

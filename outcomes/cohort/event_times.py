@@ -81,7 +81,8 @@ def event_intervals(series: CaseSeries, timed: Timed) -> pl.DataFrame:
 def _daily(series: CaseSeries, timed: Timed) -> pl.DataFrame:
     """One row a lid and day on which the state was looked at, in order: lid, day, there. Of one day's values the last counts."""
     values = series.values(timed.measure)
-    days = pl.DataFrame({"lid": values.lid.astype(np.uint32), "day": values.since[timed.clock], "value": values.value})
+    since = values.since[timed.clock].astype(np.int64)
+    days = pl.DataFrame({"lid": values.lid.astype(np.uint32), "day": since, "value": values.value})
     last = (pl.col("lid") != pl.col("lid").shift(-1)) | (pl.col("day") != pl.col("day").shift(-1))
     return days.filter((pl.col("day") > 0) & last.fill_null(value=True)).select(
         "lid", "day", _holds(pl.col("value"), timed.when).alias("there")

@@ -12,8 +12,9 @@ def followed(series: CaseSeries) -> pl.DataFrame:
 
     Columns: case_id, patient_id, cohort, observed, potential (to death or to the as-of day), died.
     """
-    last = series.measured.group_by("case_id").agg(pl.col("reviewed_on").max().alias("last_review"))
-    divided = series.cases.filter(pl.col("divided_on").is_not_null()).join(last, on="case_id", how="left")
+    last = series.measured.group_by("lid").agg(pl.col("reviewed_on").max().alias("last_review"))
+    cases = series.cases.with_row_index("lid").join(last, on="lid", how="left")
+    divided = cases.filter(pl.col("divided_on").is_not_null())
     died = pl.col("died_on").is_not_null()
     potential_end = pl.when(died).then(pl.col("died_on")).otherwise(pl.lit(series.as_of))
     observed_end = pl.when(died).then(pl.col("died_on")).otherwise(pl.col("last_review"))

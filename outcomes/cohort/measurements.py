@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import polars as pl
@@ -10,8 +12,9 @@ from numpy.typing import NDArray
 
 from outcomes.protocol import Measure, Protocol
 
-DECIMALS = 3
-Whole = NDArray[np.int64]
+NOBODY = 2**20  # more than there are assessors
+DECIMALS, PARTS = 3, 1000  # a value is kept in so many parts of its unit
+Whole = NDArray[np.integer[Any]]
 
 
 @dataclass(frozen=True)
@@ -36,94 +39,141 @@ def value_column(measure: str) -> str:
     return f"measure:{measure}"
 
 
-def measured_reviews(
+def reviews_of_span(
     reviews: pl.DataFrame, observations: pl.DataFrame, cases: pl.DataFrame, protocol: Protocol
 ) -> pl.DataFrame:
-    """Give one row for each review on or after the day of division at which any measure has a value, in order of lid and day.
+    """Give one row a review of the cases, narrow: `case` (its place among the cases), day, masked, assessor, mode, measures.
 
-    Columns: lid (its place among the cases), case_id, reviewed_on, masked (true, false or null), assessor, since_division
-    and since_operation in days, and one a measure (`value_column`), computed values before entered ones. When two values
-    were given for a lid on one day, all stay; the window picks.
+    Computed values come before entered ones; a value is kept in thousandths.
     """
-    columns = [value_column(measure.id) for measure in protocol.measures]
-    lids = cases.select("case_id").with_row_index("lid")
+    fields = _one_row_a_review(observations, reviews.get_column("review_id"), protocol)
+    values = fields.select(_thousandths(measure) for measure in protocol.measures)
     return (
-        reviews.filter(pl.col("reviewed_on") >= pl.col("divided_on"))
-        .join(_one_row_a_review(observations, protocol), on="review_id")
-        .join(lids, on="case_id")
-        .with_columns(_value(measure) for measure in protocol.measures)
+        reviews.hstack(values)
+        .join(cases, on="case_id", maintain_order="none")
         .select(
-            "lid",
-            "case_id",
+            "case",
             "reviewed_on",
             (pl.col("masked") == "yes").alias("masked"),
-            "assessor",
-            (pl.col("reviewed_on") - pl.col("divided_on")).dt.total_days().alias("since_division"),
-            (pl.col("reviewed_on") - pl.col("operated_on")).dt.total_days().alias("since_operation"),
-            *columns,
+            *(pl.col(name).cast(pl.Categorical) for name in NAMES),
+            *values.columns,
         )
-        .filter(pl.any_horizontal(pl.lit(value=False), *(pl.col(name).is_not_null() for name in columns)))
-        .sort("lid", "reviewed_on", "masked", "assessor", maintain_order=True)
     )
 
 
-def _one_row_a_review(observations: pl.DataFrame, protocol: Protocol) -> pl.DataFrame:
-    """One column a field, from the rows of which each holds one field of one review."""
+def in_order(spans: Sequence[pl.DataFrame], protocol: Protocol) -> pl.DataFrame:
+    """Put the reviews of all spans in order of case, day, masking, assessor and mode; names are numbered in order of name."""
+    reviews = pl.concat([_NO_REVIEW.with_columns(_no_value(measure) for measure in protocol.measures), *spans])
+    reviews = reviews.with_columns(_numbered(reviews.get_column(name)) for name in NAMES)
+    return reviews.sort("case", "reviewed_on", "masked", *NAMES)
+
+
+NAMES = ("assessor", "mode")
+_NO_REVIEW = pl.DataFrame(
+    schema={"case": pl.UInt32, "reviewed_on": pl.Date, "masked": pl.Boolean, **dict.fromkeys(NAMES, pl.Categorical)}
+)
+
+
+def _no_value(measure: Measure) -> pl.Expr:
+    return pl.lit(None, dtype=pl.Int32).alias(value_column(measure.id))
+
+
+def _one_row_a_review(observations: pl.DataFrame, reviews: pl.Series, protocol: Protocol) -> pl.DataFrame:
+    """One column a field and one row a review, from the rows of which each holds one field of one review."""
     names = [field.id for field in protocol.observed]
-    reviews = observations.get_column("review_id").unique().sort()
-    row = reviews.search_sorted(observations.get_column("review_id")).to_numpy()
-    place = observations.get_column("field").replace_strict(names, range(len(names)), default=-1, return_dtype=pl.Int64)
-    value = observations.get_column("value").to_numpy()
-    columns = {"review_id": reviews}
+    place = observations.get_column("field").cast(pl.Enum(names), strict=False).to_physical()
+    row, value = _places(observations.get_column("review_id"), reviews), observations.get_column("value").to_numpy()
+    columns = {}
     for number, name in enumerate(names):
-        here = np.flatnonzero(place.to_numpy() == number)
+        here = (place == number).fill_null(value=False).to_numpy()
         column = np.full(reviews.len(), np.nan)
-        column[row[here[::-1]]] = value[here[::-1]]
+        column[row[here]] = value[here]
         columns[f"field:{name}"] = pl.Series(column, nan_to_null=True)
     return pl.DataFrame(columns)
 
 
-def _value(measure: Measure) -> pl.Expr:
+def _places(wanted: pl.Series, numbers: pl.Series) -> Whole:
+    """The place of each number among the numbers of a span."""
+    known = numbers.to_numpy()
+    first = known.min(initial=np.iinfo(known.dtype).max)
+    place = np.empty(known.max(initial=first) - first + 1, dtype=np.int64)
+    place[known - first] = np.arange(known.size)
+    return np.asarray(place[wanted.to_numpy() - first])
+
+
+def _thousandths(measure: Measure) -> pl.Expr:
     computed = (
         pl.col(f"field:{measure.operated}") - pl.col(f"field:{measure.fellow}")
         if measure.operated
         else pl.lit(None, dtype=pl.Float64)
     )
     entered = pl.col(f"field:{measure.field}") if measure.field else pl.lit(None, dtype=pl.Float64)
-    return pl.coalesce(computed, entered).round(DECIMALS).alias(value_column(measure.id))
+    rounded = pl.coalesce(computed, entered).round(DECIMALS)
+    return (rounded * PARTS).round().cast(pl.Int32).alias(value_column(measure.id))
+
+
+def measured_reviews(reviews: pl.DataFrame, cases: pl.DataFrame, protocol: Protocol) -> pl.DataFrame:
+    """Give the reviews on or after the day of division at which any measure has a value, in order of lid and day.
+
+    Columns: lid (its place among the cases), reviewed_on, masked (true, false or null), assessor, since_division and
+    since_operation in days, and one a measure (`value_column`) in thousandths. When two values were given for a lid on one
+    day, all stay; the window picks.
+    """
+    columns = [value_column(measure.id) for measure in protocol.measures]
+    lid = reviews.get_column("lid")
+    since = {
+        f"since_{clock}": (reviews.get_column("reviewed_on") - cases.get_column(day).gather(lid)).dt.total_days()
+        for clock, day in (("division", "divided_on"), ("operation", "operated_on"))
+    }
+    any_value = pl.any_horizontal(pl.lit(value=False), *(pl.col(name).is_not_null() for name in columns))
+    return (
+        reviews.select("lid", "reviewed_on", "masked", "assessor", *columns)
+        .with_columns(days.cast(pl.Int32).alias(name) for name, days in since.items())
+        .filter(any_value & (pl.col("since_division") >= 0))
+    )
 
 
 def values_of_measure(reviews: pl.DataFrame, measure: str) -> MeasureValues:
     """Read one measure from the measured reviews of a series into arrays."""
     values = reviews.get_column(value_column(measure))
     review = np.flatnonzero(values.is_not_null().to_numpy())
-    known = reviews.select("lid", "reviewed_on", "masked", "since_division", "since_operation")[review]
-    lid, day = (_whole(known.get_column(name)) for name in ("lid", "reviewed_on"))
-    masked = _whole(known.get_column("masked").fill_null(value=False))
-    masked[known.get_column("masked").is_null().to_numpy()] = -1
-    value = values.gather(review).to_numpy()
-    assessor = _numbered(reviews.get_column("assessor"))[review]
-    since = {clock: _whole(known.get_column(f"since_{clock}")) for clock in ("division", "operation")}
-    order = _order_of_value(np.stack([lid, day, masked, assessor]), value)
+    lid, day, since_division, since_operation = (
+        reviews.get_column(name).to_physical().to_numpy()[review]
+        for name in ("lid", "reviewed_on", "since_division", "since_operation")
+    )
+    masked = reviews.get_column("masked").cast(pl.Int8).fill_null(-1).to_numpy()[review]
+    assessor = _with_nobody(reviews.get_column("assessor"))[review]
+    value = values.fill_null(0).to_numpy()[review] / PARTS
+    order = _order_of_value((day, lid, masked, assessor), value)
+    columns = [lid.astype(np.int64), review, value, day, since_division, since_operation, masked, assessor]
     if order is not None:
-        lid, review, value, day, masked, assessor = (
-            each[order] for each in (lid, review, value, day, masked, assessor)
-        )
-        since = {clock: days[order] for clock, days in since.items()}
+        columns = [each[order] for each in columns]
+    lid, review, value, day, since_division, since_operation, masked, assessor = columns
+    since = {"division": _narrow(since_division), "operation": _narrow(since_operation)}
     return MeasureValues(lid, review, value, day, since, masked, assessor)
 
 
-def _order_of_value(keys: Whole, value: NDArray[np.float64]) -> NDArray[np.intp] | None:
+def _order_of_value(keys: tuple[Whole, ...], value: NDArray[np.float64]) -> NDArray[np.intp] | None:
     """The order that puts the lesser first of values alike in all else; None where no two are."""
-    begins = np.append(True, (keys[:, 1:] != keys[:, :-1]).any(axis=0))[: value.size]
-    return None if begins.all() else np.lexsort((value, np.cumsum(begins)))
+    alike = np.ones(max(value.size - 1, 0), dtype=np.bool_)
+    for key in keys:
+        alike &= key[1:] == key[:-1]
+        if not alike.any():
+            return None
+    return np.lexsort((value, np.cumsum(np.append(True, ~alike))))
 
 
-def _whole(column: pl.Series) -> Whole:
-    return column.to_physical().cast(pl.Int64).to_numpy(writable=True)
+def _with_nobody(names: pl.Series) -> Whole:
+    """The number of each name; where there is none, a greater one."""
+    return names.to_physical().cast(pl.Int32).fill_null(NOBODY).to_numpy()
 
 
-def _numbered(names: pl.Series) -> Whole:
-    """The place of each name among all in order; past the last where there is none."""
-    known = names.drop_nulls().unique().sort()
-    return _whole(names.replace_strict(known, range(known.len()), default=known.len(), return_dtype=pl.Int64))
+def _narrow(days: Whole) -> Whole:
+    """The same days in half the room, if they fit: they are compared with the ends of every window."""
+    fits = not days.size or -(2**15) <= days.min() <= days.max() < 2**15
+    return days.astype(np.int16) if fits else days
+
+
+def _numbered(names: pl.Series) -> pl.Series:
+    """The same names, numbered by their place among all in order."""
+    return names.cast(pl.Enum(names.drop_nulls().unique().cast(pl.String).sort()))

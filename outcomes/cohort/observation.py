@@ -24,9 +24,9 @@ def observation_ends(series: CaseSeries, kinds: tuple[str, ...]) -> pl.DataFrame
     """Give, for each lid, the last day on which every one of these kinds of event would have been heard of: case_id, watched_until."""
     ways = {series.protocol.captured_by(kind) for kind in kinds}
     reviews = _reviews_apart_from_events(series)
-    cases = series.cases.join(_last(reviews, "last_review"), on="case_id", how="left")
+    cases = series.cases.with_row_index("lid").join(_last(reviews, "last_review"), on="lid", how="left")
     looked = reviews.filter(~pl.col("mode").is_in(list(WITHOUT_LOOKING)).fill_null(value=False))
-    cases = cases.join(_last(looked, "last_look"), on="case_id", how="left")
+    cases = cases.join(_last(looked, "last_look"), on="lid", how="left")
     left = cases.join(_first_of(series, _leaving(series, ways)), on="case_id", how="left")
     ends = [_END[way](series) for way in sorted(ways)]
     return left.select(
@@ -47,15 +47,16 @@ def _first_of(series: CaseSeries, kinds: list[str]) -> pl.DataFrame:
 
 
 def _last(reviews: pl.DataFrame, name: str) -> pl.DataFrame:
-    return reviews.group_by("case_id").agg(pl.col("reviewed_on").max().alias(name))
+    return reviews.group_by("lid").agg(pl.col("reviewed_on").max().alias(name))
 
 
 def _reviews_apart_from_events(series: CaseSeries) -> pl.DataFrame:
     """The reviews that no event of the lid can have caused."""
     events = series.events.filter(~pl.col("kind").is_in(list(series.protocol.ends_follow_up)))
-    pairs = series.reviews.join(events.select("case_id", "happened_on"), on="case_id")
+    reviews = series.reviews.with_row_index("review")
+    pairs = reviews.join(events.select("lid", "happened_on"), on="lid")
     near = pairs.filter((pl.col("reviewed_on") - pl.col("happened_on")).dt.total_days().abs() <= NEAR_AN_EVENT_DAYS)
-    return series.reviews.join(near.select("review_id"), on="review_id", how="anti")
+    return reviews.join(near.select("review"), on="review", how="anti")
 
 
 def _in_contact(series: CaseSeries) -> pl.Expr:

@@ -12,7 +12,7 @@ import polars as pl
 from outcomes.cohort.characteristics import with_characteristics
 from outcomes.cohort.extracts import Frames, known_by
 from outcomes.cohort.filters import Choice, Selection
-from outcomes.cohort.measurements import MeasureValues, measured_reviews, values_of_measure
+from outcomes.cohort.measurements import NAMES, MeasureValues, measured_reviews, value_column, values_of_measure
 from outcomes.protocol import COHORTS, Measure, Protocol, Window
 
 LossReason = Literal[
@@ -49,7 +49,7 @@ class CaseSeries:
 
     `cases`: one row a lid, in order of case_id, with cohort, dates, the day of death and the characteristics.
     `measured`: one row a review after division at which anything was measured, with a column a measure.
-    `reviews` and `events`: one row each, of these cases only.
+    `reviews` and `events`: one row each, of these cases only. `lid` is the place of a row's case among the cases.
     """
 
     protocol: Protocol
@@ -81,40 +81,64 @@ class CaseSeries:
         """Every value of one measure after division."""
         return values_of_measure(self.measured, measure)
 
+    def for_measures(self, measures: tuple[str, ...]) -> CaseSeries:
+        """The series with these measures and no more than their findings need, to be sent to another process."""
+        asked = replace(self.selection, measures=measures)
+        others = pl.exclude([value_column(each.id) for each in self.protocol.measures if each.id not in measures])
+        measured = self.measured.select(others)
+        return replace(
+            self, selection=asked, cases=self.cases.select(_DATED), reviews=self.reviews.clear(), measured=measured
+        )
+
+    def for_dated_events(self) -> CaseSeries:
+        """The series with no more than the analysis of dated events needs, to be sent to another process."""
+        return replace(self, cases=self.cases.select(_DATED), measured=self.measured.clear())
+
     def without(self, patient: str) -> CaseSeries:
         """The series without the lids of one patient."""
-        cases = self.cases.filter(pl.col("patient_id") != patient)
-        lids = cases.select("case_id").with_row_index("lid")
-        measured = self.measured.drop("lid").join(lids, on="case_id", maintain_order="left")
-        reviews, events = (each.join(lids, on="case_id", how="semi") for each in (self.reviews, self.events))
-        return replace(self, cases=cases, measured=measured, reviews=reviews, events=events)
+        others = self.cases.get_column("patient_id") != patient
+        lids = pl.select(pl.when(others).then(others.cum_sum() - 1)).to_series().cast(pl.UInt32)
+        measured, reviews, events = (of_lids(each, "lid", lids) for each in (self.measured, self.reviews, self.events))
+        return replace(self, cases=self.cases.filter(others), measured=measured, reviews=reviews, events=events)
 
     def cohort(self, name: str) -> pl.DataFrame:
         """The cases of one cohort."""
         return self.cases.filter(pl.col("cohort") == name)
 
 
+_DATED = (
+    *("case_id", "patient_id", "cohort", "cover_planned"),
+    *("operated_on", "division_planned_on", "divided_on", "died_on"),
+)
+
+
 def assemble(frames: Frames, protocol: Protocol, selection: Selection) -> CaseSeries:
     """Make the case series: every case with its cohort, filtered step by step, each step counted."""
     selection.check_against(protocol)
     selection.check_against_codes(*(_codes(frames.reconstructions, name) for name in ("site", "surgeon")))
-    reviews = known_by(frames.reviews, "reviewed_on", selection.as_of)
     events = known_by(frames.events, "happened_on", selection.as_of)
     everyone = _with_death(_with_cohort(frames, protocol, selection.as_of), events)
     cases, flow = _through_steps(everyone, selection, _withdrew(frames, protocol))
     cases = with_characteristics(cases, protocol).sort("case_id")
-    kept = cases.select("case_id", "operated_on", "divided_on")
-    reviews = reviews.join(kept, on="case_id").sort("case_id", "reviewed_on", "review_id")
-    measured = measured_reviews(reviews, frames.observations, cases, protocol)
+    kept = cases.select("case_id", "operated_on", "divided_on").with_row_index("lid")
+    lids = frames.reconstructions.select("case_id").join(kept, on="case_id", how="left", maintain_order="left")
+    reviews = of_lids(known_by(frames.reviews, "reviewed_on", selection.as_of), "case", lids.get_column("lid"))
+    measured = measured_reviews(reviews, cases, protocol)
     return CaseSeries(
         protocol,
         selection,
         cases,
-        reviews,
+        reviews.select("lid", "reviewed_on", "masked", *NAMES),
         measured,
         events.join(kept, on="case_id").sort("case_id", "happened_on", "kind"),
         (*flow, *_reviewed_steps(cases, measured)),
     )
+
+
+def of_lids(frame: pl.DataFrame, place: str, lids: pl.Series) -> pl.DataFrame:
+    """The rows whose place has a lid, with that lid instead of the place."""
+    lid = lids.gather(frame.get_column(place)).alias("lid")
+    return frame.select(lid, pl.exclude(place)).filter(lid.is_not_null())
 
 
 def _codes(reconstructions: pl.DataFrame, name: str) -> list[str]:
@@ -190,7 +214,7 @@ _FILTERS: dict[str, Callable[[Choice, Selection], pl.Expr]] = {
 
 def _reviewed_steps(cases: pl.DataFrame, measured: pl.DataFrame) -> list[Step]:
     divided = cases.filter(pl.col("divided_on").is_not_null())
-    reviewed = divided.join(measured, on="case_id", how="semi")
+    reviewed = cases[measured.get_column("lid").unique()]
     undivided, unseen = cases.height - divided.height, divided.height - reviewed.height
     return [
         _counted("divided", divided, "undivided", undivided),

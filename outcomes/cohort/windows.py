@@ -11,7 +11,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from outcomes.cohort.measurements import MeasureValues
+from outcomes.cohort.measurements import MeasureValues, Whole
 from outcomes.cohort.series import CaseSeries
 from outcomes.protocol import Window
 
@@ -40,19 +40,33 @@ def chosen_values(values: MeasureValues, window: Window, *, clock: str, masked: 
     if masked is not None:
         inside &= values.masked == int(masked)
     found = np.flatnonzero(inside)
+    found = found[~_further_than_the_next(values.lid[found], np.abs(day[found].astype(np.int32) - window.nominal_days))]
     lid = values.lid[found]
-    begins = np.flatnonzero(np.append(True, lid[1:] != lid[:-1])[: lid.size])
-    if begins.size == found.size:
+    if not (lid[1:] == lid[:-1]).any():
         return found
-    rank = _rank(values, found, np.abs(day[found] - window.nominal_days))
-    lids = np.diff(np.append(begins, found.size))
-    best = np.flatnonzero(rank == np.repeat(np.minimum.reduceat(rank, begins), lids))
-    return np.asarray(found[best[np.append(True, np.diff(lid[best]) > 0)]])
+    found = found[_least(lid, _rank(values, found, np.abs(day[found].astype(np.int64) - window.nominal_days)))]
+    return np.asarray(found[np.append(True, np.diff(values.lid[found]) > 0)])
+
+
+def _further_than_the_next(lid: Whole, away: Whole) -> NDArray[np.bool_]:
+    """Which values lie further from the nominal day than the one before or after; in order of day, the nearest never does."""
+    same = lid[1:] == lid[:-1]
+    further = np.zeros(lid.size, dtype=np.bool_)
+    further[1:] = same & (away[:-1] < away[1:])
+    further[:-1] |= same & (away[1:] < away[:-1])
+    return further
+
+
+def _least(lid: Whole, key: NDArray[np.int64]) -> Places:
+    """The places of the least key of each lid, several where they are equal."""
+    begins = np.flatnonzero(np.append(True, lid[1:] != lid[:-1]))
+    least = np.minimum.reduceat(key, begins)
+    return np.flatnonzero(key == np.repeat(least, np.diff(np.append(begins, lid.size))))
 
 
 def _rank(values: MeasureValues, found: Places, away: NDArray[np.int64]) -> NDArray[np.int64]:
     """One number a value, the least for the one that counts: by distance, then the later, the masked, the first assessor."""
-    later = DAYS - 1 - (values.reviewed_on[found] + DAYS // 2)
+    later = DAYS - 1 - (values.reviewed_on[found].astype(np.int64) + DAYS // 2)
     return ((away * DAYS + later) * 4 + 1 - values.masked[found]) * ASSESSORS + values.assessor[found]
 
 
@@ -108,5 +122,7 @@ def _states(series: CaseSeries, named: dict[str, str], status: Codes) -> pl.Data
 
 
 def _seen(series: CaseSeries, values: MeasureValues, chosen: Places) -> pl.DataFrame:
-    reviews = series.measured[values.review[chosen]].select("lid", "reviewed_on", "masked", "assessor")
+    reviews = series.measured[values.review[chosen]].select(
+        "lid", "reviewed_on", "masked", pl.col("assessor").cast(pl.String)
+    )
     return reviews.insert_column(1, pl.Series("value", values.value[chosen]))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Executor
-from dataclasses import replace
 from functools import partial
 
 from outcomes.cohort import CaseSeries, Loss, LossReason
@@ -15,16 +14,16 @@ from outcomes.findings.families import summaries, with_verdicts
 from outcomes.findings.follow_up import followed_by_window, followed_cases, group
 from outcomes.findings.learning import exploration
 from outcomes.findings.lid_courses import lid_courses
-from outcomes.findings.measure_findings import drafts, findings_since_operation
+from outcomes.findings.measure_findings import drafts_of_both_clocks
 from outcomes.findings.propensity import choose_covers
 from outcomes.findings.results import Comparison, FlowStep, Stamp, WindowFollowed
-from outcomes.findings.time_to_event.analysis import timing
+from outcomes.findings.time_to_event.analysis import analyses_of_timed, timing
 from outcomes.findings.warnings import cautions
 from outcomes.parallel import OneByOne, shared
 from outcomes.protocol import COHORTS
 
 Progress = Callable[[str], None]
-PARTS, SENT_UP_TO = 6, 10_000  # lids; what the measures of a part share is worked out once a part
+PARTS, LARGE = 6, 10_000  # lids; what the measures of a part share is worked out once a part
 NOT_REVIEWED: tuple[LossReason, ...] = ("missing", "not_due", "not_applicable")
 
 
@@ -39,21 +38,20 @@ def compare(
     report("how the covers were chosen")
     adjusting = covariates(series)
     choice = choose_covers(series, adjusting)
-    since_operation = others.submit(findings_since_operation, series, adjusting)
-    timed = others.submit(timing, series, choice)
+    timed = [others.submit(analysis) for analysis in analyses_of_timed(series, choice)]
     report("who was followed")
     windows, groups = followed_by_window(series), (group(series, "grafted"), group(series, "advanced"))
     followed, courses, shut = followed_cases(series), lid_courses(series), days_shut(series)
     explored = exploration(series, adjusting)
     report("lids by time since division")
-    drafted = shared(others, [partial(drafts, part, adjusting) for part in _parts(series)])
+    drafted = shared(others, [partial(drafts_of_both_clocks, part, adjusting) for part in _parts(series)])
     report("when things happened")
-    timed_result = timed.result()
+    timed_result = timing([each.result() for each in timed])
     report("verdicts")
     findings, timed_findings = with_verdicts(
-        series.protocol, [each for part in drafted for each in part], timed_result.drafts
+        series.protocol, [draft for part, _ in drafted for draft in part], timed_result.drafts
     )
-    findings = (*findings, *since_operation.result())
+    findings = (*findings, *(finding for _, part in drafted for finding in part))
     return Comparison(
         stamp=stamp,
         grafted=groups[0],
@@ -78,11 +76,11 @@ def compare(
 
 
 def _parts(series: CaseSeries) -> list[CaseSeries]:
-    """The series for some of the measures each, to be shared out; a large one stays whole, as it would be sent for each part."""
+    """The series for some of the measures each, to be shared out: of a large one for each measure, as it takes long."""
     measures = tuple(each.id for each in series.measures)
-    size = len(measures) if series.cases.height > SENT_UP_TO else -(-len(measures) // PARTS)
+    size = 1 if series.cases.height > LARGE else -(-len(measures) // PARTS)
     parts = (measures[start : start + size] for start in range(0, len(measures), size or 1))
-    return [replace(series, selection=replace(series.selection, measures=part)) for part in parts]
+    return [series.for_measures(part) for part in parts]
 
 
 def _silent(step: str) -> None:

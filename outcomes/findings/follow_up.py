@@ -35,7 +35,7 @@ def group(series: CaseSeries, cohort: str) -> Group:
         if length.height
         else float("nan")
     )
-    reviews = _reviews_of(series, cases)
+    reviews = _reviews_of(series, cohort)
     return Group(
         cases=cases.height,
         patients=cases.get_column("patient_id").n_unique(),
@@ -45,14 +45,16 @@ def group(series: CaseSeries, cohort: str) -> Group:
         followup_high=estimable(median.high) if median else None,
         followup_completeness=estimable(complete),
         assessors=_assessors(reviews),
-        masked_reviews=reviews.filter(pl.col("masked") == "yes").height,
+        masked_reviews=int(reviews.get_column("masked").sum()),
         reviews=reviews.height,
     )
 
 
-def _reviews_of(series: CaseSeries, cases: pl.DataFrame) -> pl.DataFrame:
-    mine = series.reviews.filter(pl.col("case_id").is_in(cases.get_column("case_id").to_list()))
-    return mine.filter(pl.col("reviewed_on") >= pl.col("divided_on"))
+def _reviews_of(series: CaseSeries, cohort: str) -> pl.DataFrame:
+    """The reviews of one cohort on or after the day of division."""
+    lid = series.reviews.get_column("lid")
+    mine, divided = (series.cases.get_column("cohort") == cohort).gather(lid), series.cases.get_column("divided_on")
+    return series.reviews.filter(mine & (pl.col("reviewed_on") >= divided.gather(lid)))
 
 
 def _assessors(reviews: pl.DataFrame) -> tuple[tuple[str, int], ...]:
@@ -65,7 +67,8 @@ def _assessors(reviews: pl.DataFrame) -> tuple[tuple[str, int], ...]:
 def followed_cases(series: CaseSeries) -> tuple[Followed, ...]:
     """Give the line of each drawn case: when it was divided, reviewed, what happened, how follow-up ended, in days from operation."""
     drawn = drawn_lids(series)
-    reviews = _days_by_case(series.reviews.join(drawn, on="case_id", how="semi"), "reviewed_on")
+    of_drawn = drawn.select("lid", "case_id", "operated_on")
+    reviews = _days_by_case(series.reviews.join(of_drawn, on="lid", maintain_order="left"), "reviewed_on")
     events = {
         case: list(zip(kinds, days, strict=True))
         for case, kinds, days in series.events.join(drawn, on="case_id", how="semi", maintain_order="left")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import polars as pl
 
 from outcomes.cohort import CaseSeries
@@ -12,8 +14,10 @@ from outcomes.protocol import Measure
 
 def lid_courses(series: CaseSeries) -> tuple[LidCourse, ...]:
     """One course for each drawn lid and main measure of which anything was measured after division, by measure and case."""
-    drawn = drawn_lids(series).select(pl.col("lid").cast(pl.Int64), "case_id", "cohort", "divided_on")
+    drawn = drawn_lids(series).select("lid", "case_id", "cohort", "divided_on")
     revised = _revised(series)
+    series = replace(series, measured=series.measured.join(drawn, on="lid", how="semi", maintain_order="left"))
+    drawn = drawn.cast({"lid": pl.Int64})
     return tuple(
         LidCourse(case, cohort, measure.id, divided_on, tuple(when), tuple(values), tuple(fellow), revised.get(case))
         for measure in series.measures

@@ -88,17 +88,22 @@ def drafts(series: CaseSeries, covariates: Covariates) -> list[Draft]:
     return [draft for place in _measure_windows(series, covariates) for draft in _of_one(place)]
 
 
-def findings_since_operation(series: CaseSeries, covariates: Covariates) -> list[Finding]:
-    """The main outcomes by time since operation, which are exploratory."""
-    found = []
+def drafts_of_both_clocks(series: CaseSeries, covariates: Covariates) -> tuple[list[Draft], list[Finding]]:
+    """Every finding by time since division, in the order of measures and windows, and those by time since operation."""
+    by_division: list[Draft] = []
+    by_operation: list[Finding] = []
     for place in _measure_windows(series, covariates):
-        lids = place.lids.at(place.window, clock="operation")
-        sample = sample_of(lids, lids.seen, covariates)
-        found += [
-            _finding(series, place.question(outcome, lids), sample, (place.window, "operation"))[0]
-            for outcome in outcomes_of(place.measure, place.window, series.protocol)[:1]
-        ]
-    return found
+        by_division += _of_one(place)
+        by_operation += _since_operation(place)
+    return by_division, by_operation
+
+
+def _since_operation(place: MeasureWindow) -> Iterator[Finding]:
+    """The main outcome by time since operation, which is exploratory."""
+    lids = place.lids.at(place.window, clock="operation")
+    sample = sample_of(lids, lids.seen, place.covariates)
+    for outcome in outcomes_of(place.measure, place.window, place.series.protocol)[:1]:
+        yield _finding(place.series, place.question(outcome, lids), sample, (place.window, "operation"))[0]
 
 
 def _of_one(place: MeasureWindow) -> list[Draft]:

@@ -152,7 +152,7 @@ def _masking(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Caut
 
 def _assessor(series: CaseSeries) -> Iterator[Caution]:
     """Warn where one person who was not recorded as masked made most of the reviews: then most grades rest on one pair of eyes."""
-    known = series.measured.drop_nulls("assessor").unique(["case_id", "reviewed_on", "assessor", "masked"])
+    known = series.measured.drop_nulls("assessor").unique(["lid", "reviewed_on", "assessor", "masked"])
     unmasked = known.filter(~pl.col("masked").fill_null(value=False)).group_by("assessor").len()
     if not unmasked.height:
         return

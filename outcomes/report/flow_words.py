@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from outcomes.findings.results import FlowStep
-from outcomes.findings.study_facts import LossByCohort, Stage
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from outcomes.findings.results import FlowStep
+    from outcomes.findings.study_facts import LossByCohort, Stage
 
 STEPS = {
     "reconstructed": "reconstructed by the as-of date",

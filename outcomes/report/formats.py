@@ -7,19 +7,23 @@ something happened.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from outcomes.findings.small_count import SmallCount
 from outcomes.protocol import Field, Measure, Protocol
 
 Written = Callable[[float], str]
+Count = float | SmallCount
+WrittenCount = Callable[[Count], str]
 
 MINUS = "\u2212"
 LEAST_P = 0.001
 NEAR_ONE = 0.5
+GROUPED_DIGITS = 5
+THOUSAND, LEAST_THOUSANDS, TWO_DIGITS = 1_000, 0.05, 10
 
 
-def count(number: float | SmallCount) -> str:
+def count(number: Count) -> str:
     """Print a count of lids or patients; one that is not given for being small says below what it is.
 
     >>> count(53), count(SmallCount(5)), count(SmallCount(5, all_but=True))
@@ -32,15 +36,45 @@ def count(number: float | SmallCount) -> str:
     return f"{number:.0f}"
 
 
-def short_count(number: float | SmallCount) -> str:
-    """Print a count under a mark of a chart, where words have no room.
+def short_counts(numbers: Iterable[Count]) -> WrittenCount:
+    """Give the way to print these counts under the marks of a chart, where words and long numbers have no room.
 
-    >>> short_count(53), short_count(SmallCount(5)), short_count(SmallCount(5, all_but=True))
-    ('53', '<5', '≈all')
+    Where one is 1,000 or more, all are in thousands, and `in_thousands` says that in the caption.
+
+    >>> few, many = [53, SmallCount(5), SmallCount(5, all_but=True)], [9629, 585203, 53, 12, SmallCount(5)]
+    >>> [*map(short_counts(few), few)], [*map(short_counts(many), many)]
+    (['53', '<5', '≈all'], ['9.6', '585', '0.1', '<0.1', '<0.1'])
     """
+    return _short_thousands if in_thousands(numbers) else _short_count
+
+
+def in_thousands(numbers: Iterable[Count]) -> bool:
+    """Tell whether `short_counts` prints these in thousands."""
+    return any(not isinstance(number, SmallCount) and number >= THOUSAND for number in numbers)
+
+
+def _short_count(number: Count) -> str:
     if isinstance(number, SmallCount):
         return "≈all" if number.all_but else f"<{number.fewer_than}"
     return count(number)
+
+
+def _short_thousands(number: Count) -> str:
+    if isinstance(number, SmallCount):
+        return "≈all" if number.all_but else "<0.1"
+    thousands = number / THOUSAND
+    if 0 < thousands < LEAST_THOUSANDS:
+        return "<0.1"
+    return f"{thousands:.1f}" if round(thousands, 1) < TWO_DIGITS else f"{thousands:.0f}"
+
+
+def grouped(text: str) -> str:
+    """Part the thousands of a number as printed if it is a whole one of five digits or more, for a page that is read.
+
+    >>> grouped("585203"), grouped("9629"), grouped("5.54")
+    ('585,203', '9629', '5.54')
+    """
+    return f"{int(text):,}" if text.isdecimal() and len(text) >= GROUPED_DIGITS else text
 
 
 def _bare(value: float, decimals: int) -> str:

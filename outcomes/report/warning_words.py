@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
-from outcomes.findings.counsel.results import CounselCaution, CounselCautionId
 from outcomes.findings.results import Caution, CautionCode, Fact, FactId
 from outcomes.report import formats
+
+if TYPE_CHECKING:
+    from outcomes.findings.counsel.results import CounselCaution, CounselCautionId
 
 Words = Callable[[Fact], str]
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import linalg
 
 from outcomes.statistics.design_matrix import CHARACTERISTICS, COVER, INTERCEPT, DesignMatrix
 from outcomes.statistics.result import TestedEstimate, not_estimable, student_estimate
@@ -177,7 +176,7 @@ def _orthonormalising(columns: DesignMatrix, places: list[int]) -> tuple[Numbers
     if float(lengths @ (root[kept] ** 2).sum(axis=1)) > INFLATED:
         for _ in range(2):
             basis = columns.dense() @ root
-            root = root @ _inverse(linalg.cholesky(basis.T @ basis))
+            root = root @ _inverse(np.linalg.cholesky(basis.T @ basis, upper=True))
     return root, kept
 
 
@@ -194,7 +193,7 @@ def _triangle(products: Numbers) -> tuple[list[int], Numbers]:
 
 
 def _inverse(triangle: Numbers) -> Numbers:
-    return np.asarray(linalg.solve_triangular(triangle, np.eye(len(triangle))), dtype=np.float64)
+    return np.asarray(np.linalg.solve(triangle, np.eye(len(triangle))), dtype=np.float64)
 
 
 def _robust_variance(residuals: Numbers, adjusted: Numbers, patient: NDArray[np.intp]) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -106,7 +107,9 @@ def turnbull_without_parts(*, left: npt.ArrayLike, right: npt.ArrayLike, part: P
 def _estimate(left: FloatArray, right: FloatArray, runs: CellRuns, found: tuple[FloatArray, bool]) -> TurnbullEstimate:
     mass, converged = found
     carrying = mass > _SOME
-    return TurnbullEstimate(left[carrying], right[carrying], mass[carrying], runs.log_likelihood(mass), converged)
+    return TurnbullEstimate(
+        left[carrying], right[carrying], mass[carrying], runs.log_likelihood(runs.chance(mass)), converged
+    )
 
 
 def _cells(left: FloatArray, right: FloatArray) -> tuple[FloatArray, FloatArray, Places, Places]:
@@ -163,8 +166,8 @@ def proportion_by(  # noqa: PLR0913 - the columns of one table of lids, and the 
     >>> share.estimate, round(share.low, 4), round(share.high, 4)
     (0.5, 0.1876, 0.8124)
     """
-    found = known_share(left=left, right=right, at=at, patient=patient, weight=weight)
-    return found.interval(confidence_level)
+    lids = reviewed_lids(left=left, right=right, patient=patient, weight=weight)
+    return lids.known_share(at).interval(confidence_level)
 
 
 @dataclass(frozen=True)
@@ -190,31 +193,61 @@ class KnownShare:
         return Interval((self.least + self.most) / 2, low.low, high.high)
 
 
-def known_share(
+@dataclass(frozen=True)
+class ReviewedLids:
+    """Lids between two reviews each, with their patients and weights: their estimate, and the share by any time from it.
+
+    >>> lids = reviewed_lids(left=[0, 0, 40, 90, 90, 90], right=[40, 90, 90, 180, float("inf"), float("inf")])
+    >>> lids.known_share(90)
+    KnownShare(least=0.5, most=0.5, effective_n=6.0)
+    """
+
+    left: FloatArray
+    right: FloatArray
+    patient: npt.NDArray[np.generic]
+    weight: FloatArray
+
+    @cached_property
+    def estimate(self) -> TurnbullEstimate:
+        """Turnbull's estimate of these lids, made once."""
+        return turnbull(left=self.left, right=self.right, weight=self.weight)
+
+    def known_share(self, at: float) -> KnownShare:
+        """The share that has had the event by `at`, for limits at any confidence level; see `proportion_by`."""
+        known, (least, most) = self._known(at), self.share_bounds(at)
+        if math.isnan(least):
+            return KnownShare(math.nan, math.nan, math.nan)
+        had = self.right[known] <= at
+        number = effective_proportion(had, self.patient[known], weight=self.weight[known]).effective_n
+        return KnownShare(least, most, number)
+
+    def share_bounds(self, at: float) -> tuple[float, float]:
+        """The least and the greatest share that may have had the event by `at`; nan where it is not estimable."""
+        if math.isnan(at):
+            raise ValueError("at is nan: must be a time in the unit of the reviews")
+        estimate = self.estimate
+        if not self._known(at).any() or (np.isinf(estimate.right) & (estimate.left < at)).any():
+            return math.nan, math.nan
+        least, most = (min(max(1 - bound, 0.0), 1.0) for bound in reversed(estimate.survival_bounds(at)))
+        return least, most
+
+    def _known(self, at: float) -> npt.NDArray[np.bool_]:
+        """Which lids are known to have had the event by then, or to be free of it then."""
+        return (self.right <= at) | (self.left >= at)
+
+
+def reviewed_lids(
     *,
     left: npt.ArrayLike,
     right: npt.ArrayLike,
-    at: float,
     patient: npt.ArrayLike | None = None,
     weight: npt.ArrayLike | None = None,
-) -> KnownShare:
-    """The share that has had the event by `at`, for limits at any confidence level; arguments as `proportion_by`.
-
-    >>> known_share(left=[0, 0, 40, 90, 90, 90], right=[40, 90, 90, 180, float("inf"), float("inf")], at=90)
-    KnownShare(least=0.5, most=0.5, effective_n=6.0)
-    """
+) -> ReviewedLids:
+    """Put the lids together; arguments and errors as `proportion_by`."""
     check_lengths(left=left, right=right, patient=patient, weight=weight)
     starts, ends = check_intervals(left, right)
-    weights, who = check_weights(weight, starts.size), check_labels("patient", patient, starts.size)
-    if math.isnan(at):
-        raise ValueError("at is nan: must be a time in the unit of the reviews")
-    estimate = turnbull(left=starts, right=ends, weight=weights)
-    known = (ends <= at) | (starts >= at)
-    if not known.any() or (np.isinf(estimate.right) & (estimate.left < at)).any():
-        return KnownShare(math.nan, math.nan, math.nan)
-    number = effective_proportion(ends[known] <= at, who[known], weight=weights[known]).effective_n
-    least, most = (min(max(1 - bound, 0.0), 1.0) for bound in reversed(estimate.survival_bounds(at)))
-    return KnownShare(least, most, number)
+    who = check_labels("patient", patient, starts.size)
+    return ReviewedLids(starts, ends, who, check_weights(weight, starts.size))
 
 
 def check_intervals(left: npt.ArrayLike, right: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:

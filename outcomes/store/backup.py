@@ -17,10 +17,11 @@ from outcomes.errors import RegisterRefused
 from outcomes.store.archive import check_passphrase, pack, private_folder, unpacked, write_manifest
 from outcomes.store.audit_chain import moment, verified_chain
 from outcomes.store.connection import PATIENT, Patience, open_to_copy, open_to_write
+from outcomes.store.content import content_digest
 from outcomes.store.create import bring_up_to_date, verified, write_copy
 from outcomes.store.files import RegisterBusy, locked, log_of, part_of, system_errors
 from outcomes.store.integrity import faults_in
-from outcomes.store.register import content_digest, kept_protocol
+from outcomes.store.register import kept_protocol
 from outcomes.store.schema import newest_schema, schema_version
 from outcomes.store.snapshot import freezes_folder, freezes_of
 from outcomes.store.tip import Head, HeadNote, head_path, note_head, read_head
@@ -45,7 +46,7 @@ class Backup:
     earlier: str = ""
 
 
-def backup(path: Path, to: Path, *, at: datetime, passphrase: str = "", patience: Patience = PATIENT) -> Backup:
+def back_up(path: Path, to: Path, *, at: datetime, passphrase: str = "", patience: Patience = PATIENT) -> Backup:
     """One verified file at `to` holds the register, its history and its freezes; others may read meanwhile.
 
     After a failure there is nothing at `to`. Raises RegisterRefused when something is there already.

@@ -15,13 +15,13 @@ import duckdb
 
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import SHEETS, Key, Protocol, Value, folded_code, protocol_from_text
-from outcomes.store.audit_chain import digest_of_parts
 from outcomes.store.connection import PATIENT, Patience, open_to_read
+from outcomes.store.content import content_digest
 from outcomes.store.create import verified
 from outcomes.store.current_rows import CurrentRow, current_rows
 from outcomes.store.history import ValueVersion, read_history
 from outcomes.store.schema import has_table
-from outcomes.store.sheet_sql import extract_sql, with_row_texts
+from outcomes.store.sheet_sql import extract_sql
 
 _FIRST_PROTOCOL = "select protocol from register"
 _EVERY_CODE = "select case_id from reconstructions union select patient_id from patients"
@@ -30,6 +30,8 @@ _PROTOCOL = """
     select protocol from kept order by change desc limit 1
 """
 GRAINS = (*SHEETS, "observations", "queries", "withdrawn")
+SPAN = 1_000_000
+"""How many reviews are read at a time."""
 RowsByKey = dict[str, dict[Key, dict[str, Value]]]
 
 
@@ -60,9 +62,19 @@ class Register:
         """How many reconstructions there are."""
         return int(self.con.execute("select count(*) from current_reconstructions").fetchall()[0][0])
 
-    def extract(self, grain: str) -> duckdb.DuckDBPyRelation:
-        """The rows of one grain as they stand, in order, as an object that hands them over as an Arrow stream."""
-        return self.con.sql(self.extract_sql(grain))
+    def extract(self, grain: str, span: tuple[int, int] | None = None) -> duckdb.DuckDBPyRelation:
+        """The rows of one grain as they stand, as an object that hands them over as an Arrow stream.
+
+        Of reviews and observations, which are in no order, those of the reviews with numbers in the span, if one is given.
+        """
+        rows = self.con.sql(self.extract_sql(grain))
+        return rows.filter(f"review_id between {span[0]} and {span[1]}") if span else rows
+
+    def review_spans(self, *, size: int = SPAN) -> Iterator[tuple[int, int]]:
+        """The numbers of all reviews in spans, so that a reader holds the rows of one span at a time."""
+        low, high = self.con.execute("select min(record), max(record) from reviews").fetchall()[0]
+        if low is not None:
+            yield from ((first, min(first + size - 1, high)) for first in range(low, high + 1, size))
 
     def extract_sql(self, grain: str) -> str:
         """The SQL that reads the rows of one grain."""
@@ -87,12 +99,6 @@ class Register:
     @cached_property
     def _rows(self) -> dict[str, list[CurrentRow]]:
         return {sheet: current_rows(self.con, self.protocol, sheet) for sheet in SHEETS}
-
-
-def content_digest(con: duckdb.DuckDBPyConnection, protocol: Protocol) -> str:
-    """The digest of the rows as they stand and of the protocol."""
-    rows = con.execute(with_row_texts(con, "chain/content")).fetchall()[0][0]
-    return digest_of_parts("content", protocol.text, rows or "")
 
 
 @contextmanager

@@ -11,19 +11,19 @@ from outcomes.protocol import KEYS, SHEETS
 from outcomes.store.schema import FLAGS, all_columns, columns
 from outcomes.store.sql import statement
 
-_SPAN = "where record between $low and $high"
 _FIELD, _MEASURED = "chr(31)", "chr(30)"
 _OF_CASE = "record in (select record from {sheet} where case_id = $case_id)"
 _OF_PATIENT = "patient_id in (select patient_id from reconstructions where case_id = $case_id)"
 
 
 def extract_sql(con: duckdb.DuckDBPyConnection, grain: str) -> str:
-    """The rows of one grain as they stand, in order; reviews are numbered by what they say, not by when they came."""
+    """The rows of one grain as they stand, in order; reviews and their values in none, as they are many."""
+    if grain == "reviews":
+        return statement("extracts/reviews").format(columns=", ".join(columns(con, grain)))
     if grain not in SHEETS:
         return statement(f"extracts/{grain}")
     key = ", ".join(f"{part} nulls first" for part in KEYS[grain])
-    number = [f"row_number() over (order by {key}) as review_id"] if grain == "reviews" else []
-    return _filled("extract", grain, columns=", ".join([*number, *columns(con, grain)]), key=key)
+    return _filled("extract", grain, columns=", ".join(columns(con, grain)), key=key)
 
 
 def recorded_sql(sheet: str, view: str) -> str:
@@ -44,36 +44,37 @@ def frozen_sql(con: duckdb.DuckDBPyConnection, table: str) -> str:
     return statement("extracts/withdrawn" if table == "withdrawn" else f"freeze/{table}")
 
 
-def with_row_texts(con: duckdb.DuckDBPyConnection, name: str) -> str:
-    """A statement that reads `{row_texts}`: the sealed text of every version, of only what was recorded.
+def with_row_texts(con: duckdb.DuckDBPyConnection, name: str, sheet: str, which: str) -> str:
+    """A statement that reads `{row_texts}`: the sealed texts of some versions of one sheet, of only what was recorded.
 
     A column added later is blank in older versions, so it changes none of their seals.
     """
-    return statement(name).replace("{row_texts}", " union all ".join(_sheet_texts(con, sheet) for sheet in SHEETS))
+    measured = f"string_agg({_MEASURED_VALUE}, {_FIELD} order by field) as measured"
+    line = f"(select record, change, {measured} from observations {which} group by all)"  # noqa: S608 - our own tables
+    joined = f"left join {line} using (record, change)" if sheet == "reviews" else ""
+    return statement(name).replace("{row_texts}", _texts(con, sheet, f"{joined} {which}", ["measured"] * bool(joined)))
 
 
-def with_texts_of_span(con: duckdb.DuckDBPyConnection, name: str, sheet: str) -> str:
-    """A statement that reads `{row_texts}`: the same of the versions of one sheet with a record from $low to $high."""
-    return statement(name).replace("{row_texts}", _sheet_texts(con, sheet, _SPAN))
+def with_texts_unmeasured(con: duckdb.DuckDBPyConnection, name: str, sheet: str, which: str) -> str:
+    """The same without what was measured; `{measured}` is the text of a value, `{which}` tells the versions."""
+    whole = statement(name).replace("{row_texts}", _texts(con, sheet, which, []))
+    return whole.replace("{measured}", _MEASURED_VALUE).replace("{which}", which)
 
 
-def _sheet_texts(con: duckdb.DuckDBPyConnection, sheet: str, where: str = "") -> str:
-    parts = [f"'{name}=' || {_as_text(name, kind)}" for name, kind in columns(con, sheet).items()]
-    source = sheet
+def _texts(con: duckdb.DuckDBPyConnection, sheet: str, which: str, measured: list[str]) -> str:
     flags = [flag for flag in FLAGS if flag in all_columns(con, sheet)]  # one of an earlier version has fewer
-    parts[:0] = [f"case when {flag} then '{flag}' end" for flag in flags]
-    if sheet == "reviews":
-        parts += [_MEASURED, "measured"]
-        line = f"string_agg(field || '=' || {_as_text('value', 'DOUBLE')}, {_FIELD} order by field) as measured"
-        source += (
-            f" left join (select record, change, {line} from observations {where} group by all) using (record, change)"  # noqa: S608
-        )
+    parts = [f"case when {flag} then '{flag}' end" for flag in flags]
+    parts += [f"'{name}=' || {_as_text(name, kind)}" for name, kind in columns(con, sheet).items()]
+    parts += [_MEASURED, *measured] if sheet == "reviews" else []
     text = f"concat_ws({_FIELD}, {', '.join(parts)}) as text"
-    return f"select '{sheet}' as sheet, record, change, salt, {text} from {source} {where}"  # noqa: S608 - our own tables
+    return f"select '{sheet}' as sheet, record, change, salt, {text} from {sheet} {which}"  # noqa: S608 - our own tables
 
 
 def _as_text(name: str, kind: str) -> str:
     return f"printf('%.17g', {name})" if kind == "DOUBLE" else name
+
+
+_MEASURED_VALUE = f"field || '=' || {_as_text('value', 'DOUBLE')}"
 
 
 def _filled(template: str, sheet: str, **parts: str) -> str:

@@ -33,9 +33,10 @@ from outcomes.store.archive import (
 )
 from outcomes.store.audit_chain import Source, moment
 from outcomes.store.connection import PATIENT, Patience, in_memory, open_to_copy, shut_in
+from outcomes.store.content import content_digest
 from outcomes.store.create import quoted, verified
 from outcomes.store.files import part_of, refusal, system_errors
-from outcomes.store.register import Erasure, Register, content_digest, kept_protocol
+from outcomes.store.register import Erasure, Register, kept_protocol
 from outcomes.store.schema import apply_migrations
 from outcomes.store.sheet_sql import frozen_sql
 from outcomes.whole_files import real_path

@@ -1,9 +1,5 @@
--- Grain: one row a change ($only one, or all): the seals of its rows, and the seals that it erased and redacted.
-with sealed as (
-    select change, string_agg(sheet || record || seal, ',' order by place) as rows_sealed
-    from seals where coalesce(change = $only, true) group by change
-),
-erased as (
+-- Grain: one row a change ($only one, or all) that erased seals or redacted texts: those seals.
+with erased as (
     select erased_in as change, string_agg(seal, ',' order by change, place) as rows_erased
     from seals where erased_in is not null and coalesce(erased_in = $only, true) group by erased_in
 ),
@@ -12,7 +8,6 @@ redacted as (
     from changes where redacted_in is not null and coalesce(redacted_in = $only, true) group by redacted_in
 ),
 covered as (
-    select change, rows_sealed, rows_erased, texts_redacted
-    from sealed full join erased using (change) full join redacted using (change)
+    select change, rows_erased, texts_redacted from erased full join redacted using (change)
 )
 select * from covered

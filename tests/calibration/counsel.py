@@ -77,7 +77,10 @@ class Simulated:
     def __init__(self, frames: dict[str, pl.DataFrame], lids: pl.DataFrame) -> None:
         self.frames, self.lids = frames, lids
 
-    def extract(self, grain: str) -> pl.DataFrame:
+    def review_spans(self) -> list[tuple[int, int]]:
+        return [(0, self.frames["reviews"].height)]
+
+    def extract(self, grain: str, _span: tuple[int, int] | None = None) -> pl.DataFrame:
         return self.frames.get(grain, pl.DataFrame(schema={"cover": pl.String, "lids": pl.Int64}))
 
 

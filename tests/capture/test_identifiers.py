@@ -4,7 +4,10 @@ Which codes are ordinary, and which shapes are a person's, is common practice, n
 """
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from outcomes.capture import identifiers
 from outcomes.capture.identifiers import doubtful_shape, refused_shape
 from tests.capture.clinic import clinic, loaded, said
 
@@ -94,3 +97,11 @@ def test_refusal_says_what_to_do_instead(tmp_path):
         'reviews row 2, assessor "J. Wood": looks like a person\'s name; use a study code, and keep the list of whom '
         "it stands for elsewhere"
     )
+
+
+@settings(max_examples=300)
+@given(code=st.from_regex(identifiers._PLAIN, fullmatch=True), name=st.sampled_from(["patient_id", "site"]))
+def test_a_few_letters_and_a_number_have_none_of_the_shapes(code, name):
+    """What lets them by at once says what the shapes would: the same letters and number between brackets are looked at."""
+    assert identifiers._PLAIN.fullmatch(code)
+    assert refused_shape(name, f"[{code}]") == refused_shape(name, code) == doubtful_shape(name, code) == ""

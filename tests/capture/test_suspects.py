@@ -4,12 +4,13 @@ import contextlib
 import json
 import random
 from datetime import date
+from functools import partial
 
 import polars as pl
 import pytest
 
 from outcomes.capture import HeldRows, check_sheets, read_sheets, validation
-from outcomes.capture.suspects import Suspects
+from outcomes.capture.suspects import Suspects, find_suspects
 from outcomes.errors import DataRefused
 from outcomes.protocol import SHEETS, default_protocol, protocol_from_text
 from tests.large_register import blocks
@@ -55,6 +56,15 @@ def test_no_message_and_no_row_is_lost_by_looking_at_suspects_only(tmp_path, mon
     found = check_sheets(raw, PROTOCOL, as_of=AS_OF, held=HeldRows())
     monkeypatch.setattr(validation, "find_suspects", everybody)
     assert outcome(found) == outcome(check_sheets(raw, PROTOCOL, as_of=AS_OF, held=HeldRows()))
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_the_same_are_suspect_in_parts_of_any_size(tmp_path, monkeypatch, seed):
+    """A row that is twice there, a leap between two reviews, a death told of the other lid: all across what a part ends."""
+    raw = written(tmp_path, tables(seed))
+    whole = check_sheets(raw, PROTOCOL, as_of=AS_OF, held=HeldRows())
+    monkeypatch.setattr(validation, "find_suspects", partial(find_suspects, part=1 + seed % 5))
+    assert outcome(whole) == outcome(check_sheets(raw, PROTOCOL, as_of=AS_OF, held=HeldRows()))
 
 
 def test_a_faultless_register_has_few_suspects(tmp_path):

@@ -21,7 +21,7 @@ from outcomes.cohort import (
     states,
 )
 from outcomes.cohort.characteristics import with_characteristics
-from outcomes.cohort.measurements import measured_reviews, value_column
+from outcomes.cohort.measurements import measured_reviews, reviews_of_span
 from outcomes.protocol import default_protocol
 from tests.rows import AS_OF, DIVIDED, OPERATED, after, case, review, series_of, sheets
 
@@ -104,12 +104,13 @@ def test_a_month_is_a_twelfth_of_a_year_of_365_and_a_quarter_days():
 
 
 def test_a_value_is_kept_to_a_thousandth_so_that_a_difference_has_no_dust():
-    reviews = pl.DataFrame(review("A", 1) | {"review_id": 1, "divided_on": DIVIDED, "operated_on": OPERATED})
     given = {"margin_position_mm": 6.1, "fellow_margin_position_mm": 5.8, "notch_mm": 1.2345, "retraction_mm": 1.0}
+    series = series_of(sheets([case("A")]))
     seen = pl.DataFrame({"review_id": 1, "field": list(given), "value": list(given.values())})
-    found = measured_reviews(reviews, seen, pl.DataFrame({"case_id": ["A"]}), PROTOCOL).row(0, named=True)
-    values = {each.id: found[value_column(each.id)] for each in PROTOCOL.measures}
-    known = {name: value for name, value in values.items() if value is not None}
+    reviews = pl.DataFrame(review("A", 1) | {"review_id": 1})
+    span = reviews_of_span(reviews, seen, pl.DataFrame({"case_id": ["A"], "case": [0]}), PROTOCOL)
+    series = replace(series, measured=measured_reviews(span.rename({"case": "lid"}), series.cases, PROTOCOL))
+    known = {each.id: value for each in PROTOCOL.measures for value in series.values(each.id).value.tolist()}
     assert known == {"margin_position": 6.1, "notching": 1.234, "retraction": 0.3}
 
 

@@ -168,6 +168,28 @@ def test_row_order_changes_nothing() -> None:
     assert one.measured.sort(pl.all()).equals(other.measured.sort(pl.all()))
 
 
+def test_reviews_read_in_spans_are_those_read_at_once() -> None:
+    cases, rules = [case("B", "advancement"), case("A")], default_protocol()
+    reviews = [
+        review(lid, day, notch_mm=day / 100, assessor=assessor, mode=mode, masked=masked)
+        for lid in ("B", "A")
+        for day, assessor, mode, masked in (
+            (183, "Z", "clinic", "yes"),
+            (183, "K", "photograph", "no"),
+            (91, "K", "clinic", None),
+            (91, None, "telephone", "no"),
+        )
+    ]
+    one, other = (
+        assemble(read_frames(RowRegister(sheets(cases, reviews), rules, size), rules), rules, Selection(AS_OF))
+        for size in (1_000, 3)
+    )
+    assert (one.reviews.height, one.measured.height) == (8, 8)
+    assert one.reviews.equals(other.reviews)
+    assert one.measured.equals(other.measured)
+    assert one.measured.get_column("assessor").to_list()[:4] == ["K", None, "K", "Z"]
+
+
 def test_who_withdrew_is_a_number_in_the_flow_and_nowhere_else() -> None:
     cases = [case("G1"), case("G2"), case("A1", "advancement")]
     rules = default_protocol()

@@ -6,7 +6,7 @@ import re
 import pytest
 from typer.testing import CliRunner
 
-from outcomes.cli.app import app
+from outcomes.cli.app import program
 from tests.rows import register_at
 from tests.whole.planted import edges
 
@@ -30,7 +30,9 @@ SAYS = {
 def test_the_command_ends_with_0_and_the_page_says_why(tmp_path, name):
     register = register_at(tmp_path / "register.duckdb", getattr(edges, name)())
     out = tmp_path / "report"
-    done = CliRunner().invoke(app, ["compare", "--register", str(register), "--out", str(out), "--as-of", "2026-06-30"])
+    done = CliRunner().invoke(
+        program(), ["compare", "--register", str(register), "--out", str(out), "--as-of", "2026-06-30"]
+    )
     assert done.exit_code == 0, done.output
     page = (out / "report.html").read_text(encoding="utf-8")
     words = " ".join(re.sub(r"<(style|svg).*?</\1>|<[^>]+>", " ", page, flags=re.DOTALL).split())

@@ -209,6 +209,33 @@ def test_lines_and_points_shifted_apart_stay_within_their_axes():
         assert low < min(placed) < max(placed) < high, figure.id
 
 
+def with_lids(finding, lids, **counts):
+    """The finding as if so many lids of each cohort had been measured."""
+    return replace(finding, **{cohort: replace(getattr(finding, cohort), n=lids, **counts) for cohort in COHORTS})
+
+
+def test_counts_of_a_large_register_stand_in_thousands_where_long_numbers_have_no_room():
+    large = replace(WHOLE, findings=tuple(with_lids(each, 585_203) for each in WHOLE.findings))
+    for figure in (*windows_figures(large, PROTOCOL), *grades_figures(large, PROTOCOL)):
+        rows = [row for rows in specified(figure, SCREEN)["datasets"].values() for row in rows]
+        assert {row.get("written", row.get("n")) for row in rows if "address" in row} == {"585"}, figure.id
+        assert "in thousands" in figure.caption[0][0]
+    for figure in (*windows_figures(WHOLE, PROTOCOL), *grades_figures(WHOLE, PROTOCOL)):
+        assert "in thousands" not in figure.caption[0][0]
+
+
+def test_lines_of_points_about_the_least_and_the_greatest_value_stay_within_their_axis():
+    held = [with_lids(each, 2_000, counts=((0.0, 1_000), (1.0, 1_000))) for each in main() if not each.is_share]
+    (figure,) = lids_figures(replace(WHOLE, findings=tuple(held)), PROTOCOL)
+    spec = specified(figure, SCREEN)
+    for panel in spec["concat"]:
+        dots = next(layer for layer in panel["layer"] if layer["mark"]["type"] == "point")
+        low, high = dots["encoding"]["y"]["scale"]["domain"]
+        placed = [row["y"] for row in spec["datasets"][dots["data"]["name"]]]
+        line = 0.52 * (high - low) / 11.5
+        assert low + line / 2 < min(placed) < max(placed) < high - line / 2
+
+
 def test_a_curve_of_no_event_begins_at_the_foot_of_its_axis():
     curve = replace(next(each for each in WHOLE.curves if not each.upper), points=(CurvePoint(0.0, 0.0, None, None),))
     (figure,) = curves_figures(replace(WHOLE, curves=(curve,)), PROTOCOL)

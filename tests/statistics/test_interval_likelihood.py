@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.optimize import nnls
+from scipy.optimize import isotonic_regression, nnls
 
 from outcomes.statistics import interval_likelihood
-from outcomes.statistics.interval_likelihood import cell_runs, most_likely
+from outcomes.statistics.interval_likelihood import cell_runs, in_order, most_likely
 
 ROWS, CELLS = 300, 25
 
@@ -35,6 +35,14 @@ def test_chances_slopes_and_curvature_by_the_full_table(runs):
     assert runs.curvature(chance) == pytest.approx(ratio.T @ (weight[:, None] * ratio))
     some = np.array([0, 3, 4, 11, 24])
     assert table(runs.only(some)) == pytest.approx(cover[:, some])
+
+
+@pytest.mark.parametrize("size", [1, 2, 3, 10, 500])
+def test_values_brought_into_order_by_another_program(size):
+    rng = np.random.default_rng(size)
+    for value in (rng.normal(size=size), rng.integers(0, 3, size) * 1.0, np.arange(size)[::-1] * 1.0):
+        weight = rng.random(size) + 0.1
+        assert in_order(value, weight) == pytest.approx(isotonic_regression(value, weights=weight).x, abs=1e-12)
 
 
 def test_the_top_of_the_quadratic_by_another_program(runs):

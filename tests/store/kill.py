@@ -30,7 +30,7 @@ from outcomes.store import (  # noqa: E402
     Amendment,
     Source,
     amend_value,
-    backup,
+    back_up,
     change_protocol,
     check_backup,
     check_register,
@@ -88,11 +88,11 @@ def make_sealed_freeze(path):
 
 
 def make_backup(path):
-    backup(path, stick_of(path) / "backup.zip", at=AT)
+    back_up(path, stick_of(path) / "backup.zip", at=AT)
 
 
 def make_sealed_backup(path):
-    backup(path, stick_of(path) / "backup.sealed", at=AT, passphrase=PHRASE)
+    back_up(path, stick_of(path) / "backup.sealed", at=AT, passphrase=PHRASE)
 
 
 def erase(path):
@@ -270,7 +270,7 @@ def prepared(folder, act):
     path.with_name("mine.toml").write_text(MINE)
     phrase = PHRASE if "sealed" in act else ""
     if act.startswith("restore"):
-        backup(path, path.with_name("earlier.zip"), at=AT, passphrase=phrase)
+        back_up(path, path.with_name("earlier.zip"), at=AT, passphrase=phrase)
         record_rows(path, MORE, source=FILE, at=AT)
     if act.startswith("erase"):
         freeze(path, "before", source=WHY, at=AT, passphrase=phrase)
@@ -321,7 +321,7 @@ class Act:
         if self.name != "migrate":
             assert record_rows(path, [patient(99)], source=FILE, at=AT).change
             freeze(path, "after", source=WHY, at=AT)
-            backup(path, stick_of(path) / "after.zip", at=AT)
+            back_up(path, stick_of(path) / "after.zip", at=AT)
             assert not litter(path), (self.name, litter(path))
         shutil.rmtree(path.parent)
         return "done" if done else "after" if found == self.after else "before"

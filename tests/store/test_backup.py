@@ -10,7 +10,7 @@ from outcomes.store import (
     Amendment,
     Source,
     amend_value,
-    backup,
+    back_up,
     check_backup,
     check_register,
     freeze,
@@ -49,7 +49,7 @@ def past(path, case="C1"):
 @pytest.mark.parametrize("passphrase", ["", "open sesame, please"])
 def test_a_restored_register_has_the_same_digest_history_and_freezes(tmp_path, passphrase):
     path = lived_in(tmp_path)
-    told = backup(path, tmp_path / "backup.zip", at=AT, passphrase=passphrase)
+    told = back_up(path, tmp_path / "backup.zip", at=AT, passphrase=passphrase)
     assert (told.digest, told.cases, told.changes, told.made_at) == (digest(path), 3, 2, "2026-03-05 14:02:00")
     (tmp_path / "elsewhere").mkdir()
     restored = tmp_path / "elsewhere" / "again.duckdb"
@@ -70,16 +70,16 @@ def test_a_backup_is_made_while_others_read(tmp_path):
         text=True,
     )
     seen = reader.stdout.readline().strip()
-    assert backup(path, tmp_path / "backup.zip", at=AT).digest == seen
+    assert back_up(path, tmp_path / "backup.zip", at=AT).digest == seen
     reader.communicate("")
 
 
 def test_nothing_is_overwritten_unasked(tmp_path):
     path = lived_in(tmp_path)
-    backup(path, tmp_path / "backup.zip", at=AT)
+    back_up(path, tmp_path / "backup.zip", at=AT)
     before = path.read_bytes()
     with pytest.raises(RegisterRefused, match="already"):
-        backup(path, tmp_path / "backup.zip", at=AT)
+        back_up(path, tmp_path / "backup.zip", at=AT)
     with pytest.raises(RegisterRefused, match="already"):
         restore(tmp_path / "backup.zip", path)
     assert path.read_bytes() == before
@@ -87,7 +87,7 @@ def test_nothing_is_overwritten_unasked(tmp_path):
 
 def test_restoring_over_a_register_keeps_the_earlier_one_beside_it(tmp_path):
     path = lived_in(tmp_path)
-    backup(path, tmp_path / "backup.zip", at=AT)
+    back_up(path, tmp_path / "backup.zip", at=AT)
     then = digest(path)
     record_rows(path, [review(1, days=400)], source=FILE, at=AT)
     newer = digest(path)
@@ -100,7 +100,7 @@ def test_restoring_over_a_register_keeps_the_earlier_one_beside_it(tmp_path):
 def test_a_damaged_register_can_be_restored(tmp_path):
     path = lived_in(tmp_path)
     then = digest(path)
-    backup(path, tmp_path / "backup.zip", at=AT)
+    back_up(path, tmp_path / "backup.zip", at=AT)
     path.write_bytes(path.read_bytes()[:100_000])
     (tmp_path / "register.duckdb.head").write_text("torn")
     restore(tmp_path / "backup.zip", path, overwrite=True)
@@ -109,7 +109,7 @@ def test_a_damaged_register_can_be_restored(tmp_path):
 
 def test_another_freeze_of_the_same_name_stops_a_restore(tmp_path):
     path = lived_in(tmp_path)
-    backup(path, tmp_path / "backup.zip", at=AT)
+    back_up(path, tmp_path / "backup.zip", at=AT)
     (tmp_path / "other").mkdir()
     other = made(tmp_path / "other", clinic(2))
     freeze(other, "spring", source=HAND, at=AT)
@@ -122,7 +122,7 @@ def test_another_freeze_of_the_same_name_stops_a_restore(tmp_path):
 def test_a_backup_that_is_not_whole_touches_nothing(tmp_path):
     path = lived_in(tmp_path)
     packed = tmp_path / "backup.zip"
-    backup(path, packed, at=AT)
+    back_up(path, packed, at=AT)
     whole, before = packed.read_bytes(), path.read_bytes()
     inside = [whole.index(mark) + 64 for mark in (b"manifest.json", b"register.duckdb", b"reviews.parquet")]
     for content in (

@@ -177,7 +177,7 @@ def test_a_folder_that_may_not_be_written_is_said(tmp_path):
         "def acts(path):\n"
         "    for act in (lambda: record_rows(path, [patient(9)], source=FILE, at=AT), lambda: freeze(path, 'a', source=FILE, at=AT),\n"
         "                lambda: create_register(path.with_name('b'), default_protocol()),\n"
-        "                lambda: backup(path, path.with_name('c'), at=AT)):\n"
+        "                lambda: back_up(path, path.with_name('c'), at=AT)):\n"
         "        try: act()\n"
         "        except RegisterRefused as error: print(error.summary)\n"
         "    print(digest(path))\n"

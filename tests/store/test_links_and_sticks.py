@@ -13,7 +13,7 @@ from outcomes.store import (
     Amendment,
     Source,
     amend_value,
-    backup,
+    back_up,
     create_register,
     erase_patients,
     freeze,
@@ -50,7 +50,7 @@ def test_every_change_is_made_to_the_file_behind_the_link(linked):
     assert [each.name for each in freezes_of(real)] == ["spring"]
     kept = linked.parent.parent / "backup.zip"
     before = digest(real)
-    backup(linked, kept, at=AT)
+    back_up(linked, kept, at=AT)
     restore(kept, linked, overwrite=True)
     assert (linked.is_symlink(), digest(real)) == (True, before)
     assert real.with_name("register.duckdb.before-restore").exists()
@@ -99,7 +99,7 @@ def test_a_sealed_backup_writes_nothing_else_beside_itself(tmp_path):
 
     watcher = threading.Thread(target=watch)
     watcher.start()
-    backup(path, stick / "backup.sealed", at=AT, passphrase=PHRASE)
+    back_up(path, stick / "backup.sealed", at=AT, passphrase=PHRASE)
     done.set()
     watcher.join()
     assert seen == {".backup.sealed.part", "backup.sealed"}
@@ -109,7 +109,7 @@ def test_a_sealed_backup_writes_nothing_else_beside_itself(tmp_path):
     "act",
     [
         lambda path: freeze(path, "spring", source=WHY, at=AT, passphrase="x" * 11),
-        lambda path: backup(path, path.with_name("backup"), at=AT, passphrase="x" * 11),
+        lambda path: back_up(path, path.with_name("backup"), at=AT, passphrase="x" * 11),
     ],
     ids=["freeze", "backup"],
 )

@@ -129,7 +129,7 @@ def test_rows_that_a_later_file_leaves_out_stay(tmp_path):
         assert register.cases == 3
 
 
-def test_extracts_are_ordered_typed_and_numbered_by_what_they_say(tmp_path):
+def test_extracts_are_typed_and_but_for_the_many_reviews_ordered_by_what_they_say(tmp_path):
     for name in ("one", "other"):
         (tmp_path / name).mkdir()
     rows = [*clinic(), review(1, days=30), review(1, days=30, assessor="AZ"), review(1, days=30, assessor=None)]
@@ -142,12 +142,19 @@ def test_extracts_are_ordered_typed_and_numbered_by_what_they_say(tmp_path):
                     for grain in ("patients", "reconstructions", "reviews", "observations", "events")
                 }
             )
-    for grain, frame in frames[0].items():
-        assert frame.equals(frames[1][grain])
-    reviews = frames[0]["reviews"]
+    for grain in ("patients", "reconstructions", "events"):
+        assert frames[0][grain].equals(frames[1][grain])
+    with reading(tmp_path / "one" / "register.duckdb") as register:
+        spans = list(register.review_spans(size=2))
+        parts = [pl.DataFrame(register.extract("observations", span)) for span in spans]
+        assert len(spans) > 1
+        assert pl.concat(parts).sort(pl.all()).equals(frames[0]["observations"].sort(pl.all()))
+    said = [each["reviews"].join(each["observations"], on="review_id", how="left").drop("review_id") for each in frames]
+    assert said[0].sort(pl.all()).equals(said[1].sort(pl.all()))
+    reviews = frames[0]["reviews"].sort("case_id", "reviewed_on", "assessor", "mode")
     assert reviews.columns == ["review_id", "case_id", "reviewed_on", "assessor", "masked", "mode", "date_precision"]
     assert reviews["assessor"].to_list()[:4] == [None, "AZ", "NB", "NB"]
-    assert frames[0]["observations"].schema == {"review_id": pl.Int64, "field": pl.String, "value": pl.Float64}
+    assert frames[0]["observations"].schema == {"review_id": pl.Int32, "field": pl.String, "value": pl.Float64}
     assert frames[0]["reconstructions"].schema["operated_on"] == pl.Date
     assert frames[0]["reconstructions"].columns == [field.id for field in default_protocol().sheet("reconstructions")]
     assert frames[0]["patients"].schema["birth_year"] == pl.Float64

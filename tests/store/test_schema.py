@@ -91,8 +91,8 @@ def test_every_query_says_its_grain_first_and_selects_last():
 
 def test_every_column_is_sealed_and_counts_in_the_digest(tmp_path):
     with duckdb.connect(str(made(tmp_path))) as con:
-        texts = with_row_texts(con, "chain/content")
         for sheet in SHEETS:
+            texts = with_row_texts(con, "chain/content", sheet, "")
             assert columns(con, sheet)
             for name in columns(con, sheet):
                 assert f"'{name}='" in texts, f"{sheet}.{name}"

@@ -6,7 +6,9 @@ by Turnbull's estimate for interval-censored times.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from outcomes.cohort import CaseSeries
 from outcomes.findings.families import TimedDraft
@@ -14,6 +16,7 @@ from outcomes.findings.propensity import CoverChoice
 from outcomes.findings.results import Curve, Mean
 from outcomes.findings.time_to_event.dated_events import analyse_event
 from outcomes.findings.time_to_event.interval_censored import analyse_state
+from outcomes.findings.time_to_event.result import EventAnalysis
 
 
 @dataclass(frozen=True)
@@ -25,12 +28,17 @@ class Timing:
     means: tuple[Mean, ...]
 
 
-def timing(series: CaseSeries, choice: CoverChoice) -> Timing:
-    """Analyse every timed event of the protocol."""
-    analyses = [
-        (analyse_event if timed.origin == "events" else analyse_state)(series, choice, timed)
-        for timed in series.protocol.timed
-    ]
+def analyses_of_timed(series: CaseSeries, choice: CoverChoice) -> Iterator[Callable[[], EventAnalysis]]:
+    """The analysis of each timed event of the protocol, still to be made, with no more of the series than it needs."""
+    for timed in series.protocol.timed:
+        if timed.origin == "events":
+            yield partial(analyse_event, series.for_dated_events(), choice, timed)
+        else:
+            yield partial(analyse_state, series.for_measures((timed.measure,)), choice, timed)
+
+
+def timing(analyses: Sequence[EventAnalysis]) -> Timing:
+    """Put the analyses of the timed events together, in their order."""
     return Timing(
         tuple(draft for each in analyses for draft in each.drafts),
         tuple(curve for each in analyses for curve in each.curves),

@@ -35,7 +35,6 @@ from outcomes.statistics.overlap import effective_size
 from outcomes.statistics.proportion import NOT_ESTIMABLE
 from outcomes.statistics.restricted_mean import interval_restricted_mean, restricted_mean_difference
 from outcomes.statistics.result import TestedEstimate
-from outcomes.statistics.turnbull import KnownShare, known_share, turnbull
 
 METHOD = "Turnbull"
 KIND: Kind = "difference of cumulative share"
@@ -45,11 +44,12 @@ def analyse_state(series: CaseSeries, choice: CoverChoice, timed: Timed) -> Even
     """Analyse one state: shares by each month as far as both cohorts reach, curves between two edges, mean time, test."""
     lids = timed_lids(event_intervals(series, timed), series, choice)
     reach = {cohort: _reach(lids, cohort, series.protocol.rules.at_risk_minimum) for cohort in COHORTS}
-    test, measured = _test(lids), _measured(series, timed)
+    test, measured, never = _test(lids), _measured(series, timed), never_reviewed(series, timed)
+    planned = lids.as_planned() if lids.converted else None
     drafts = []
     for month in timed.months:
         finding, judged = _at(series, lids, timed, month, reach)
-        finding = _beside(finding, lids, never_reviewed(series, timed))
+        finding = _beside(finding, lids, never, planned)
         finding = replace(finding, p_curve=test, in_state=_in_state(series, timed, measured, month))
         drafts.append(timed_draft(series, choice, timed, finding, judged))
     curves = tuple(_curve(lids, timed, cohort, series.protocol.rules.at_risk_minimum) for cohort in COHORTS)
@@ -68,7 +68,10 @@ def _at(
     """The finding at one month, and the estimate that a verdict would be about."""
     rules, sides = series.protocol.rules, [lids.side(cohort) for cohort in COHORTS]
     short = [cohort for cohort in COHORTS if reach[cohort] < month]
-    shares = [NOT_ESTIMABLE if short else _share(lids, side, month).interval(rules.confidence_level) for side in sides]
+    shares = [
+        NOT_ESTIMABLE if short else lids.reviewed(cohort).known_share(month).interval(rules.confidence_level)
+        for cohort in COHORTS
+    ]
     grafted, advanced = (
         timed_share(int(side.sum()), _seen_by(lids, side, month), _free_at(lids, side, month), share)
         for side, share in zip(sides, shares, strict=True)
@@ -107,18 +110,8 @@ def _notes(lids: TimedLids, month: int, of: tuple[list[str], float | None], leas
 
 def _difference(lids: TimedLids, month: float, level: float, *, weighted: bool) -> TestedEstimate:
     """The difference by a month, weighted or not, with the p value of the same interval."""
-    first, second = (_share(lids, lids.side(cohort), month, weighted=weighted) for cohort in COHORTS)
+    first, second = (lids.reviewed(cohort, weighted=weighted).known_share(month) for cohort in COHORTS)
     return inverted_difference(lambda confidence: (first.interval(confidence), second.interval(confidence)), level)
-
-
-def _share(lids: TimedLids, side: Flags, month: float, *, weighted: bool = False) -> KnownShare:
-    return known_share(
-        left=lids.months("left")[side],
-        right=lids.months("right")[side],
-        at=month,
-        patient=lids.patient[side],
-        weight=lids.weight[side] if weighted and lids.weight is not None else None,
-    )
 
 
 def _measured(series: CaseSeries, timed: Timed) -> MeasureLids | None:
@@ -143,7 +136,7 @@ def _days_apart(window: Window, month: int) -> float:
     return abs(window.nominal_days - month * DAYS_IN_MONTH)
 
 
-def _beside(found: TimedFinding, lids: TimedLids, never: pl.DataFrame) -> TimedFinding:
+def _beside(found: TimedFinding, lids: TimedLids, never: pl.DataFrame, planned: TimedLids | None) -> TimedFinding:
     """Put beside a finding what the lost could have made of it, and what it is by the covers that were planned.
 
     A lid that was due and never looked at is lost like the others.
@@ -152,10 +145,8 @@ def _beside(found: TimedFinding, lids: TimedLids, never: pl.DataFrame) -> TimedF
         return found
     month = found.at_months
     grafted, advanced = (_loss(lids, cohort, never, month) for cohort in COHORTS)
-    planned = None
-    if lids.converted:
-        planned = timed_contrast(KIND, _difference(lids.as_planned(), month, 0.95, weighted=False))
-    return with_losses(found, (grafted, advanced), planned)
+    by_plan = None if planned is None else timed_contrast(KIND, _difference(planned, month, 0.95, weighted=False))
+    return with_losses(found, (grafted, advanced), by_plan)
 
 
 def _loss(lids: TimedLids, cohort: str, never: pl.DataFrame, month: float) -> LostLids:
@@ -193,10 +184,10 @@ def _test(lids: TimedLids) -> Contrast | None:
 def _curve(lids: TimedLids, timed: Timed, cohort: str, least: int) -> Curve:
     side = lids.side(cohort)
     last = min(_reach(lids, cohort, least, column="left"), float(max(timed.months)))
-    left, right = lids.months("left")[side], lids.months("right")[side]
+    left = lids.months("left")[side]
     if not side.any() or last < 0:
         return Curve(timed.id, cohort, (), (), None)
-    estimate = turnbull(left=left, right=right)
+    estimate = lids.reviewed(cohort).estimate
     marks = sorted({0.0, last, *(float(t) for t in (*estimate.left, *estimate.right) if t < last)})
     bounds = [estimate.survival_bounds(month) for month in marks]
     lower = tuple(CurvePoint(month, 1 - high, None, None) for month, (_, high) in zip(marks, bounds, strict=True))

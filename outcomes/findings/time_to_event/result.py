@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import polars as pl
@@ -17,6 +17,7 @@ from outcomes.findings.propensity import CoverChoice
 from outcomes.findings.results import Adjusted, Clock, Contrast, Curve, Kind, Mean, TimedShare
 from outcomes.protocol import Timed
 from outcomes.statistics.result import Interval, TestedEstimate
+from outcomes.statistics.turnbull import ReviewedLids, reviewed_lids
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,7 @@ class TimedLids:
     patient: NDArray[np.int64]
     frame: pl.DataFrame
     weight: Numbers | None
+    _reviewed: dict[tuple[str, bool], ReviewedLids] = field(default_factory=dict, compare=False, repr=False)
 
     def months(self, column: str) -> Numbers:
         """One column of days, in months."""
@@ -56,13 +58,25 @@ class TimedLids:
 
     def as_planned(self) -> TimedLids:
         """The same lids in the cohorts of the covers that were planned; the weights belong to the covers as done."""
-        return replace(self, second=self.planned, weight=None)
+        return replace(self, second=self.planned, weight=None, _reviewed={})
+
+    def reviewed(self, cohort: str, *, weighted: bool = False) -> ReviewedLids:
+        """One cohort's lids between two reviews, weighted or not; what is estimated of them is kept."""
+        place, side = (cohort, weighted and self.weight is not None), self.side(cohort)
+        if place not in self._reviewed:
+            self._reviewed[place] = reviewed_lids(
+                left=self.months("left")[side],
+                right=self.months("right")[side],
+                patient=self.patient[side],
+                weight=self.weight[side] if weighted and self.weight is not None else None,
+            )
+        return self._reviewed[place]
 
 
 def timed_lids(frame: pl.DataFrame, series: CaseSeries, choice: CoverChoice) -> TimedLids:
     """Make the arrays, with the overlap weight that each lid has in the whole series."""
-    place = {case: number for number, case in enumerate(series.cases.get_column("case_id").to_list())}
-    here = np.asarray([place[case] for case in frame.get_column("case_id").to_list()], dtype=np.int64)
+    places = series.cases.select("case_id").with_row_index("place")
+    here = frame.select("case_id").join(places, on="case_id", maintain_order="left").get_column("place").to_numpy()
     return TimedLids(
         np.asarray((frame.get_column("cohort") == "advanced").to_numpy(), dtype=bool),
         planned_of(series)[here],

@@ -14,7 +14,7 @@ from outcomes.findings.arrays import Numbers
 from outcomes.findings.estimable import estimable
 from outcomes.findings.results import Contrast, Range, TimedFinding
 from outcomes.statistics.aalen_johansen import aalen_johansen
-from outcomes.statistics.turnbull import proportion_by
+from outcomes.statistics.turnbull import reviewed_lids
 
 
 @dataclass(frozen=True)
@@ -38,9 +38,9 @@ def event_loss(months: Numbers, cause: Numbers, due: Numbers, month: float) -> L
 def state_loss(left: Numbers, right: Numbers, due: Numbers, month: float) -> LostLids:
     """How many were lost to a state seen only at reviews; one never looked at has 0 and infinity for its two reviews."""
     lost = np.isinf(right) & (left < month) & (due >= month)
-    none = proportion_by(left=np.where(lost, month, left), right=right, at=month)
-    every = proportion_by(left=left, right=np.where(lost, month, right), at=month)
-    return LostLids(int((due >= month).sum()), int(lost.sum()), none.estimate, every.estimate)
+    none = reviewed_lids(left=np.where(lost, month, left), right=right).share_bounds(month)
+    every = reviewed_lids(left=left, right=np.where(lost, month, right)).share_bounds(month)
+    return LostLids(int((due >= month).sum()), int(lost.sum()), sum(none) / 2, sum(every) / 2)
 
 
 def with_losses(found: TimedFinding, losses: tuple[LostLids, LostLids], as_planned: Contrast | None) -> TimedFinding:

@@ -102,8 +102,8 @@ def remaining(asked: TraceRequest, step: dict[str, Any]) -> TracedCases:
     if step["id"] == "divided":
         cases = cases.filter(pl.col("divided_on").is_not_null())
     if step["id"] == "measured":
-        measured = asked.series.measured.get_column("case_id").unique().to_list()
-        cases = cases.filter(pl.col("divided_on").is_not_null() & pl.col("case_id").is_in(measured))
+        measured = asked.series.cases.get_column("case_id").gather(asked.series.measured.get_column("lid").unique())
+        cases = cases.filter(pl.col("divided_on").is_not_null() & pl.col("case_id").is_in(measured.implode()))
     return [f"lids that remain at the step: {_name(step)} (those of patients who withdrew are not listed)"], listed(
         of_cohorts(cases, asked)
     )

@@ -117,7 +117,8 @@ def _risk(curves: list[Curve], across: alt.Scale, canvas: Canvas, size: Size) ->
         for curve in curves
         for month, number in curve.at_risk
     ]
-    axis = alt.Axis(domain=False, ticks=False, labelPadding=size.em(1.3), grid=False)
+    half = 0.3 * size.small * max(len(str(row["lids"])) for row in rows)  # of the widest number, about
+    axis = alt.Axis(domain=False, ticks=False, labelPadding=max(size.em(1.3), half + size.em(0.4)), grid=False)
     names = alt.Y("cohort:N", sort=list(COHORTS), title=None, axis=axis)
     x = alt.X("months:Q", title=None, scale=across, axis=None)
     numbers = canvas.chart(rows).mark_text(fontSize=size.small)

@@ -14,8 +14,9 @@ from outcomes.report.charts.drawing import NOMINAL, Canvas, Chart, Figure, addre
 from outcomes.report.charts.theme import Panel, Size, shades
 from outcomes.report.finding_index import finding_place, findings_of, lid_by_lid, who_phrase
 
+Graded = tuple[tuple[str, ...], alt.Fill, formats.WrittenCount]  # the levels, their shades, and the form of the counts
 MOST_SHADES = 6
-WORDS = "Shares of the lids measured at each review, by grade, the worse the darker; n: lids. w weeks, m months, y years since division."
+WORDS = "Shares of the lids measured at each review, by grade, the worse the darker; n: lids{}. w weeks, m months, y years since division."
 
 
 def grades_figures(comparison: Comparison, protocol: Protocol) -> tuple[Figure, ...]:
@@ -32,7 +33,7 @@ def _figure(measure: Measure, findings: list[Finding], comparison: Comparison, p
     return Figure(
         f"grades-{measure.id.replace('_', '-')}",
         f"{measure.label}: grades at each review",
-        ((WORDS,), who_phrase(comparison)),
+        ((WORDS.format(", in thousands" if formats.in_thousands(_lids(findings)) else ""),), who_phrase(comparison)),
         _described(measure, findings, protocol),
         partial(_chart, findings, measure, protocol),
         further=not measure.main,
@@ -57,17 +58,20 @@ def _chart(findings: list[Finding], measure: Measure, protocol: Protocol, canvas
     legend = alt.Legend(title=None, symbolType="square", columns=_legend_columns(shaded, size))
     fill = alt.Fill("shade:N", scale=scale, legend=legend)
     named = {formats.short_time(protocol.window(each.window).nominal_days): each for each in findings}
-    panels = (_panel(cohort, named, (levels, fill), canvas, size) for cohort in COHORTS)
+    below = formats.short_counts(_lids(findings))
+    panels = (_panel(cohort, named, (levels, fill, below), canvas, size) for cohort in COHORTS)
     columns = min(size.columns, len(COHORTS))
     spacing: dict[str, Any] = {"row": size.em(1.2), "column": size.em(1.6)}
     chart: Chart = alt.concat(*panels, columns=columns, spacing=spacing).resolve_scale(fill="shared", x="shared")
     return chart
 
 
-def _panel(
-    cohort: str, named: dict[str, Finding], graded: tuple[tuple[str, ...], alt.Fill], canvas: Canvas, size: Size
-) -> Panel:
-    levels, fill = graded
+def _lids(findings: list[Finding]) -> list[formats.Count]:
+    return [getattr(each, cohort).n for each in findings for cohort in COHORTS]
+
+
+def _panel(cohort: str, named: dict[str, Finding], graded: Graded, canvas: Canvas, size: Size) -> Panel:
+    levels, fill, below_bar = graded
     x = alt.X("window:N", sort=list(named), title=None, axis=alt.Axis(labelAngle=0, ticks=False, domain=False))
     bars = [row for name, each in named.items() for row in _bars(each, cohort, name, levels)]
     height = size.em(9)
@@ -82,7 +86,7 @@ def _panel(
             tooltip=["window:N", "grade:N", "lids:Q"],
         )
     )
-    counts = [_count(each, cohort, name) for name, each in named.items()]
+    counts = [_count(each, cohort, name, below_bar) for name, each in named.items()]
     below: dict[str, Any] = {"fontSize": size.small, "baseline": "top", "y": height + size.em(1.7)}
     numbers = canvas.chart(counts).mark_text(**below).encode(x=x, text="n:N", description="address:N")
     head = (
@@ -110,9 +114,9 @@ def _shaded_as(levels: tuple[str, ...]) -> list[str]:
     return [f"{part[0]} to {part[-1]}" for part in parts for _ in part]
 
 
-def _count(finding: Finding, cohort: str, window: str) -> dict[str, Any]:
+def _count(finding: Finding, cohort: str, window: str, written: formats.WrittenCount) -> dict[str, Any]:
     place = finding_place(finding)
-    number = place.figure(f"{cohort}.n", formats.count).text
+    number = place.figure(f"{cohort}.n", written).text
     return {"window": window, "n": number, "address": addressed(f"{place.id}.{cohort}.n")}
 
 

@@ -106,10 +106,19 @@ def _panel(finding: Finding, protocol: Protocol, canvas: Canvas, size: Size) -> 
 
 
 def _reach(finding: Finding) -> tuple[float, float]:
-    values = [value for cohort in COHORTS for value, _ in getattr(finding, cohort).counts]
-    least, greatest = min(values), max(values)
-    room = max(greatest - least, 1.0) * 0.12
+    """The values that the axis reaches: to those recorded, and to the outermost line of points about the least and the greatest."""
+    counts = [each for cohort in COHORTS for each in getattr(finding, cohort).counts]
+    least, greatest = min(counts)[0], max(counts)[0]
+    span = max(greatest - least, 1.0)
+    tallest = max(_lines_needed(finding, lids) for value, lids in counts if value in {least, greatest})
+    part = LIFT * (tallest + 1) / 2 / HEIGHT  # of the axis, that the lines on one side of a value take
+    room = max(0.12, part / (1 - 2 * part)) * span
     return least - room, greatest + room
+
+
+def _lines_needed(finding: Finding, lids: int) -> int:
+    """In how many lines so many lids of one value would stand if there were room for all."""
+    return min(MOST_LINES, math.ceil(math.ceil(lids / _lids_a_point(finding)) / IN_LINE))
 
 
 def _points(finding: Finding, cohort: str, centre: float, reach: tuple[float, float]) -> list[dict[str, Any]]:
@@ -145,7 +154,7 @@ def _middle(finding: Finding, cohort: str, centre: float) -> dict[str, Any]:
 
 
 def _cohort_axis(finding: Finding) -> alt.Axis:
-    words = [f"{cohort} (n {getattr(finding, cohort).n})" for cohort in COHORTS]
+    words = [f"{cohort} (n {formats.count(getattr(finding, cohort).n)})" for cohort in COHORTS]
     expression = f"datum.value < 0.5 ? {words[0]!r} : {words[1]!r}"
     return alt.Axis(values=[0, APART], labelExpr=expression, title=None, grid=False, ticks=False, domain=False)
 

@@ -26,7 +26,7 @@ POINTS = {
     "poor": "share of lids with a poor result, with its interval",
     "value": "mean, or the median where a panel says so, with the quartiles",
 }
-WORDS = "Each point is the {}. Beneath: lids measured, grafted (g) above advanced (a). w weeks, m months, y years since division."
+WORDS = "Each point is the {}. Beneath: lids measured{}, grafted (g) above advanced (a). w weeks, m months, y years since division."
 ENDINGS: dict[Centre, str] = {"mean": "", "median": ", median"}
 MOST_NARROW = 6  # panels one above the other in a column of print
 Panels = dict[Measure, list[Finding]]
@@ -67,11 +67,12 @@ def _centre(findings: list[Finding]) -> Centre:
 
 def _figure(panels: Panels, outcome: ShownOutcome, comparison: Comparison, protocol: Protocol) -> Figure:
     which = "main" if next(iter(panels)).main else "further"
+    thousands = ", in thousands" if formats.in_thousands(_lids(panels)) else ""
     described = "; ".join(_described(measure, findings, protocol) for measure, findings in panels.items())
     return Figure(
         f"{which}-{outcome}-by-window",
         TITLES[outcome].format(which),
-        ((WORDS.format(POINTS[outcome]),), *_small_counts(panels), who_phrase(comparison)),
+        ((WORDS.format(POINTS[outcome], thousands),), *_small_counts(panels), who_phrase(comparison)),
         f"{described}.",
         partial(_chart, panels, outcome, protocol),
         further=which == "further",
@@ -79,10 +80,15 @@ def _figure(panels: Panels, outcome: ShownOutcome, comparison: Comparison, proto
     )
 
 
+def _lids(panels: Panels) -> list[formats.Count]:
+    return [getattr(each, cohort).n for findings in panels.values() for each in findings for cohort in COHORTS]
+
+
 def _small_counts(panels: Panels) -> tuple[Phrase, ...]:
     """How counts are written that are not given for being small, where there are any."""
-    numbers = [getattr(each, cohort).n for findings in panels.values() for each in findings for cohort in COHORTS]
-    small = {formats.short_count(each): formats.count(each) for each in numbers if isinstance(each, SmallCount)}
+    numbers = _lids(panels)
+    written = formats.short_counts(numbers)
+    small = {written(each): formats.count(each) for each in numbers if isinstance(each, SmallCount)}
     return ((f"{'; '.join(f'{short}: {words}' for short, words in sorted(small.items()))}.",),) if small else ()
 
 
@@ -110,13 +116,14 @@ def _middle_words(finding: Finding, cohort: str, protocol: Protocol) -> str:
 def _chart(panels: Panels, outcome: ShownOutcome, protocol: Protocol, canvas: Canvas, size: Size) -> Chart:
     used = {each.window for findings in panels.values() for each in findings}
     names = {at: formats.short_time(w.nominal_days) for at, w in enumerate(protocol.windows) if w.id in used}
+    written = formats.short_counts(_lids(panels))
     rows = [
         {"panel": panel_heading(measure, outcome, protocol) + ENDINGS[_centre(findings)], **row}
         for measure, findings in panels.items()
         for row in (
             {"at": min(names), "unit": 1},
             *_heads(),
-            *(row for each in findings for row in _points(each, protocol, _centre(findings))),
+            *(row for each in findings for row in _points(each, protocol, _centre(findings), written)),
         )
     ]
     header = alt.Header(
@@ -182,7 +189,9 @@ def _up(outcome: ShownOutcome) -> dict[str, Any]:
     return {"title": None, "scale": alt.Scale(nice=4, zero=True), "axis": axis}
 
 
-def _points(finding: Finding, protocol: Protocol, centre: Centre) -> list[dict[str, Any]]:
+def _points(
+    finding: Finding, protocol: Protocol, centre: Centre, written: formats.WrittenCount
+) -> list[dict[str, Any]]:
     at = [window.id for window in protocol.windows].index(finding.window)
     place = finding_place(finding)
     return [
@@ -191,7 +200,7 @@ def _points(finding: Finding, protocol: Protocol, centre: Centre) -> list[dict[s
             "window": protocol.window(finding.window).label,
             "at": at,
             "x": at + SHIFT[cohort],
-            "written": place.figure(f"{cohort}.n", formats.short_count).text,
+            "written": place.figure(f"{cohort}.n", written).text,
             "address": addressed(f"{place.id}.{cohort}.n"),
             **middle(getattr(finding, cohort), centre),
         }

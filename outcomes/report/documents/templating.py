@@ -8,6 +8,7 @@ from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from outcomes.report.formats import grouped
 from outcomes.report.typst_render import FONTS
 
 FACES = (("RegisterSans-Regular.otf", "normal", 400), ("RegisterSans-Bold.otf", "normal", 700))
@@ -18,13 +19,15 @@ FOLDERS = [REPORT / room / "templates" for room in ("documents", "pack", "counse
 @cache
 def templates() -> Environment:
     """Every template of the report, escaping everything, and refusing names that were not given."""
-    return Environment(
+    made = Environment(
         loader=FileSystemLoader(FOLDERS),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.filters["grouped"] = grouped
+    return made
 
 
 @cache

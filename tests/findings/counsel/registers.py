@@ -32,12 +32,14 @@ class InMemory:
     def __init__(self, sheets):
         self.sheets = sheets
 
-    def extract(self, grain):
+    def review_spans(self):
+        return [(0, len(self.sheets["reviews"]))]
+
+    def extract(self, grain, _span=None):
         if grain == "reviews":
             keys = [field.id for field in PROTOCOL.sheet("reviews") if not field.observed]
             rows = [
-                {"review_id": str(n), **{key: row.get(key) for key in keys}}
-                for n, row in enumerate(self.sheets["reviews"])
+                {"review_id": n, **{key: row.get(key) for key in keys}} for n, row in enumerate(self.sheets["reviews"])
             ]
             return frame(rows, ["review_id", *keys])
         if grain == "withdrawn":
@@ -52,7 +54,7 @@ class InMemory:
                 raw = row.get(field.id)
                 if raw not in {None, ""}:
                     value = field.number(field.read(raw, as_of=AS_OF).value)
-                    yield {"review_id": str(n), "field": field.id, "value": value}
+                    yield {"review_id": n, "field": field.id, "value": value}
 
 
 def frame(rows, columns):
