@@ -19,7 +19,6 @@ from outcomes.findings.arrays import Flags, Numbers, second_of
 from outcomes.findings.results import LeftOut
 from outcomes.protocol import Characteristic, Rules
 from outcomes.statistics.design_matrix import DesignMatrix, Places, design_matrix
-from outcomes.statistics.validation import numbered
 
 Names = NDArray[np.str_]
 INDICATOR_FROM = 5
@@ -164,7 +163,7 @@ class _Surgeons:
     def did_both(self) -> Flags:
         """Which of them, being known, did both covers."""
         later = np.bincount(self.place, self.second, minlength=self.names.size)
-        return (later > 0) & (later < self.lids) & (self.names != "")
+        return np.asarray((later > 0) & (later < self.lids) & (self.names != ""), dtype=np.bool_)
 
     def groups(self, fewest: int) -> Places:
         """The number of each lid's surgeon among those who did both covers in that many lids, the busiest 0.
@@ -172,7 +171,7 @@ class _Surgeons:
         All others have one number together, the last, where they too are enough; otherwise that of the busiest.
         """
         often = np.flatnonzero(self.did_both & (self.lids >= fewest))
-        if often.size < 2:  # noqa: PLR2004
+        if often.size < 2:
             return np.empty(0, dtype=np.intp)
         number = np.full(self.names.size, often.size)
         number[often[np.lexsort([often, -self.lids[often]])]] = np.arange(often.size)

@@ -13,8 +13,8 @@ from outcomes.findings.covariates import Covariates
 from outcomes.findings.results import NotAdjusted
 from outcomes.protocol import Rules
 from outcomes.statistics.cover_model import CoverModel, cover_model, cover_model_of_all
-from outcomes.statistics.linear_model import LinearDesign, linear_design
 from outcomes.statistics.design_matrix import DesignMatrix, design_matrix
+from outcomes.statistics.linear_model import LinearDesign, linear_design
 from outcomes.statistics.logistic_model import PART, WORTH_A_PART
 from outcomes.statistics.two_cohorts import TwoCohorts, cohorts_among, two_cohorts
 

@@ -127,4 +127,3 @@ def row_means(value: Numbers, weight: Numbers) -> Numbers:
     means = np.full(total.shape, np.nan)
     np.divide((weight * value).sum(axis=1), total, out=means, where=total > 0)
     return means
-

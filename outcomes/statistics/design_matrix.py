@@ -61,8 +61,11 @@ class DesignMatrix:
     def of_lids(self, kept: Flags, cover: Flags) -> DesignMatrix:
         """Return the matrix of the lids `kept` (of those given), whose cover has an entry for each of them."""
         taken = self.of_rows(kept[self.order])
-        taken.numbers[:, COVER] = cover[taken.order]
-        return taken if taken.rows >= FEWEST_A_GROUP * taken.groups else taken._with_a_column_a_group()
+        numbers, bounds = taken.numbers, taken.bounds
+        numbers[:, COVER] = cover[taken.order]
+        if taken.rows < FEWEST_A_GROUP * taken.groups:
+            numbers, bounds = np.hstack([numbers, _indicators(bounds)]), np.array([0, taken.rows])
+        return replace(taken, numbers=numbers, bounds=bounds)
 
     def of_rows(self, kept: Flags) -> DesignMatrix:
         """Return the matrix of some of the rows, as if no other lids had been given."""
@@ -81,9 +84,7 @@ class DesignMatrix:
         """Return the matrix of one row in so many, in the order of the rows."""
         numbers = self.numbers[::step]
         bounds = -(-self.bounds // step)
-        return replace(
-            self, numbers=numbers, bounds=bounds, order=np.arange(numbers.shape[0]), held_products=None
-        )
+        return replace(self, numbers=numbers, bounds=bounds, order=np.arange(numbers.shape[0]), held_products=None)
 
     def beside(self, columns: Numbers) -> DesignMatrix:
         """Return the matrix with further columns, as they are, between its numbers and the indicators."""
@@ -147,15 +148,8 @@ class DesignMatrix:
 
     def dense(self, rows: Places | slice = slice(None)) -> Numbers:
         """Return some rows with a column for each indicator."""
-        group = np.repeat(np.arange(self.groups + 1), np.diff(self.bounds))[rows]
-        indicators = group[:, np.newaxis] == np.arange(1, self.groups + 1)
-        return np.asarray((np.hstack([self.numbers[rows], indicators]) - self.centre) / self.scale, dtype=np.float64)
-
-    def _with_a_column_a_group(self) -> DesignMatrix:
-        indicators = np.repeat(np.arange(self.groups + 1), np.diff(self.bounds))[:, np.newaxis] == np.arange(
-            1, self.groups + 1
-        )
-        return replace(self, numbers=np.hstack([self.numbers, indicators]), bounds=np.array([0, self.rows]))
+        held = np.hstack([self.numbers[rows], _indicators(self.bounds, rows)])
+        return np.asarray((held - self.centre) / self.scale, dtype=np.float64)
 
     def _with_columns(self, kept: Flags, centre: Numbers, scale: Numbers, products: Numbers) -> DesignMatrix:
         """The matrix with some of its columns; an indicator that is the same in all is of a group of none, or of all."""
@@ -213,6 +207,12 @@ class DesignMatrix:
         own[:, INTERCEPT] -= taken
         own[INTERCEPT, INTERCEPT] += float(taken @ self.centre)
         return own
+
+
+def _indicators(bounds: Places, rows: Places | slice = slice(None)) -> Flags:
+    """A column for each group but the first, true for its rows."""
+    group = np.repeat(np.arange(bounds.size - 1), np.diff(bounds))[rows]
+    return np.asarray(group[:, np.newaxis] == np.arange(1, bounds.size - 1))
 
 
 def design_matrix(characteristics: Numbers, group: Places | None = None) -> DesignMatrix:

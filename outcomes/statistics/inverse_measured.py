@@ -12,7 +12,7 @@ from outcomes.statistics.linear_model import independent_columns
 from outcomes.statistics.linearised import is_large, left_out_values
 from outcomes.statistics.logistic_model import all_columns, fit_each_left_out, logistic_model
 from outcomes.statistics.result import TestedEstimate
-from outcomes.statistics.two_cohorts import TwoCohorts, cohorts_among
+from outcomes.statistics.two_cohorts import TwoCohorts
 from outcomes.statistics.validation import check_confidence_level, check_finite
 
 Numbers = NDArray[np.float64]
@@ -90,7 +90,9 @@ def _weighted_cover_coefficients(columns: DesignMatrix, values: Numbers, weights
     return np.concatenate(found)
 
 
-def _linearised(columns: DesignMatrix, values: Numbers, measured: NDArray[np.bool_], patient: NDArray[np.intp]) -> Numbers:
+def _linearised(
+    columns: DesignMatrix, values: Numbers, measured: NDArray[np.bool_], patient: NDArray[np.intp]
+) -> Numbers:
     """The coefficient of the cover, and what it is without each patient, from derivatives."""
     came = None if measured.all() else logistic_model(columns, measured.astype(np.float64), all_columns(columns))
     chance = np.ones(values.size) if came is None else came.chance

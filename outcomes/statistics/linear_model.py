@@ -176,7 +176,8 @@ def _orthonormalising(columns: DesignMatrix, places: list[int]) -> tuple[Numbers
     if float(lengths @ (root[kept] ** 2).sum(axis=1)) > INFLATED:
         for _ in range(2):
             basis = columns.dense() @ root
-            root = root @ _inverse(np.linalg.cholesky(basis.T @ basis, upper=True))
+            again = np.asarray(np.linalg.cholesky(basis.T @ basis, upper=True), dtype=np.float64)
+            root = root @ _inverse(again)
     return root, kept
 
 
@@ -255,4 +256,4 @@ def _of_block(influence: Numbers, basis: Numbers) -> Numbers:
     known = values > SINGULAR
     root = np.where(known, 1 / np.sqrt(np.where(known, values, 1.0)), 0.0)
     turned = np.einsum("glk,gl->gk", vectors, influence)
-    return np.einsum("glk,gk->gl", vectors, root * turned)
+    return np.asarray(np.einsum("glk,gk->gl", vectors, root * turned), dtype=np.float64)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-from outcomes.statistics.design_matrix import CHARACTERISTICS, COVER, INTERCEPT, DesignMatrix
+from outcomes.statistics.design_matrix import CHARACTERISTICS, INTERCEPT, DesignMatrix
 from outcomes.statistics.jackknife import in_blocks
 from outcomes.statistics.log_f_logistic import HAIR, LONGEST_STEP, MOST_STEPS, SETTLED, Penalty, fit_log_f, log_f
 

@@ -15,7 +15,7 @@ from outcomes.statistics.augmented_overlap import (
 from outcomes.statistics.cover_model import CoverModel, _cover_model, cover_model, row_means
 from outcomes.statistics.jackknife import jackknife_covariance, patients_minus_terms, refitting_factor
 from outcomes.statistics.linear_model import linear_design, linear_difference
-from outcomes.statistics.two_cohorts import TwoCohorts, two_cohorts
+from outcomes.statistics.two_cohorts import two_cohorts
 from tests.reference import close_enough, reference_case
 from tests.statistics.cohorts import as_given, confounded, constant_cover, reference_lids, ridge
 
