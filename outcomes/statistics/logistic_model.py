@@ -73,7 +73,7 @@ def logistic_model(
     >>> from outcomes.statistics.design_matrix import design_matrix
     >>> columns = design_matrix(np.array([[1.0], [1], [0], [0]]))
     >>> logistic_model(columns, np.array([1.0, 1, 0, 0]), all_but_cover(columns)).coefficients.round(3)
-    array([0.   , 0.   , 1.732])
+    array([0.   , 0.   , 2.197])
     """
     start = np.zeros(columns.size)
     step = columns.rows // PART

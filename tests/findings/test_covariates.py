@@ -71,7 +71,7 @@ def test_a_surgeon_who_is_the_cover_leaves_no_overlap():
 
 def test_one_surgeon_who_did_both_beside_one_who_did_not_is_said():
     found = covariates(series(by_surgeons("A", "A", "A", "B", "A", "A", "A", "B")))
-    assert (found.surgeon, found.one_surgeon_a_cover) == ((), False)
+    assert (found.surgeon.size, found.one_surgeon_a_cover) == (0, False)
     assert LeftOut("Surgeon", "one_surgeon_did_both") in found.chosen(20).left_out
 
 
