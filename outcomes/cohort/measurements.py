@@ -81,15 +81,13 @@ def _no_value(measure: Measure) -> pl.Expr:
 def _one_row_a_review(observations: pl.DataFrame, reviews: pl.Series, protocol: Protocol) -> pl.DataFrame:
     """One column a field and one row a review, from the rows of which each holds one field of one review."""
     names = [field.id for field in protocol.observed]
-    place = observations.get_column("field").cast(pl.Enum(names), strict=False).to_physical()
-    row, value = _places(observations.get_column("review_id"), reviews), observations.get_column("value").to_numpy()
-    columns = {}
-    for number, name in enumerate(names):
-        here = (place == number).fill_null(value=False).to_numpy()
-        column = np.full(reviews.len(), np.nan)
-        column[row[here]] = value[here]
-        columns[f"field:{name}"] = pl.Series(column, nan_to_null=True)
-    return pl.DataFrame(columns)
+    known = observations.get_column("field").cast(pl.Enum(names), strict=False)
+    place = known.to_physical().fill_null(len(names)).to_numpy()
+    values = np.full((len(names) + 1, reviews.len()), np.nan)  # the last row is for fields that the protocol lacks
+    values[place, _places(observations.get_column("review_id"), reviews)] = observations.get_column("value").to_numpy()
+    return pl.DataFrame(
+        {f"field:{name}": pl.Series(column, nan_to_null=True) for name, column in zip(names, values, strict=False)}
+    )
 
 
 def _places(wanted: pl.Series, numbers: pl.Series) -> Whole:

@@ -85,9 +85,10 @@ class CaseSeries:
         """The series with these measures and no more than their findings need, to be sent to another process."""
         asked = replace(self.selection, measures=measures)
         others = pl.exclude([value_column(each.id) for each in self.protocol.measures if each.id not in measures])
-        measured = self.measured.select(others)
+        measured, events = self.measured.select(others), self.events.select("case_id", "kind", "happened_on")
+        cases = self.cases.select(_DATED)
         return replace(
-            self, selection=asked, cases=self.cases.select(_DATED), reviews=self.reviews.clear(), measured=measured
+            self, selection=asked, cases=cases, reviews=self.reviews.clear(), measured=measured, events=events
         )
 
     def for_dated_events(self) -> CaseSeries:

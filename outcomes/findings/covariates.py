@@ -65,6 +65,10 @@ class Covariates:
     rules: Rules
     _chosen: dict[int, Chosen] = field(default_factory=dict, compare=False, repr=False)
 
+    def __getstate__(self) -> dict[str, object]:
+        """What another process is sent: without what was chosen, which may change meanwhile and is chosen again there."""
+        return {**self.__dict__, "_chosen": {}}
+
     def chosen(self, due: int) -> Chosen:
         """The columns for so many lids due in the smaller cohort."""
         there_are = sum(len(term.columns) for term in self.terms)

@@ -49,12 +49,14 @@ class Arrangements:
         """All of them a part at a time, of about so many labels: lids (rows) by arrangements (columns)."""
         lids, later = np.bincount(self.patient), np.bincount(self.patient, self.second)
         split = (later > 0) & (later < lids)
-        first_is_later = later > 0
+        place = np.where(split, np.cumsum(split), np.cumsum(~split)) - 1
+        row, in_split = place[self.patient], split[self.patient]
+        exchanged = np.flatnonzero(in_split)
+        row[exchanged] = 0  # whatever it is, it is written over
         for choices, swaps in self._moves(int((~split).sum()), int(split.sum()), at_once):
-            turned = np.zeros((lids.size, choices.shape[1]), dtype=np.bool_)
-            turned[~split] = choices ^ first_is_later[~split, np.newaxis]
-            turned[split] = swaps
-            yield turned[self.patient] ^ self.second[:, np.newaxis]
+            labels = choices[row] if len(choices) else np.empty((row.size, choices.shape[1]), dtype=np.bool_)
+            labels[exchanged] = swaps[place[self.patient[exchanged]]] ^ self.second[exchanged, np.newaxis]
+            yield labels
 
     def _moves(self, whole: int, split: int, at_once: int) -> Iterator[tuple[BoolArray, BoolArray]]:
         """Which patients with one cover are chosen for the second group, and which with both are swapped."""

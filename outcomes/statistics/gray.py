@@ -89,9 +89,10 @@ def gray_test(
             monte_carlo_error=0.0,
         )
     register = _by_time(times, causes)
-    steps = list(_steps(register, in_second[:, np.newaxis]))
+    ordered = in_second[register.order]
+    steps = list(_steps(register, ordered[:, np.newaxis]))
     (gap,), (variance,) = _gap_and_variance(steps, 1)
-    shared = cover_arrangements(in_second, who)
+    shared = cover_arrangements(ordered, who[register.order])
     reached, least = 0, _weighed(gap, variance) - _HAIR
     for labels in shared.batches():
         gaps, variances = _gap_and_variance(_steps(register, labels), labels.shape[1])
@@ -146,13 +147,13 @@ def _by_time(time: FloatArray, cause: npt.NDArray[np.int64]) -> _Register:
 
 
 def _steps(register: _Register, labels: npt.NDArray[np.bool_]) -> Iterator[_Step]:
-    """Go through the times of the event, for many labellings of the lids (rows) at once (columns).
+    """Go through the times of the event, for many labellings of the lids in order (rows) at once (columns).
 
     Gray's risk set is those at risk, enlarged by those who died and would still be followed. It starts as the whole
     group, loses those with the event but not those who die, and shrinks as those at risk do where some are lost; with
     nobody of the group at risk it is empty.
     """
-    marked = labels[register.order].view(np.uint8)
+    marked = labels.view(np.uint8)
     second = _Group.of(_added(marked, 0, len(marked)))
     first = _Group.of(len(marked) - second.at_risk)
     _lose(first, second, marked, (0, register.lost_before))

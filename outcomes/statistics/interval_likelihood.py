@@ -118,7 +118,9 @@ def _minorant(runs: CellRuns, mass: FloatArray) -> FloatArray:
     chance = runs.chance(mass)
     pull, bend = runs.weight / chance, runs.weight / chance**2
     starts, stops = (np.bincount(ends, pull, runs.cells + 1)[1:-1] for ends in (runs.first, runs.past))
-    bends = np.bincount(np.concatenate([runs.first, runs.past]), np.tile(bend, 2), runs.cells + 1)[1:-1].astype(np.float64)
+    bends = np.bincount(np.concatenate([runs.first, runs.past]), np.tile(bend, 2), runs.cells + 1)[1:-1].astype(
+        np.float64
+    )
     aim = in_order(np.cumsum(mass)[:-1] + (stops - starts) / bends, bends).clip(0.0, 1.0)
     return np.diff(np.concatenate([[0.0], aim, [1.0]]))
 

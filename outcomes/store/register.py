@@ -30,7 +30,7 @@ _PROTOCOL = """
     select protocol from kept order by change desc limit 1
 """
 GRAINS = (*SHEETS, "observations", "queries", "withdrawn")
-SPAN = 1_000_000
+SPAN = 2_000_000
 """How many reviews are read at a time."""
 RowsByKey = dict[str, dict[Key, dict[str, Value]]]
 
