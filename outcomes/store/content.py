@@ -11,6 +11,9 @@ from outcomes.store.audit_chain import SPAN, LongText, digest_of_parts
 from outcomes.store.sheet_sql import with_row_texts, with_texts_unmeasured
 from outcomes.store.sql import statement
 
+Part = tuple[int, int, int]
+"""Its number, and the first and last record of its rows."""
+
 
 def content_digest(con: duckdb.DuckDBPyConnection, protocol: Protocol, *, span: int = SPAN) -> str:
     """The digest of the rows as they stand and of the protocol: of the texts of all rows, in the order of the texts.
@@ -27,11 +30,12 @@ def content_digest(con: duckdb.DuckDBPyConnection, protocol: Protocol, *, span: 
     return digest
 
 
-def _standing(con: duckdb.DuckDBPyConnection, sheet: str, span: int) -> list[int]:
-    """The rows of the sheet as they stand are in a table of their own, in parts; gives the numbers of the parts."""
+def _standing(con: duckdb.DuckDBPyConnection, sheet: str, span: int) -> list[Part]:
+    """The rows of the sheet as they stand are in a table of their own, in parts; gives those."""
     sql = statement("chain/standing").format(sheet=sheet, code=KEYS[sheet][0])
     con.execute(f"create temp table standing_{sheet} as {sql}", {"span": span})
-    return [part for (part,) in con.execute(f"select distinct part from standing_{sheet} order by part").fetchall()]  # noqa: S608
+    ends = f"select part, min(record), max(record) from standing_{sheet} group by part order by part"  # noqa: S608
+    return con.execute(ends).fetchall()
 
 
 def _size(con: duckdb.DuckDBPyConnection, sheet: str) -> tuple[int, int]:
@@ -42,12 +46,13 @@ def _size(con: duckdb.DuckDBPyConnection, sheet: str) -> tuple[int, int]:
     return int(lines), int(letters)
 
 
-def _pieces(con: duckdb.DuckDBPyConnection, parts: dict[str, list[int]]) -> Iterator[str]:
+def _pieces(con: duckdb.DuckDBPyConnection, parts: dict[str, list[Part]]) -> Iterator[str]:
     """The texts of all rows in order, with a line break between two."""
     begun = False
-    for sheet, numbers in parts.items():
-        for part in numbers:
+    for sheet, its in parts.items():
+        for part, low, high in its:
             which = f"semi join (from standing_{sheet} where part = {part}) as part using (record, change)"
+            which += f" where record between {low} and {high}"  # few, of a table that was loaded in the order of codes
             sql = with_row_texts(con, "chain/content", sheet, which)
             yield ("\n" if begun else "") + con.execute(sql).fetchall()[0][0]
             begun = True

@@ -11,4 +11,4 @@ placed as (
 standing as (
     select part, record, change from theirs join placed using (code)
 )
-select * from standing
+select * from standing order by part
