@@ -86,13 +86,6 @@ class DesignMatrix:
         bounds = -(-self.bounds // step)
         return replace(self, numbers=numbers, bounds=bounds, order=np.arange(numbers.shape[0]), held_products=None)
 
-    def beside(self, columns: Numbers) -> DesignMatrix:
-        """Return the matrix with further columns, as they are, between its numbers and the indicators."""
-        places = np.full(columns.shape[1], self.numbers.shape[1])
-        centre, scale = np.insert(self.centre, places, 0.0), np.insert(self.scale, places, 1.0)
-        numbers = np.column_stack([self.numbers, columns])
-        return replace(self, numbers=numbers, centre=centre, scale=scale, held_products=None)
-
     def standardised(self) -> tuple[DesignMatrix, tuple[int, ...]]:
         """Return the matrix with mean 0 and standard deviation 1 in every characteristic that varies, without the others.
 
@@ -209,9 +202,47 @@ class DesignMatrix:
         return own
 
 
+@dataclass(frozen=True)
+class ExtendedMatrix:
+    """A design matrix with further columns, as they are, behind its own."""
+
+    base: DesignMatrix
+    further: Numbers
+
+    @property
+    def size(self) -> int:
+        """How many columns there are."""
+        return self.base.size + int(self.further.shape[1])
+
+    def times(self, coefficients: Numbers) -> Numbers:
+        """Return the product with a vector that has an entry a column: an entry a row."""
+        return self.base.times(coefficients[: self.base.size]) + self.further @ coefficients[self.base.size :]
+
+    def transposed_times(self, values: Numbers) -> Numbers:
+        """Return the product of the transposed matrix with a vector that has an entry a row: an entry a column."""
+        return np.concatenate([self.base.transposed_times(values), values @ self.further])
+
+    def cross_products(self, weight: Numbers) -> Numbers:
+        """Return the products of every two columns, summed over the rows with a weight of 0 or more each."""
+        return self._extended(self.base.cross_products(weight), self.further * weight[:, np.newaxis])
+
+    @property
+    def products(self) -> Numbers:
+        """The products of every two columns, summed over the rows."""
+        return self._extended(self.base.products, self.further)
+
+    def dense(self, rows: Places | slice = slice(None)) -> Numbers:
+        """Return some rows with a column for each indicator."""
+        return np.hstack([self.base.dense(rows), self.further[rows]])
+
+    def _extended(self, products: Numbers, weighted: Numbers) -> Numbers:
+        beside = np.column_stack([self.base.transposed_times(column) for column in weighted.T])
+        return np.block([[products, beside], [beside.T, self.further.T @ weighted]])
+
+
 def _indicators(bounds: Places, rows: Places | slice = slice(None)) -> Flags:
     """A column for each group but the first, true for its rows."""
-    group = np.repeat(np.arange(bounds.size - 1), np.diff(bounds))[rows]
+    group = np.searchsorted(bounds[1:-1], np.arange(bounds[-1])[rows] if isinstance(rows, slice) else rows, "right")
     return np.asarray(group[:, np.newaxis] == np.arange(1, bounds.size - 1))
 
 

@@ -74,14 +74,19 @@ def test_few_lids_have_a_column_a_group():
     assert few.dense() == pytest.approx(theirs[few.order])
 
 
-def test_further_columns_stand_between_the_numbers_and_the_indicators(monkeypatch):
+def test_further_columns_stand_behind_the_others(monkeypatch):
     monkeypatch.setattr(design_matrix, "FEWEST_A_GROUP", 0)
     characteristics, group, kept, second, rng = drawn(4)
-    ours, _ = design_matrix.design_matrix(characteristics, group).of_lids(kept, second).standardised()
-    further = rng.normal(size=(second.size, 2))
-    theirs = np.column_stack([ours.dense()[:, :5], further, ours.dense()[:, 5:]])
-    assert ours.beside(further).products == pytest.approx(theirs.T @ theirs)
-    assert ours.beside(further).dense() == pytest.approx(theirs)
+    base, _ = design_matrix.design_matrix(characteristics, group).of_lids(kept, second).standardised()
+    further, weight, value = rng.normal(size=(second.size, 2)), *rng.random((2, second.size))
+    theirs = np.column_stack([base.dense(), further])
+    ours = design_matrix.ExtendedMatrix(base, further)
+    vector = rng.normal(size=ours.size)
+    assert ours.dense() == pytest.approx(theirs)
+    assert ours.times(vector) == pytest.approx(theirs @ vector)
+    assert ours.transposed_times(value) == pytest.approx(theirs.T @ value)
+    assert ours.products == pytest.approx(theirs.T @ theirs, abs=1e-9)
+    assert ours.cross_products(weight) == pytest.approx(theirs.T @ (weight[:, np.newaxis] * theirs), abs=1e-9)
 
 
 @pytest.mark.parametrize("group", [[0, 0, 0, 0], [2, 2, 2, 2], [0, 2, 0, 2]])
