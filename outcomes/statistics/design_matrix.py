@@ -80,6 +80,17 @@ class DesignMatrix:
             held_products=None,
         )
 
+    def first(self, columns: int) -> DesignMatrix:
+        """Return the first columns, which are numbers, without the groups."""
+        return DesignMatrix(
+            np.ascontiguousarray(self.numbers[:, :columns]),
+            np.array([0, self.rows]),
+            self.order,
+            self.centre[:columns],
+            self.scale[:columns],
+            self._held_products()[:columns, :columns],
+        )
+
     def every(self, step: int) -> DesignMatrix:
         """Return the matrix of one row in so many, in the order of the rows."""
         numbers = self.numbers[::step]
