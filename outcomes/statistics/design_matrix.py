@@ -111,12 +111,17 @@ class DesignMatrix:
         varies, own = variance > 0, np.arange(self.size) >= CHARACTERISTICS
         kept = varies | ~own
         centre, scale = np.where(own, mean, 0.0), np.where(own & varies, np.sqrt(np.maximum(variance, 0.0)), 1.0)
-        return self._with_columns(kept, centre, scale, products), tuple(
-            int(place) - CHARACTERISTICS for place in np.flatnonzero(~kept)
-        )
+        constant = tuple(int(place) - CHARACTERISTICS for place in np.flatnonzero(~kept))
+        if self.groups:
+            return self._with_columns(kept, centre, scale, products), constant
+        numbers = (self.numbers[:, kept] - centre[kept]) / scale[kept]
+        size = numbers.shape[1]
+        return DesignMatrix(numbers, self.bounds, self.order, np.zeros(size), np.ones(size)), constant
 
     def times(self, coefficients: Numbers) -> Numbers:
         """Return the product with a vector that has an entry a column: an entry a row."""
+        if self._as_held:
+            return self.numbers @ coefficients
         own, numbers = coefficients / self.scale, self.numbers.shape[1]
         levels = np.append(0.0, own[numbers:]) - float(own @ self.centre)
         product: Numbers = self.numbers @ own[:numbers]
@@ -125,6 +130,8 @@ class DesignMatrix:
 
     def transposed_times(self, values: Numbers) -> Numbers:
         """Return the product of the transposed matrix with a vector that has an entry a row: an entry a column."""
+        if self._as_held:
+            return values @ self.numbers
         sums = np.concatenate([values @ self.numbers, self._sums_by_group(values)])
         return np.asarray((sums - self.centre * sums[INTERCEPT]) / self.scale, dtype=np.float64)
 
@@ -167,9 +174,16 @@ class DesignMatrix:
             products[np.ix_(kept, kept)],
         )
 
+    @cached_property
+    def _as_held(self) -> bool:
+        """Tell whether the columns are just the numbers."""
+        return self.groups == 0 and not self.centre.any() and bool((self.scale == 1).all())
+
     def _sums_by_group(self, values: Numbers) -> Numbers:
         """The sum of the values in each group but the first."""
-        sums = np.add.reduceat(np.append(values, 0.0), self.bounds[1:-1]) if self.groups else np.empty(0)
+        if not self.groups:
+            return np.empty(0)
+        sums = np.add.reduceat(np.append(values, 0.0), self.bounds[1:-1])
         return np.where(np.diff(self.bounds)[1:] > 0, sums, 0.0)
 
     def _pieces(self) -> Iterator[tuple[int, slice]]:
@@ -192,12 +206,16 @@ class DesignMatrix:
             products[:numbers, :numbers] += added
             if group:
                 products[numbers + group - 1, :numbers] += added[INTERCEPT]
+        if not self.groups:
+            return products
         products[:numbers, numbers:] = products[numbers:, :numbers].T
         products[numbers:, numbers:] = np.diag(products[numbers:, INTERCEPT])
         return products
 
     def _from_centre(self, products: Numbers) -> Numbers:
         """The products of the standardised columns, from those of the columns as they are held."""
+        if self._as_held:
+            return products
         sums, lids = products[INTERCEPT], products[INTERCEPT, INTERCEPT]
         shifted = np.outer(self.centre, sums)
         moved = products - shifted - shifted.T + lids * np.outer(self.centre, self.centre)
