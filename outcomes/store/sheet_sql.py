@@ -8,7 +8,7 @@ from __future__ import annotations
 import duckdb
 
 from outcomes.protocol import KEYS, SHEETS
-from outcomes.store.schema import FLAGS, all_columns, columns
+from outcomes.store.schema import BOOKKEEPING, FLAGS, all_columns, columns
 from outcomes.store.sql import statement
 
 _FIELD, _MEASURED = "chr(31)", "chr(30)"
@@ -49,7 +49,7 @@ def with_row_texts(con: duckdb.DuckDBPyConnection, name: str, sheet: str, which:
 
     A column added later is blank in older versions, so it changes none of their seals.
     """
-    measured = f"string_agg({_MEASURED_VALUE}, {_FIELD} order by field) as measured"
+    measured = f"{_LISTED} as measured"
     line = f"(select record, change, {measured} from observations {which} group by all)"  # noqa: S608 - our own tables
     joined = f"left join {line} using (record, change)" if sheet == "reviews" else ""
     return statement(name).replace("{row_texts}", _texts(con, sheet, f"{joined} {which}", ["measured"] * bool(joined)))
@@ -62,19 +62,27 @@ def with_texts_unmeasured(con: duckdb.DuckDBPyConnection, name: str, sheet: str,
 
 
 def _texts(con: duckdb.DuckDBPyConnection, sheet: str, which: str, measured: list[str]) -> str:
-    flags = [flag for flag in FLAGS if flag in all_columns(con, sheet)]  # one of an earlier version has fewer
+    held = all_columns(con, sheet)
+    flags = [flag for flag in FLAGS if flag in held]  # one of an earlier version has fewer
     parts = [f"case when {flag} then '{flag}' end" for flag in flags]
-    parts += [f"'{name}=' || {_as_text(name, kind)}" for name, kind in columns(con, sheet).items()]
+    parts += [f"'{name}=' || {_as_text(name, kind)}" for name, kind in held.items() if name not in BOOKKEEPING]
     parts += [_MEASURED, *measured] if sheet == "reviews" else []
     text = f"concat_ws({_FIELD}, {', '.join(parts)}) as text"
     return f"select '{sheet}' as sheet, record, change, salt, {text} from {sheet} {which}"  # noqa: S608 - our own tables
 
 
 def _as_text(name: str, kind: str) -> str:
-    return f"printf('%.17g', {name})" if kind == "DOUBLE" else name
+    """A value as it is sealed: a number with 17 digits, which a whole one has too when it is written as such, and sooner."""
+    if kind != "DOUBLE":
+        return name
+    whole = f"{name} = floor({name}) and abs({name}) < 1e9 and not signbit({name})"
+    return f"case when {whole} then {name}::integer::varchar else printf('%.17g', {name}) end"
 
 
 _MEASURED_VALUE = f"field || '=' || {_as_text('value', 'DOUBLE')}"
+# The values in the order of their fields: sorted with a sign between field and value that comes before every letter.
+_SORTED = f"list_sort(list(field || chr(1) || {_as_text('value', 'DOUBLE')}))"
+_LISTED = f"replace(array_to_string({_SORTED}, {_FIELD}), chr(1), '=')"
 
 
 def _filled(template: str, sheet: str, **parts: str) -> str:
