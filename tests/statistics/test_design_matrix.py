@@ -51,6 +51,7 @@ def test_products_are_those_of_the_columns_written_out(seed, groups):
             (ours.cross_products(weight), theirs.T @ (weight[:, np.newaxis] * theirs)),
             (ours.quadratic_forms(matrix + matrix.T), np.diagonal(theirs @ (matrix + matrix.T) @ theirs.T)),
             (ours.every(3).times(vector), theirs[::3] @ vector),
+            (ours.every(7).transposed_times(value[::7]), theirs[::7].T @ value[::7]),
             (ours.every(3).products, theirs[::3].T @ theirs[::3]),
             (ours.of_rows(value > 0.5).dense(), theirs[value > 0.5]),
             (ours.as_given(theirs[:, COVER]), second.astype(float)),

@@ -11,7 +11,13 @@ from hypothesis import strategies as st
 from scipy import linalg
 from scipy.stats import ttest_ind
 
-from outcomes.statistics.linear_model import _of_block, independent_columns, linear_design, linear_difference
+from outcomes.statistics.linear_model import (
+    _of_block,
+    independent_columns,
+    linear_design,
+    linear_difference,
+    within_design,
+)
 from outcomes.statistics.two_cohorts import two_cohorts
 from tests.reference import close_enough, reference_case
 
@@ -194,3 +200,12 @@ def test_the_root_of_each_block_is_that_of_another_program(lids):
     block = np.eye(lids) - basis[0] @ basis[0].T
     root = linalg.pinv(linalg.sqrtm(block).real, atol=1e-6)
     assert ours[0] == pytest.approx(root @ influence[0], rel=1e-6)
+
+
+@pytest.mark.parametrize("others", [0, 1])
+def test_within_some_lids_the_difference_is_theirs_also_where_all_others_had_one_cover(others):
+    second, own = np.array([0, 0, 0, 1, 1, 1] + [others] * 6), np.arange(12) < 6
+    value = np.array([1.0, 2, 3, 4, 5, 9, 7, 7, 8, 7, 9, 8])
+    ours = linear_difference(value, within_design(linear_design(two_cohorts(second, range(12))), own))
+    assert ours.estimate == pytest.approx(4)
+    assert ours.standard_error == pytest.approx(found(value[:6], second[:6], range(6)).standard_error)

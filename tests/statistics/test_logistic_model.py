@@ -63,7 +63,7 @@ def test_where_it_starts_it_ends_the_same(columns, monkeypatch):
     assert logistic_model.logistic_model(columns, outcome, places).coefficients == pytest.approx(plain, abs=1e-9)
     part, _ = climbed
     assert part.outcome.size == 200
-    assert part.coefficients == pytest.approx(plain, abs=1.0)  # close, as it models the same lids
+    assert part.coefficients == pytest.approx(plain, abs=0.6)  # as near as 200 of the same lids come
     assert not np.allclose(part.coefficients, plain, atol=1e-4)
 
 
