@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
+from outcomes.cohort.observation import last_reviews
 from outcomes.cohort.series import CaseSeries
 
 
@@ -12,7 +13,7 @@ def followed(series: CaseSeries) -> pl.DataFrame:
 
     Columns: case_id, patient_id, cohort, observed, potential (to death or to the as-of day), died.
     """
-    last = series.measured.group_by("lid").agg(pl.col("reviewed_on").max().alias("last_review"))
+    last = last_reviews(series.measured, "last_review")
     cases = series.cases.with_row_index("lid").join(last, on="lid", how="left")
     divided = cases.filter(pl.col("divided_on").is_not_null())
     died = pl.col("died_on").is_not_null()
