@@ -145,6 +145,10 @@ def happenings(cases: pl.DataFrame, draw: Draw) -> tuple[pl.DataFrame, np.ndarra
 def reviews(cases: pl.DataFrame, last: np.ndarray, draw: Draw) -> pl.DataFrame:
     divided, advanced = cases["divided"].to_numpy(), cases["advanced"].to_numpy()
     day = divided[:, None] + REVIEW_DAYS + np.rint(draw.normal(0, 0.04, (cases.height, 12)) * REVIEW_DAYS).astype(int)
+    visit = np.arange(REVIEW_DAYS.size)
+    day = (
+        np.maximum.accumulate(day - visit, axis=1) + visit
+    )  # no visit on the day of the one before it, nor before that
     seen = (draw.random(day.shape) < ATTENDANCE) & (day <= last[:, None]) & (divided[:, None] >= 0)
     lid, visit = np.nonzero(seen)
     late, size = visit >= 3, lid.size

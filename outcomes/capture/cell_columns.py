@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from itertools import compress, islice
+from itertools import compress, islice, zip_longest
 
 import polars as pl
 
@@ -87,10 +87,12 @@ class CellColumn(dict[Cell, Value]):
         super().__init__()
         self.field, self.reader, self.codes = of, reader, codes
         self.refused: set[Cell] = set()
+        self.only_texts = True
 
     def __missing__(self, cell: Cell) -> Value:
         """Read a cell that was not met before."""
         reading = self.reader.read_cell(self.field, cell)
+        self.only_texts &= cell is None or isinstance(cell, str)
         if reading.problem:
             self.refused.add(cell)
         value = reading.value
@@ -105,8 +107,8 @@ class CellColumn(dict[Cell, Value]):
     def read(self, cells: Sequence[Cell]) -> tuple[pl.Series, list[bool] | None]:
         """The values of some cells, and which of the cells must be read with their row; None for no such cell."""
         kind = column_type(self.field)
-        values = pl.Series(self.field.id, [self[cell] for cell in cells], dtype=_kept_type(kind)).cast(kind)
-        if bool in set(map(type, cells)):  # which would be taken for 1 and 0
+        values = pl.Series(self.field.id, list(map(self.__getitem__, cells)), dtype=_kept_type(kind)).cast(kind)
+        if not self.only_texts and bool in set(map(type, cells)):  # which would be taken for 1 and 0
             return values, [cell in self.refused or isinstance(cell, bool) for cell in cells]
         return values, [cell in self.refused for cell in cells] if self.refused else None
 
@@ -135,8 +137,8 @@ def joined(blocks: Sequence[pl.DataFrame]) -> pl.DataFrame:
 
 def _read_block(reader: RowReader, columns: dict[int, CellColumn], block: list[NumberedRow]) -> SheetColumns:
     numbers, rows = zip(*block, strict=True)
-    width = max(*columns, -1, *(len(row) - 1 for row in rows)) + 1
-    grid = list(zip(*[(*row, *(None,) * (width - len(row))) if len(row) < width else row for row in rows], strict=True))
+    grid: list[tuple[Cell, ...]] = list(zip_longest(*rows))
+    grid += [(None,) * len(rows)] * (max(columns, default=-1) + 1 - len(grid))
     alone = [False] * len(block)
     for place, cells in enumerate(grid):
         if place not in reader.columns.named:

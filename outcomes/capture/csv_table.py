@@ -41,9 +41,9 @@ class CsvTable:
         text = io.TextIOWrapper(io.BytesIO(self.content), encoding=self.encoding, newline="")
         for _ in range(self.lines_above):
             text.readline()
-        lines = _Lines(text)
-        for row in csv.reader(lines, delimiter=self.separator, strict=True):
-            lines.unused = size_limits.ROW_LENGTH
+        unused = [size_limits.ROW_LENGTH]
+        for row in csv.reader(_lines(text, unused), delimiter=self.separator, strict=True):
+            unused[0] = size_limits.ROW_LENGTH
             yield row
 
     @property
@@ -71,24 +71,14 @@ class CsvTable:
         return SheetForm(self.separator != ",", DAY_FIRST if self.separator == ";" else "", notes)
 
 
-class _Lines:
-    """The lines of a text, as long as a row does not take more letters than a row may."""
-
-    def __init__(self, text: io.TextIOBase) -> None:
-        self.text, self.unused = text, size_limits.ROW_LENGTH
-
-    def __iter__(self) -> _Lines:
-        return self
-
-    def __next__(self) -> str:
-        line = self.text.readline(self.unused + 1)
-        if not line:
-            raise StopIteration
-        self.unused -= len(line)
-        if self.unused < 0:
+def _lines(text: io.TextIOBase, unused: list[int]) -> Iterator[str]:
+    """The lines of a text, as long as a row does not take more letters than a row may; `unused` is what it has left."""
+    while line := text.readline(unused[0] + 1):
+        unused[0] -= len(line)
+        if unused[0] < 0:
             what = f"has a row of more than {size_limits.ROW_LENGTH:,} characters"
             raise UnreadableTable(0, f"{what}; delete the empty columns, and look for a stray quotation mark")
-        return line
+        yield line
 
 
 class CsvRows(Sequence[NumberedRow]):

@@ -79,6 +79,6 @@ def is_blank(cell: Cell) -> bool:
 def without_trailing_blanks(row: Sequence[Cell]) -> tuple[Cell, ...]:
     """The cells of a row up to the last one that holds something."""
     end = len(row)
-    while end and is_blank(row[end - 1]):
+    while end and (row[end - 1] == "" or is_blank(row[end - 1])):
         end -= 1
     return tuple(row[:end])

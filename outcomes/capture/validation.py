@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date
+from typing import Any
 
 import polars as pl
 
@@ -40,7 +41,7 @@ class CheckedRows:
     queries: tuple[RowQuery, ...]
     notes: tuple[str, ...] = ()
     blanks: tuple[BlankCell, ...] = ()
-    plain: Mapping[str, pl.DataFrame] = field(default_factory=dict)
+    plain: dict[str, Any] = field(default_factory=dict)
 
     @property
     def rows(self) -> tuple[SheetRow, ...]:

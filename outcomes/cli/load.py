@@ -16,7 +16,9 @@ from outcomes.cli.plurals import counted
 from outcomes.errors import DataRefused, OutcomesError, WrongUsage
 
 if TYPE_CHECKING:
-    from outcomes.capture import CheckedRows, RawSheets
+    from datetime import date
+
+    from outcomes.capture import CheckedRows, HeldRows, RawSheets
     from outcomes.protocol import Protocol
     from outcomes.store import LoadResult
 
@@ -111,29 +113,13 @@ def load_path(
     yes: bool = False,
 ) -> tuple[LoadResult, CheckedRows]:
     """Load one path into the register; raises DataRefused with every kind of problem, and then nothing was stored."""
-    from outcomes.capture import (
-        HeldRows,
-        apply_readings,
-        check_sheets,
-        digest_of,
-        parse_readings,
-        read_sheets,
-        with_date_order,
-    )
-    from outcomes.cli.progress import bar
+    from outcomes.capture import HeldRows, digest_of
     from outcomes.store import Source, reading, record_rows
 
     with reading(register, patience()) as opened:
         protocol, held = opened.protocol, HeldRows(opened.held(), opened.amended(), options.blanks)
     digest = digest_of(path)
-    original = with_date_order(read_sheets(path, protocol), options.date_order)
-    raw, notes = apply_readings(original, parse_readings(options.readings, protocol), protocol)
-    with bar("checking") as progress:
-        checked = check_sheets(raw, protocol, as_of=as_of_day(as_of), held=held, progress=progress)
-    for note in (*notes, *checked.notes):
-        typer.echo(f"Note: {note}.", err=True)
-    if checked.problems:
-        raise _refused(path, original, checked, protocol, options)
+    checked, notes = _checked(path, options, protocol, held, as_of_day(as_of))
     if any(row.erases for row in checked.single):
         _confirm_erasing(checked, yes=yes)
     source = Source(path.name, digest, who=code_of(who), reason="; ".join(notes))
@@ -147,6 +133,24 @@ def load_path(
         patience=patience(),
     )
     return stored, checked
+
+
+def _checked(
+    path: Path, options: SheetOptions, protocol: Protocol, held: HeldRows, as_of: date
+) -> tuple[CheckedRows, tuple[str, ...]]:
+    """The rows and the notes on how words were read, without the sheets as they were read, which can be large."""
+    from outcomes.capture import apply_readings, check_sheets, parse_readings, read_sheets, with_date_order
+    from outcomes.cli.progress import bar
+
+    original = with_date_order(read_sheets(path, protocol), options.date_order)
+    raw, notes = apply_readings(original, parse_readings(options.readings, protocol), protocol)
+    with bar("checking") as progress:
+        checked = check_sheets(raw, protocol, as_of=as_of, held=held, progress=progress)
+    for note in (*notes, *checked.notes):
+        typer.echo(f"Note: {note}.", err=True)
+    if checked.problems:
+        raise _refused(path, original, checked, protocol, options)
+    return checked, notes
 
 
 def _blanks_rule(text: str) -> Literal["keep", "erase"]:

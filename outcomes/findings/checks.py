@@ -9,16 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from outcomes.findings.arrays import Flags, Lids, Numbers
-from outcomes.findings.covariates import Covariates
+from outcomes.findings.covariates import Covariates, in_columns
 from outcomes.findings.estimates import Scale, judged_estimate, limits
 from outcomes.findings.outcomes import outcome_values
 from outcomes.findings.results import Check, CheckId, Outcome, Unchecked, UncheckedReason
 from outcomes.findings.sample import Sample, sample_of
 from outcomes.protocol import Measure
+from outcomes.statistics.design_matrix import design_matrix
 from outcomes.statistics.inverse_measured import inverse_measured_difference
 from outcomes.statistics.overlap_mean import overlap_mean_difference
 from outcomes.statistics.result import TestedEstimate
-from outcomes.statistics.two_cohorts import TwoCohorts, two_cohorts, within_strata
+from outcomes.statistics.two_cohorts import TwoCohorts, cohorts_among, within_strata
 
 FIRST_LIDS = 20
 
@@ -47,7 +48,7 @@ class Question:
 
 def checks_of(question: Question, sample: Sample) -> tuple[Check, ...]:
     """Every check that the lids allow; `sample` is that of the main estimate."""
-    found = [*_of_other_lids(question), *_after_revision(question), *_of_the_same_lids(question, sample)]
+    found = [*_of_other_lids(question), *_after_revision(question, sample), *_of_the_same_lids(question, sample)]
     return tuple(Check(name, *limits(estimate.interval)) for name, estimate in found if estimate is not None)
 
 
@@ -97,14 +98,13 @@ def _estimate(value: Numbers, sample: Sample, scale: Scale) -> TestedEstimate | 
     return None if sample.fewest < sample.rules.too_few_lids else judged_estimate(value, sample, scale)
 
 
-def _after_revision(question: Question) -> NamedEstimates:
+def _after_revision(question: Question, sample: Sample) -> NamedEstimates:
     """A revised lid counted the other way: as poor where it counts as seen, as seen where it counts as poor."""
     lids, measure = question.lids, question.measure
     if measure.poor is None or not (lids.revised & lids.seen).any():
         return
     other: CheckId = "revision_as_seen" if measure.after_revision == "poor" else "revision_poor"
     changed = replace(measure, after_revision="as seen" if measure.after_revision == "poor" else "poor")
-    sample = sample_of(lids, lids.seen, question.covariates)
     yield other, _estimate(outcome_values(lids, changed, question.outcome)[lids.seen], sample, question.scale)
 
 
@@ -131,7 +131,7 @@ def _of_the_same_lids(question: Question, sample: Sample) -> NamedEstimates:
 def _due(question: Question) -> TwoCohorts:
     lids = question.lids
     columns = question.covariates.chosen(lids.fewest_due).columns
-    return two_cohorts(lids.second[lids.due], lids.patient[lids.due], covariates=columns[lids.due])
+    return cohorts_among(columns, lids.due, lids.second[lids.due], lids.patient[lids.due])
 
 
 def _within_surgeon(question: Question) -> TestedEstimate | None:
@@ -140,18 +140,18 @@ def _within_surgeon(question: Question) -> TestedEstimate | None:
     here = lids.seen & (stratum != "")
     if np.unique(stratum[here]).size < 2:
         return None
-    kept, surgeons = within_strata(lids.second[here], stratum[here])
+    kept, surgeon = within_strata(lids.second[here], stratum[here])
     places = np.flatnonzero(here)[kept]
-    if surgeons.shape[1] == 0 or (places.size == lids.seen.sum() and _told_apart(question.covariates, places)):
+    if surgeon.max(initial=0) == 0 or (places.size == lids.seen.sum() and _told_apart(question.covariates, places)):
         return None
-    columns = question.covariates.without_surgeon(lids.fewest_due)[places]
-    sample = Sample(
-        lids.second[places], lids.patient[places], np.column_stack([columns, surgeons]), question.covariates.rules
-    )
+    others = question.covariates.chosen(lids.fewest_due).without_surgeon
+    columns = design_matrix(in_columns([each[places] for each in others], places.size), surgeon)
+    everybody = np.ones(places.size, dtype=np.bool_)
+    sample = Sample(lids.second[places], lids.patient[places], columns, everybody, question.covariates.rules)
     return _estimate(question.values(lids)[places], sample, question.scale)
 
 
 def _told_apart(covariates: Covariates, places: NDArray[np.intp]) -> bool:
     """Tell whether what the main estimate adjusts for gives every surgeon of these lids a level of their own."""
-    levels = np.stack([np.zeros(places.size), *(each[places] for each in covariates.surgeon)])
-    return bool(np.unique(levels, axis=1).shape[1] == np.unique(covariates.stratum[places]).size)
+    groups = np.unique(covariates.surgeon[places]).size if covariates.surgeon.size else 1
+    return groups == np.unique(covariates.stratum[places]).size

@@ -7,6 +7,7 @@ the known ones, a missing yes or no counts as no, and where five lids or more la
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -17,6 +18,7 @@ from outcomes.cohort import CaseSeries, column
 from outcomes.findings.arrays import Flags, Numbers, second_of
 from outcomes.findings.results import LeftOut
 from outcomes.protocol import Characteristic, Rules
+from outcomes.statistics.design_matrix import DesignMatrix, Places, design_matrix
 
 Names = NDArray[np.str_]
 INDICATOR_FROM = 5
@@ -34,9 +36,13 @@ class Term:
 
 @dataclass(frozen=True)
 class Chosen:
-    """The columns that entered, a row a lid of the series, and the labels of what entered and what did not."""
+    """The columns that entered, a row a lid of the series, and the labels of what entered and what did not.
 
-    columns: Numbers
+    `without_surgeon` holds the columns but for those of the surgeon.
+    """
+
+    columns: DesignMatrix
+    without_surgeon: tuple[Numbers, ...]
     used: tuple[str, ...]
     left_out: tuple[LeftOut, ...]
 
@@ -45,13 +51,14 @@ class Chosen:
 class Covariates:
     """What can be adjusted for in a series.
 
-    `surgeon` holds the indicators of surgeons who did both covers, `stratum` the surgeon of each lid ("" if not recorded).
+    `surgeon` is the number of the surgeon of each lid, from 0, where several did both covers often enough (all others count
+    as one; empty otherwise), and `stratum` the name ("" if not recorded).
     `one_surgeon_a_cover` tells that no surgeon did both, so that surgeon and cover are one.
     """
 
     terms: tuple[Term, ...]
     surgeon_label: str
-    surgeon: tuple[Numbers, ...]
+    surgeon: Places
     stratum: Names
     several_surgeons: bool
     one_surgeon_a_cover: bool
@@ -70,11 +77,6 @@ class Covariates:
             self._chosen[allowed] = self._choose(allowed)
         return self._chosen[allowed]
 
-    def without_surgeon(self, due: int) -> Numbers:
-        """The columns for so many lids due in the smaller cohort, but for those of the surgeon."""
-        columns = self.chosen(due).columns
-        return columns[:, : columns.shape[1] - len(self.surgeon)] if self.surgeon and columns.shape[1] else columns
-
     def _choose(self, allowed: int) -> Chosen:
         columns: list[Numbers] = []
         used: list[str] = []
@@ -87,8 +89,8 @@ class Covariates:
             else:
                 columns += term.columns
                 used.append(term.label)
-        if self.surgeon and allowed:
-            columns += self.surgeon
+        by_surgeon = bool(self.surgeon.size and allowed)
+        if by_surgeon:
             used.append(self.surgeon_label)
         elif self.several_surgeons:
             left_out.append(
@@ -96,8 +98,13 @@ class Covariates:
                     self.surgeon_label, "one_surgeon_a_cover" if self.one_surgeon_a_cover else "one_surgeon_did_both"
                 )
             )
-        matrix = np.column_stack(columns) if columns else np.empty((self.stratum.size, 0))
-        return Chosen(matrix, tuple(used), tuple(left_out))
+        matrix = design_matrix(in_columns(columns, self.stratum.size), self.surgeon if by_surgeon else None)
+        return Chosen(matrix, tuple(columns), tuple(used), tuple(left_out))
+
+
+def in_columns(columns: Sequence[Numbers], lids: int) -> Numbers:
+    """The columns side by side, a row a lid; without columns that many empty rows."""
+    return np.column_stack(columns) if columns else np.empty((lids, 0))
 
 
 def allowed_terms(due: int, lids_a_term: int) -> int:
@@ -124,11 +131,11 @@ def covariates(series: CaseSeries) -> Covariates:
         else np.full(cases.height, "", dtype=str)
     )
     label = persons.label if persons else ""
-    both = _did_both(names, second_of(series))
-    known = np.unique(names[names != ""]).size
-    apart = known > 1 and not both and bool((names != "").all())
-    surgeon = _surgeon_columns(names, second_of(series), both, rules)
-    return Covariates(terms, label, surgeon, names, known > 1, apart, rules)
+    known, place = np.unique(names, return_inverse=True)
+    tally = _Surgeons(known, place, second_of(series))
+    several = int((known != "").sum()) > 1
+    apart = several and not tally.did_both.any() and "" not in known
+    return Covariates(terms, label, tally.groups(rules.cases_per_covariate), names, several, apart, rules)
 
 
 def _columns(known: pl.Series, characteristic: Characteristic) -> tuple[Numbers, ...]:
@@ -143,19 +150,36 @@ def _columns(known: pl.Series, characteristic: Characteristic) -> tuple[Numbers,
     return tuple(each for each in columns if float(each.std()) > CONSTANT)
 
 
-def _did_both(names: Names, second: Flags) -> list[str]:
-    """The surgeons who did both covers, the busiest first."""
-    known = [str(name) for name in np.unique(names) if name]
-    both = [name for name in known if 0 < second[names == name].sum() < (names == name).sum()]
-    return sorted(both, key=lambda name: (-int((names == name).sum()), name))
+@dataclass(frozen=True)
+class _Surgeons:
+    """The names in order, the place of each lid's among them, and the cover of each lid."""
 
+    names: Names
+    place: Places
+    second: Flags
 
-def _surgeon_columns(names: Names, second: Flags, both: list[str], rules: Rules) -> tuple[Numbers, ...]:
-    """An indicator for each surgeon who did both covers often enough but the busiest, with whom all others are put together."""
-    often = [name for name in both if (names == name).sum() >= rules.cases_per_covariate]
-    if len(often) < 2:
-        return ()
-    others = ~np.isin(names, often)
-    together = others.sum() >= rules.cases_per_covariate and 0 < second[others].sum() < others.sum()
-    columns = [(names == name).astype(np.float64) for name in often[1:]]
-    return tuple([*columns, others.astype(np.float64)] if together else columns)
+    @property
+    def lids(self) -> NDArray[np.int64]:
+        """How many lids each did."""
+        return np.bincount(self.place, minlength=self.names.size)
+
+    @property
+    def did_both(self) -> Flags:
+        """Which of them, being known, did both covers."""
+        later = np.bincount(self.place, self.second, minlength=self.names.size)
+        return np.asarray((later > 0) & (later < self.lids) & (self.names != ""), dtype=np.bool_)
+
+    def groups(self, fewest: int) -> Places:
+        """The number of each lid's surgeon among those who did both covers in that many lids, the busiest 0.
+
+        All others have one number together, the last, where they too are enough; otherwise that of the busiest.
+        """
+        often = np.flatnonzero(self.did_both & (self.lids >= fewest))
+        if often.size < 2:
+            return np.empty(0, dtype=np.intp)
+        number = np.full(self.names.size, often.size)
+        number[often[np.lexsort([often, -self.lids[often]])]] = np.arange(often.size)
+        group = number[self.place]
+        others = self.second[group == often.size]
+        together = others.size >= fewest and others.any() and not others.all()
+        return group if together else np.where(group == often.size, 0, group)

@@ -12,7 +12,6 @@ from outcomes.findings.covariates import Covariates
 from outcomes.findings.estimable import estimable
 from outcomes.findings.results import Adjustment
 from outcomes.findings.sample import Sample
-from outcomes.statistics.cover_model import cover_model_of_all
 
 
 @dataclass(frozen=True)
@@ -33,12 +32,13 @@ def choose_covers(series: CaseSeries, covariates: Covariates) -> CoverChoice:
     second = second_of(series)
     chosen = covariates.chosen(int(min(second.sum(), (~second).sum())))
     apart = covariates.one_surgeon_a_cover
-    sample = Sample(second, patient_of(series), chosen.columns, series.protocol.rules, apart)
+    everybody = np.ones(second.size, dtype=np.bool_)
+    sample = Sample(second, patient_of(series), chosen.columns, everybody, series.protocol.rules, apart)
     why_not = sample.why_not_adjusted
-    surgeons = len(covariates.surgeon) + 1 if covariates.surgeon and chosen.columns.shape[1] else 0
+    surgeons = chosen.columns.groups + 1 if chosen.columns.groups else 0
     if why_not in {"one_cohort_empty", "nothing_recorded"}:
         return CoverChoice(Adjustment(False, (), chosen.left_out, 0, None, None, why_not), None)  # noqa: FBT003
-    model = cover_model_of_all(sample.cohorts)
+    model = sample.cover_of_all
     grafted, advanced = (estimable(size) for size in model.effective_sizes)
     adjustment = Adjustment(not why_not, chosen.used, chosen.left_out, surgeons, grafted, advanced, why_not)
-    return CoverChoice(adjustment, None if why_not else np.asarray(model.weights[0]))
+    return CoverChoice(adjustment, None if why_not else sample.cohorts.columns.as_given(model.weights[0]))

@@ -8,22 +8,28 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from outcomes.findings.arrays import Flags, Lids, Numbers
+from outcomes.findings.arrays import Flags, Lids
 from outcomes.findings.covariates import Covariates
 from outcomes.findings.results import NotAdjusted
 from outcomes.protocol import Rules
 from outcomes.statistics.cover_model import CoverModel, cover_model, cover_model_of_all
+from outcomes.statistics.design_matrix import DesignMatrix, design_matrix
 from outcomes.statistics.linear_model import LinearDesign, linear_design
-from outcomes.statistics.two_cohorts import TwoCohorts, two_cohorts
+from outcomes.statistics.logistic_model import PART, WORTH_A_PART
+from outcomes.statistics.two_cohorts import TwoCohorts, cohorts_among, two_cohorts
 
 
 @dataclass(frozen=True)
 class Sample:
-    """The lids measured, one entry a lid, with the characteristics to adjust for; models are made when first asked for."""
+    """The lids measured, one entry a lid; models are made when first asked for.
+
+    `columns` are the characteristics to adjust for of more lids, of which those `among` are true are the lids measured.
+    """
 
     second: Flags
     patient: NDArray[np.int64]
-    columns: Numbers
+    columns: DesignMatrix
+    among: Flags
     rules: Rules
     one_surgeon_a_cover: bool = False
 
@@ -40,7 +46,7 @@ class Sample:
     @cached_property
     def cohorts(self) -> TwoCohorts:
         """The lids with their characteristics, standardised."""
-        return two_cohorts(self.second, self.patient, covariates=self.columns)
+        return cohorts_among(self.columns, self.among, self.second, self.patient)
 
     @cached_property
     def design(self) -> LinearDesign:
@@ -76,14 +82,25 @@ class Sample:
             return "no_overlap"
         if self.cohorts.terms == 0:
             return "nothing_recorded"
-        return "" if overlap(self.cover_of_all, self.rules) else "no_overlap"
+        return "" if self._part_overlaps or overlap(self.cover_of_all, self.rules) else "no_overlap"
+
+    @property
+    def _part_overlaps(self) -> bool:
+        """Tell whether there are so many lids that one in so many show already that the covers overlap."""
+        step = self.second.size // PART
+        return step >= WORTH_A_PART and overlap(cover_model_of_all(self.cohorts.every(step)), self.rules)
 
 
 def sample_of(lids: Lids, here: Flags, covariates: Covariates, *, due: int | None = None) -> Sample:
     """The lids `here` of all; how many characteristics enter goes by the lids due in the smaller cohort, or by `due`."""
     columns = covariates.chosen(lids.fewest_due if due is None else due).columns
     apart = covariates.one_surgeon_a_cover
-    return Sample(lids.second[here], lids.patient[here], columns[here], covariates.rules, apart)
+    return Sample(lids.second[here], lids.patient[here], columns, here, covariates.rules, apart)
+
+
+def crude_sample(lids: Lids, here: Flags, rules: Rules) -> Sample:
+    """The lids `here` of all, without characteristics."""
+    return Sample(lids.second[here], lids.patient[here], design_matrix(np.empty((here.size, 0))), here, rules)
 
 
 def overlap(model: CoverModel, rules: Rules) -> bool:

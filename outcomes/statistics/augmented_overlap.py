@@ -9,7 +9,8 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from outcomes.statistics.clusters import independent_lids
-from outcomes.statistics.cover_model import CoverModel, fit_each_left_out, row_means
+from outcomes.statistics.cover_model import CoverModel, row_means
+from outcomes.statistics.design_matrix import COVER
 from outcomes.statistics.effective_shares import (
     EffectiveShare,
     ShareDifference,
@@ -19,6 +20,7 @@ from outcomes.statistics.effective_shares import (
 from outcomes.statistics.jackknife import jackknife_covariance, patients_minus_terms, refitting_factor
 from outcomes.statistics.linearised_shares import linearised_shares
 from outcomes.statistics.log_f_logistic import Penalty, log_f
+from outcomes.statistics.logistic_model import all_columns, fit_each_left_out, logistic_model
 from outcomes.statistics.validation import check_confidence_level, check_yes_no
 
 Numbers = NDArray[np.float64]
@@ -76,12 +78,12 @@ def _bears_an_outcome_model(events: Numbers, second: NDArray[np.bool_]) -> bool:
 
 def _outcome_chances(events: Numbers, cover: CoverModel, penalty: Penalty) -> tuple[Numbers, Numbers]:
     """m0 and m1: each lid's chance of the event had it had the first cover, and the second (row by row)."""
-    cohorts = cover.cohorts
-    columns = np.column_stack([np.ones(events.size), cohorts.second, cohorts.covariates]).astype(np.float64)
-    coefficients = fit_each_left_out(columns, events, cover.counted, penalty)
-    columns[:, 1] = 0.0
-    log_odds = coefficients @ columns.T
-    return special.expit(log_odds), special.expit(log_odds + coefficients[:, 1:2])
+    columns = cover.cohorts.columns
+    model = logistic_model(columns, events, all_columns(columns), penalty=penalty)
+    coefficients, told_first = fit_each_left_out(model, cover.counted), columns.dense()
+    told_first[:, COVER] = 0.0
+    log_odds = coefficients @ told_first.T
+    return special.expit(log_odds), special.expit(log_odds + coefficients[:, COVER : COVER + 1])
 
 
 def _overlap_shares(events: Numbers, cover: CoverModel, chances: tuple[Numbers, Numbers] | None) -> Numbers:

@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-from outcomes.statistics.jackknife import all_and_each_left_out, in_blocks
-from outcomes.statistics.linearised import is_large, through_model
-from outcomes.statistics.log_f_logistic import Penalty, fit_log_f, log_f
+from outcomes.statistics.jackknife import all_and_each_left_out
+from outcomes.statistics.linearised import is_large
+from outcomes.statistics.log_f_logistic import Penalty, log_f
 from outcomes.statistics.logistic import maximum_likelihood
+from outcomes.statistics.logistic_model import LogisticModel, all_but_cover, fit_each_left_out, logistic_model
 from outcomes.statistics.overlap import effective_size
 from outcomes.statistics.two_cohorts import TwoCohorts
 
@@ -25,13 +26,14 @@ class CoverModel:
 
     `counted` says which lids count in a row, and `chance` is the fitted chance of the second cover: in the first row
     with all patients, and then a row for each patient left out. A row whose model did not settle is nan. A model of so
-    many patients that none is left out in fact (see `linearised.is_large`) has the first row only, and `coefficients`.
+    many patients that none is left out in fact (see `linearised.is_large`) has the first row only. `of_all` is the model
+    of all patients.
     """
 
     cohorts: TwoCohorts
     counted: Numbers
     chance: Numbers
-    coefficients: Numbers
+    of_all: LogisticModel
 
     @property
     def is_linearised(self) -> bool:
@@ -40,9 +42,7 @@ class CoverModel:
 
     def influence_of_chances(self, slope: Numbers) -> Numbers:
         """Return what each lid does to an estimate by moving the chances; `slope` has the move with each lid's log odds."""
-        columns = np.column_stack([np.ones(self.cohorts.second.size), self.cohorts.covariates])
-        fitted = self.coefficients[0], self.chance[0]
-        return through_model(columns, self.cohorts.second.astype(np.float64), fitted, slope @ columns)
+        return self.of_all.influence(self.cohorts.columns.transposed_times(slope))
 
     @cached_property
     def weights(self) -> Numbers:
@@ -104,13 +104,17 @@ def cover_model_of_all(cohorts: TwoCohorts) -> CoverModel:
 
 
 def _cover_model(cohorts: TwoCohorts, penalty: Penalty, counted: Numbers | None = None) -> CoverModel:
+    model = logistic_model(
+        cohorts.columns, cohorts.second.astype(np.float64), all_but_cover(cohorts.columns), penalty=penalty
+    )
     if counted is None:
         all_lids = np.ones((1, cohorts.second.size))
         counted = all_lids if is_large(cohorts.patients) else all_and_each_left_out(cohorts.patient)
-    columns = np.column_stack([np.ones(cohorts.second.size), cohorts.covariates])
-    coefficients = fit_each_left_out(columns, cohorts.second.astype(np.float64), counted, penalty)
-    chance = np.asarray(special.expit(coefficients @ columns.T), dtype=np.float64)
-    return CoverModel(cohorts, counted, chance, coefficients)
+    if counted.shape[0] == 1:
+        return CoverModel(cohorts, counted, model.chance[np.newaxis], model)
+    columns = cohorts.columns.dense()[:, model.places]
+    chance = special.expit(fit_each_left_out(model, counted) @ columns.T)
+    return CoverModel(cohorts, counted, np.asarray(chance, dtype=np.float64), model)
 
 
 def row_means(value: Numbers, weight: Numbers) -> Numbers:
@@ -123,21 +127,3 @@ def row_means(value: Numbers, weight: Numbers) -> Numbers:
     means = np.full(total.shape, np.nan)
     np.divide((weight * value).sum(axis=1), total, out=means, where=total > 0)
     return means
-
-
-def fit_each_left_out(columns: Numbers, outcome: Numbers, counted: Numbers, penalty: Penalty) -> Numbers:
-    """Return the coefficients of the model of all lids, then of those of each row; nan where a model did not settle.
-
-    Each row starts from the model of all lids, from where three or four Newton steps are enough.
-    """
-    best, settled = fit_log_f(columns, outcome, counted[:1], penalty=penalty)
-    if not settled[0]:
-        return np.full((counted.shape[0], columns.shape[1]), np.nan)
-    coefficients = [best]
-    if counted.shape[0] == 1:
-        return best
-    for block in in_blocks(counted[1:], columns.size * (columns.shape[1] + 1) // 2):
-        others, settled = fit_log_f(columns, outcome, block, start=best[0], penalty=penalty)
-        others[~settled] = np.nan
-        coefficients.append(others)
-    return np.concatenate(coefficients)

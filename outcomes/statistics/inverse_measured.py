@@ -6,14 +6,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
-from outcomes.statistics.cover_model import fit_each_left_out
+from outcomes.statistics.design_matrix import COVER, DesignMatrix
 from outcomes.statistics.jackknife import all_and_each_left_out, in_blocks, jackknife_difference
 from outcomes.statistics.linear_model import independent_columns
-from outcomes.statistics.linearised import is_large, left_out_values, through_model
-from outcomes.statistics.log_f_logistic import log_f
+from outcomes.statistics.linearised import is_large, left_out_values
+from outcomes.statistics.logistic_model import all_columns, fit_each_left_out, logistic_model
 from outcomes.statistics.result import TestedEstimate
 from outcomes.statistics.two_cohorts import TwoCohorts
-from outcomes.statistics.validation import check_confidence_level, check_finite, numbered
+from outcomes.statistics.validation import check_confidence_level, check_finite
 
 Numbers = NDArray[np.float64]
 LEAST_CHANCE = 0.1
@@ -42,18 +42,18 @@ def inverse_measured_difference(
     1.0
     """
     check_confidence_level(confidence_level)
-    values = np.asarray(value, dtype=np.float64)
-    measured = ~np.isnan(values)
-    check_finite("value", values[measured])
-    values = due.one_a_lid("value", np.where(measured, values, 0.0))
-    columns = np.column_stack([np.ones(values.size), due.second, due.covariates]).astype(np.float64)
-    kept = TwoCohorts(due.second[measured], numbered(due.patient[measured]), due.covariates[measured])
+    given = np.asarray(value, dtype=np.float64)
+    known = ~np.isnan(given)
+    check_finite("value", given[known])
+    values = due.one_a_lid("value", np.where(known, given, 0.0))
+    measured = known[due.columns.order]
+    kept = due.of_rows(measured)
     if is_large(due.patients):
-        differences = _linearised(columns, values, measured, due.patient)
+        differences = _linearised(due.columns, values, measured, due.patient)
     else:
         counted = all_and_each_left_out(due.patient)
-        weights = counted * measured / _chance_of_being_measured(columns, measured, counted)
-        differences = _weighted_cover_coefficients(columns, values, weights)
+        weights = counted * measured / _chance_of_being_measured(due.columns, measured, counted)
+        differences = _weighted_cover_coefficients(due.columns, values, weights)
     return jackknife_difference(
         differences,
         kept,
@@ -63,51 +63,50 @@ def inverse_measured_difference(
     )
 
 
-def _chance_of_being_measured(columns: Numbers, measured: NDArray[np.bool_], counted: Numbers) -> Numbers:
+def _chance_of_being_measured(columns: DesignMatrix, measured: NDArray[np.bool_], counted: Numbers) -> Numbers:
     """Row by row; 1 where nobody counted is unmeasured, as there is nothing to make up for."""
     complete = counted @ ~measured == 0
     if complete[0]:
         return np.ones_like(counted)
-    coefficients = fit_each_left_out(columns, measured.astype(np.float64), counted, log_f)
-    chance = np.maximum(special.expit(coefficients @ columns.T), LEAST_CHANCE)
+    model = logistic_model(columns, measured.astype(np.float64), all_columns(columns))
+    coefficients = fit_each_left_out(model, counted)
+    chance = np.maximum(special.expit(coefficients @ columns.dense().T), LEAST_CHANCE)
     chance[complete] = 1.0
     return np.asarray(chance, dtype=np.float64)
 
 
-def _weighted_cover_coefficients(columns: Numbers, values: Numbers, weights: Numbers) -> Numbers:
-    """The coefficient of the cover, the second column, in the weighted linear model of each row of weights."""
-    _, kept = independent_columns(columns[weights[0] > 0])
-    if 1 not in kept:
+def _weighted_cover_coefficients(columns: DesignMatrix, values: Numbers, weights: Numbers) -> Numbers:
+    """The coefficient of the cover in the weighted linear model of each row of weights."""
+    kept = independent_columns(columns, weights[0] > 0)
+    if COVER not in kept:
         return np.full(weights.shape[0], np.nan)
-    columns = columns[:, kept]
-    size = columns.shape[1]
-    products = (columns[:, :, np.newaxis] * columns[:, np.newaxis, :]).reshape(values.size, -1)
+    model, size = columns.dense()[:, kept], len(kept)
+    products = (model[:, :, np.newaxis] * model[:, np.newaxis, :]).reshape(values.size, -1)
     found = []
     for block in in_blocks(weights, products.size):
         information = (block @ products).reshape(-1, size, size) + HAIR * np.eye(size)
-        moments = ((block * values) @ columns)[:, :, np.newaxis]
-        found.append(np.linalg.solve(information, moments)[:, 1, 0])
+        moments = ((block * values) @ model)[:, :, np.newaxis]
+        found.append(np.linalg.solve(information, moments)[:, COVER, 0])
     return np.concatenate(found)
 
 
-def _linearised(columns: Numbers, values: Numbers, measured: NDArray[np.bool_], patient: NDArray[np.intp]) -> Numbers:
+def _linearised(
+    columns: DesignMatrix, values: Numbers, measured: NDArray[np.bool_], patient: NDArray[np.intp]
+) -> Numbers:
     """The coefficient of the cover, and what it is without each patient, from derivatives."""
-    one = np.ones((1, values.size))
-    complete = bool(measured.all())
-    fitted = (
-        np.zeros(columns.shape[1]) if complete else fit_each_left_out(columns, measured.astype(float), one, log_f)[0]
-    )
-    chance = np.asarray(special.expit(columns @ fitted), dtype=np.float64)
-    weight = measured / (1.0 if complete else np.maximum(chance, LEAST_CHANCE))
-    _, kept = independent_columns(columns[measured])
-    if 1 not in kept:
+    came = None if measured.all() else logistic_model(columns, measured.astype(np.float64), all_columns(columns))
+    chance = np.ones(values.size) if came is None else came.chance
+    weight = measured / np.maximum(chance, LEAST_CHANCE)
+    kept = independent_columns(columns, measured)
+    if COVER not in kept:
         return np.full(int(patient.max()) + 2, np.nan)
-    model = columns[:, kept]
-    information = model.T @ (model * weight[:, np.newaxis]) + HAIR * np.eye(len(kept))
-    coefficients = np.linalg.solve(information, model.T @ (weight * values))
-    pulled = (model @ np.linalg.inv(information)[1]) * (values - model @ coefficients)
-    influence = weight * pulled
-    if not complete:
-        slope = (np.where(chance > LEAST_CHANCE, -weight * (1 - chance), 0.0) * pulled) @ columns
-        influence += through_model(columns, measured.astype(float), (fitted, chance), slope)
-    return left_out_values(float(coefficients[1]), influence, patient)
+    inverse = np.zeros((columns.size, columns.size))
+    information = columns.cross_products(weight)[np.ix_(kept, kept)] + HAIR * np.eye(len(kept))
+    inverse[np.ix_(kept, kept)] = np.linalg.inv(information)
+    coefficients = inverse @ columns.transposed_times(weight * values)
+    influence = weight * columns.times(inverse[COVER]) * (values - columns.times(coefficients))
+    if came is None:
+        return left_out_values(float(coefficients[COVER]), influence, patient)
+    slope = np.where(chance > LEAST_CHANCE, -(1 - chance) * influence, 0.0)
+    through = came.influence(columns.transposed_times(slope))
+    return left_out_values(float(coefficients[COVER]), influence + through, patient)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from outcomes.statistics.design_matrix import CHARACTERISTICS, COVER, INTERCEPT, DesignMatrix
 from outcomes.statistics.result import TestedEstimate, not_estimable, student_estimate
 from outcomes.statistics.two_cohorts import TwoCohorts
 from outcomes.statistics.validation import check_confidence_level, check_yes_no
@@ -15,20 +16,23 @@ from outcomes.statistics.validation import check_confidence_level, check_yes_no
 Numbers = NDArray[np.float64]
 DEPENDENT = 1e-5  # of a column's length, what is left of it beside the columns before
 SINGULAR = 1e-9
-ROUNDING, MOST_PASSES = 1e-13, 3
+INFLATED = 500  # the sum of variance inflation factors up to which rounding leaves the products precise enough
+AT_ONCE = 4096  # patients
 
 
 @dataclass(frozen=True)
 class LinearDesign:
     """What the linear model of these lids needs before it meets an outcome; made once for all outcomes.
 
-    `basis` spans the columns of the model, `influence` is how much each lid moves the difference, and `adjusted` the
-    same after the patients' blocks of residuals were made unbiased (CR2). `dropped` holds the places, among the
-    characteristics of the cohorts, of those that follow from the cover and the characteristics before them.
+    `columns` are those of the model, and `root` makes an orthonormal basis of them: columns root. `influence` is how
+    much each lid moves the difference, and `adjusted` the same after the patients' blocks of residuals were made unbiased
+    (CR2). `dropped` holds the places, among the characteristics of the cohorts, of those that follow from the cover and
+    the characteristics before them.
     """
 
     cohorts: TwoCohorts
-    basis: Numbers
+    columns: DesignMatrix
+    root: Numbers
     influence: Numbers
     adjusted: Numbers
     degrees_of_freedom: float
@@ -49,7 +53,7 @@ def linear_design(cohorts: TwoCohorts) -> LinearDesign:
     >>> round(linear_design(two_cohorts([0, 0, 0, 0, 1, 1, 1], range(7))).degrees_of_freedom, 3)
     4.455
     """
-    return _design(cohorts, [cohorts.second, cohorts.covariates])
+    return _design(cohorts, cohorts.columns, [INTERCEPT, COVER])
 
 
 def interaction_design(cohorts: TwoCohorts, modifier: ArrayLike) -> LinearDesign:
@@ -65,7 +69,9 @@ def interaction_design(cohorts: TwoCohorts, modifier: ArrayLike) -> LinearDesign
     """
     values = cohorts.one_a_lid("modifier", modifier)
     centred = values - values.mean() if values.size else values
-    return _design(cohorts, [centred * cohorts.second, cohorts.second, centred, cohorts.covariates])
+    product, modifier = _further(cohorts, 2)
+    columns = cohorts.columns.beside(np.column_stack([centred * cohorts.second, centred]))
+    return _design(cohorts, columns, [INTERCEPT, product, COVER, modifier])
 
 
 def within_design(cohorts: TwoCohorts, within: ArrayLike) -> LinearDesign:
@@ -80,24 +86,31 @@ def within_design(cohorts: TwoCohorts, within: ArrayLike) -> LinearDesign:
     >>> round(found.estimate, 2)
     3.0
     """
-    own = check_yes_no("within", within)
-    return _design(cohorts, [cohorts.second & own, cohorts.second & ~own, own, cohorts.covariates])
+    own = cohorts.one_a_lid("within", check_yes_no("within", within)) > 0
+    columns = cohorts.columns.beside(np.column_stack([cohorts.second & own, cohorts.second & ~own, own]))
+    return _design(cohorts, columns, [INTERCEPT, *_further(cohorts, 3)])
 
 
-def _design(cohorts: TwoCohorts, terms: list[NDArray[np.bool_] | Numbers]) -> LinearDesign:
-    """The model with these columns after the intercept; the first is the one whose coefficient is asked for."""
-    columns = np.column_stack([np.ones(cohorts.second.size), *terms]).astype(np.float64)
-    basis, kept, triangle = _orthonormal(columns)
-    first = columns.shape[1] - cohorts.terms
-    dropped = tuple(place - first for place in range(first, columns.shape[1]) if place not in kept)
-    if min(cohorts.patients_a_cohort) < 2 or 1 not in kept:
-        nothing = np.full(cohorts.second.size, math.nan)
-        influence = nothing if min(cohorts.lids) == 0 or 1 not in kept else _influence(basis, triangle, kept.index(1))
-        return LinearDesign(cohorts, basis, influence, nothing, math.nan, dropped)
-    influence = _influence(basis, triangle, kept.index(1))
-    adjusted = _bias_reduced(influence, basis, cohorts.patient)
-    freedom = _satterthwaite(adjusted, basis, cohorts.patient)
-    return LinearDesign(cohorts, basis, influence, adjusted, freedom, dropped)
+def _further(cohorts: TwoCohorts, columns: int) -> range:
+    """The places of so many columns beside the numbers of the cohorts."""
+    numbers = cohorts.columns.numbers.shape[1]
+    return range(numbers, numbers + columns)
+
+
+def _design(cohorts: TwoCohorts, columns: DesignMatrix, first: list[int]) -> LinearDesign:
+    """The model with the columns `first` and all characteristics; the second of them is the one whose coefficient is asked for."""
+    numbers, further = cohorts.columns.numbers.shape[1], columns.size - cohorts.columns.size
+    own = [place + further * (place >= numbers) for place in range(CHARACTERISTICS, cohorts.columns.size)]
+    root, kept = _orthonormalising(columns, [*first, *own])
+    dropped = tuple(place for place, column in enumerate(own) if column not in kept)
+    asked, nothing = first[1], np.full(cohorts.second.size, math.nan)
+    if min(cohorts.lids) == 0 or asked not in kept:
+        return LinearDesign(cohorts, columns, root, nothing, nothing, math.nan, dropped)
+    influence = columns.times(root @ root[asked])
+    if min(cohorts.patients_a_cohort) < 2:
+        return LinearDesign(cohorts, columns, root, influence, nothing, math.nan, dropped)
+    adjusted, freedom = _bias_reduced(influence, columns, root, cohorts)
+    return LinearDesign(cohorts, columns, root, influence, adjusted, freedom, dropped)
 
 
 def linear_difference(
@@ -124,7 +137,8 @@ def linear_difference(
     if min(design.cohorts.lids) == 0:
         return not_estimable(confidence_level)
     estimate = float(design.influence @ values)
-    residuals = values - design.basis @ (design.basis.T @ values)
+    fitted = design.root @ (design.root.T @ design.columns.transposed_times(values))
+    residuals = values - design.columns.times(fitted)
     error = math.sqrt(_robust_variance(residuals, design.adjusted, design.cohorts.patient))
     if error <= SINGULAR * float(np.abs(values).max()):  # rounding must not lend equal values a hair of error
         error = 0.0
@@ -136,30 +150,35 @@ def linear_difference(
     )
 
 
-def independent_columns(columns: Numbers) -> tuple[Numbers, list[int]]:
-    """Return an orthonormal basis of the columns, and the places of those that do not follow from the ones before.
+def independent_columns(columns: DesignMatrix, kept: NDArray[np.bool_]) -> list[int]:
+    """Return the places of the columns that do not follow from the ones before, in the lids kept.
 
-    >>> independent_columns(np.array([[1.0, 2.0, 0.0], [1.0, 2.0, 1.0]]))[1]
-    [0, 2]
+    >>> from outcomes.statistics.two_cohorts import two_cohorts
+    >>> lids = two_cohorts([0, 0, 1, 1], range(4), covariates=[[1, 2], [2, 4], [3, 6], [7, 14]])
+    >>> independent_columns(lids.columns, np.array([True] * 4)), independent_columns(lids.columns, lids.second)
+    ([0, 1, 2], [0, 2])
     """
-    basis, kept, _ = _orthonormal(columns)
-    return basis, kept
+    return _triangle(columns.cross_products(kept.astype(np.float64)))[0]
 
 
-def _orthonormal(columns: Numbers) -> tuple[Numbers, list[int], Numbers]:
-    """A basis, the places of the columns that it spans, and the triangle that turns it into them: columns = basis triangle.
+def _orthonormalising(columns: DesignMatrix, places: list[int]) -> tuple[Numbers, list[int]]:
+    """What makes a basis of the columns at these places, and the places of those that it spans, which follow from no other.
 
-    By the triangle of the products of the columns (Cholesky), and by that of the basis again while rounding left anything.
+    By the triangle of the products of the columns (Cholesky), and by that of the basis again where columns that are nearly
+    alike let rounding leave anything.
     """
-    kept, triangle = _triangle(columns.T @ columns)
-    basis = columns[:, kept] @ _inverse(triangle)
-    for _ in range(MOST_PASSES):
-        products = basis.T @ basis
-        if not kept or float(np.abs(products - np.eye(len(kept))).max()) <= ROUNDING:
-            break
-        again = np.asarray(np.linalg.cholesky(products, upper=True), dtype=np.float64)
-        basis, triangle = basis @ _inverse(again), again @ triangle
-    return basis, kept, triangle
+    products = columns.products[np.ix_(places, places)]
+    independent, triangle = _triangle(products)
+    kept = [places[each] for each in independent]
+    root = np.zeros((columns.size, len(kept)))
+    root[kept] = _inverse(triangle)
+    lengths = np.diagonal(products)[independent]
+    if float(lengths @ (root[kept] ** 2).sum(axis=1)) > INFLATED:
+        for _ in range(2):
+            basis = columns.dense() @ root
+            again = np.asarray(np.linalg.cholesky(basis.T @ basis, upper=True), dtype=np.float64)
+            root = root @ _inverse(again)
+    return root, kept
 
 
 def _triangle(products: Numbers) -> tuple[list[int], Numbers]:
@@ -178,53 +197,63 @@ def _inverse(triangle: Numbers) -> Numbers:
     return np.asarray(np.linalg.solve(triangle, np.eye(len(triangle))), dtype=np.float64)
 
 
-def _influence(basis: Numbers, triangle: Numbers, place: int) -> Numbers:
-    """The row of (X'X)^-1 X' that gives the coefficient of one of the columns that the basis spans."""
-    return np.asarray(basis @ _inverse(triangle)[place], dtype=np.float64)
-
-
-def _bias_reduced(influence: Numbers, basis: Numbers, patient: NDArray[np.intp]) -> Numbers:
-    """(I - H)_gg^(-1/2) applied to the influence of each patient g, with the pseudo-inverse."""
-    adjusted = np.empty_like(influence)
-    order = np.argsort(patient, kind="stable")
-    lids = np.bincount(patient)
-    starts = np.cumsum(lids) - lids
-    for size in np.unique(lids):
-        places = order[starts[lids == size][:, np.newaxis] + np.arange(size)]
-        rows = basis[places]
-        block = np.eye(size) - rows @ rows.transpose(0, 2, 1)
-        values, vectors = np.linalg.eigh(block)
-        known = values > SINGULAR
-        root = np.where(known, 1 / np.sqrt(np.where(known, values, 1.0)), 0.0)
-        turned = (vectors.transpose(0, 2, 1) @ influence[places][:, :, np.newaxis])[:, :, 0]
-        adjusted[places] = (vectors @ (root * turned)[:, :, np.newaxis])[:, :, 0]
-    return adjusted
-
-
 def _robust_variance(residuals: Numbers, adjusted: Numbers, patient: NDArray[np.intp]) -> float:
     return float((np.bincount(patient, adjusted * residuals) ** 2).sum())
 
 
-def _satterthwaite(adjusted: Numbers, basis: Numbers, patient: NDArray[np.intp]) -> float:
-    """tr(B)^2 / tr(B^2), where B_gh = a_g' (I - H)_gh a_h for patients g and h, and a what CR2 makes of the influence.
+def _bias_reduced(
+    influence: Numbers, columns: DesignMatrix, root: Numbers, cohorts: TwoCohorts
+) -> tuple[Numbers, float]:
+    """(I - H)_gg^(-1/2) applied to the influence of each patient g, with the pseudo-inverse, and the degrees of freedom.
 
-    B is a diagonal less a product of as few columns as the basis has, so that both traces need no matrix of patients by
-    patients: the squares off the diagonal are those of the small product S S', less those on the diagonal of S' S.
+    These are tr(B)^2 / tr(B^2), where B_gh = a_g' (I - H)_gh a_h for patients g and h, and a what CR2 makes of the
+    influence. B is a diagonal less a product of as few columns as the basis has, so that both traces need no matrix of
+    patients by patients: the squares off the diagonal are those of the small product S S', less those on the diagonal of
+    S' S. A lid alone of its patient needs no more than its leverage.
     """
-    own = np.bincount(patient, adjusted**2)
-    shared = _added(basis * adjusted[:, np.newaxis], patient)
-    explained = np.einsum("gk,gk->g", shared, shared)
-    diagonal = own - explained
-    off_diagonal = float(((shared.T @ shared) ** 2).sum()) - float((explained**2).sum())
-    spread = float((diagonal**2).sum()) + max(off_diagonal, 0.0)
-    return float(diagonal.sum()) ** 2 / spread if spread > 0 else math.nan
+    leverage = columns.quadratic_forms(root @ root.T)
+    left = 1 - leverage
+    alone = left > SINGULAR
+    for places in cohorts.lids_together:
+        alone[places] = False
+    adjusted = np.where(alone, influence / np.sqrt(np.where(alone, left, 1.0)), 0.0)
+    square = adjusted**2
+    traces = _Traces(root.T @ columns.cross_products(square) @ root)
+    traces.add(square, square * leverage)
+    for places in cohorts.lids_together:
+        for start in range(0, places.shape[0], AT_ONCE):
+            here = places[start : start + AT_ONCE]
+            basis = (columns.dense(here.ravel()) @ root).reshape(*here.shape, -1)
+            own = _of_block(influence[here], basis)
+            adjusted[here] = own
+            shared = np.einsum("gl,glc->gc", own, basis)
+            traces.shared += shared.T @ shared
+            traces.add((own**2).sum(axis=1), np.einsum("gc,gc->g", shared, shared))
+    return adjusted, traces.degrees_of_freedom()
 
 
-def _added(rows: Numbers, patient: NDArray[np.intp]) -> Numbers:
-    """The rows of each patient added up."""
-    first = np.full(int(patient.max()) + 1, -1)
-    first[patient[::-1]] = np.arange(patient.size - 1, -1, -1)
-    added: Numbers = rows[first]
-    others = np.flatnonzero(first[patient] != np.arange(patient.size))
-    np.add.at(added, patient[others], rows[others])
-    return added
+class _Traces:
+    """The sums over patients from which the degrees of freedom come."""
+
+    def __init__(self, shared: Numbers) -> None:
+        self.shared, self.diagonal, self.squares, self.explained = shared, 0.0, 0.0, 0.0
+
+    def add(self, own: Numbers, explained: Numbers) -> None:
+        left = own - explained
+        self.diagonal += float(left.sum())
+        self.squares += float(left @ left)
+        self.explained += float(explained @ explained)
+
+    def degrees_of_freedom(self) -> float:
+        spread = self.squares + max(float((self.shared**2).sum()) - self.explained, 0.0)
+        return self.diagonal**2 / spread if spread > 0 else math.nan
+
+
+def _of_block(influence: Numbers, basis: Numbers) -> Numbers:
+    """(I - H)_gg^(-1/2) applied to the influence of patients with as many lids each (rows)."""
+    block = np.eye(influence.shape[1]) - basis @ basis.transpose(0, 2, 1)
+    values, vectors = np.linalg.eigh(block)
+    known = values > SINGULAR
+    root = np.where(known, 1 / np.sqrt(np.where(known, values, 1.0)), 0.0)
+    turned = np.einsum("glk,gl->gk", vectors, influence)
+    return np.asarray(np.einsum("glk,gk->gl", vectors, root * turned), dtype=np.float64)

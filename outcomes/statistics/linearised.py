@@ -5,8 +5,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from outcomes.statistics.log_f_logistic import log_f
-
 Numbers = NDArray[np.float64]
 REFITTED_UP_TO = 300
 
@@ -33,17 +31,3 @@ def left_out_values(estimate: float, influence: Numbers, patient: NDArray[np.int
     array([1. , 0.5, 1.5])
     """
     return np.concatenate([[estimate], estimate - np.bincount(patient, influence)])
-
-
-def through_model(columns: Numbers, outcome: Numbers, fitted: tuple[Numbers, Numbers], slope: Numbers) -> Numbers:
-    """Return what each lid does to an estimate by moving a logistic model with the log-F penalty.
-
-    `fitted` holds the coefficients and the chances of all lids, `slope` how the estimate moves with each coefficient.
-    """
-    coefficients, chance = fitted
-    rooted = columns * np.sqrt(chance * (1 - chance))[:, np.newaxis]
-    information = rooted.T @ rooted
-    places = np.arange(1, coefficients.size)
-    information[places, places] += log_f(coefficients[1:])[1]
-    moved = columns @ np.linalg.solve(information, slope)
-    return np.asarray((outcome - chance) * moved, dtype=np.float64)

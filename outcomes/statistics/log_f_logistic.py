@@ -46,7 +46,7 @@ def fit_log_f(
     """
     size = columns.shape[1]
     above, below = np.triu_indices(size)
-    products = columns[:, above] * columns[:, below] if weights.shape[0] > 1 else np.empty((0, 0))
+    products = columns[:, above] * columns[:, below]
     place = np.tile(np.zeros(size) if start is None else start, (weights.shape[0], 1))
     information = np.empty((weights.shape[0], size, size))
     diagonal = np.arange(1, size)
@@ -59,11 +59,7 @@ def fit_log_f(
         gradient = (weights * (outcome - chance)) @ columns
         gradient[:, 1:] += pull
         spread = weights * (chance * (1 - chance))
-        if weights.shape[0] == 1:  # without the products, which are many columns where there are many lids
-            rooted = columns * np.sqrt(spread[0])[:, np.newaxis]
-            information[0] = rooted.T @ rooted
-        else:
-            information[:, above, below] = information[:, below, above] = spread @ products
+        information[:, above, below] = information[:, below, above] = spread @ products
         information[:, diagonal, diagonal] += curvature
         information[:, 0, 0] += HAIR
         step = np.linalg.solve(information, gradient[:, :, np.newaxis])[:, :, 0]

@@ -3,30 +3,39 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from outcomes.statistics.design_matrix import CHARACTERISTICS, DesignMatrix, design_matrix
 from outcomes.statistics.validation import check_finite, check_labels, check_lengths, check_yes_no, numbered
 
 Numbers = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-CONSTANT = 1e-9
+Patients = NDArray[np.intp]
 
 
 @dataclass(frozen=True)
 class TwoCohorts:
-    """One entry a lid: whether it is of the second cohort, the number of its patient, and a row of characteristics.
+    """Whether each lid is of the second cohort, the number of its patient, and its row of the columns of a model.
 
-    Patients are numbered from 0 without a gap. Characteristics have mean 0 and standard deviation 1 over these lids;
-    those that are the same in all are left out, and `constant` holds their places among the columns given.
+    Patients are numbered from 0 without a gap. The columns are the intercept, the cover and the characteristics, with
+    mean 0 and standard deviation 1 over these lids; characteristics that are the same in all are left out, and `constant`
+    holds their places among those given. All stands in the order of the rows of `columns`: what has an entry a lid as
+    given is brought into it by `one_a_lid`.
     """
 
     second: Flags
-    patient: NDArray[np.intp]
-    covariates: Numbers
+    patient: Patients
+    columns: DesignMatrix
     constant: tuple[int, ...] = ()
+
+    @property
+    def covariates(self) -> Numbers:
+        """The characteristics, a column each."""
+        return self.columns.dense()[:, CHARACTERISTICS:]
 
     @property
     def patients(self) -> int:
@@ -36,7 +45,7 @@ class TwoCohorts:
     @property
     def terms(self) -> int:
         """How many characteristics are left to adjust for."""
-        return int(self.covariates.shape[1])
+        return self.columns.size - CHARACTERISTICS
 
     @property
     def lids(self) -> tuple[int, int]:
@@ -51,13 +60,33 @@ class TwoCohorts:
         return int((later < lids).sum()), int((later > 0).sum())
 
     def one_a_lid(self, name: str, value: ArrayLike) -> Numbers:
-        """Return the values as floats; ValueError unless there is a finite one for every lid."""
+        """Return the values as floats in the order of the rows; ValueError unless there is a finite one for every lid."""
         values = check_finite(name, value)
         if values.shape != self.second.shape:
             raise ValueError(
                 f"{name} has {values.size} values: must be one for every lid, and there are {self.second.size}"
             )
-        return values
+        return values[self.columns.order]
+
+    @cached_property
+    def lids_together(self) -> tuple[NDArray[np.intp], ...]:
+        """The rows of patients with several lids: for each number of lids that occurs a table with a row a patient."""
+        lids = np.bincount(self.patient)
+        several = np.flatnonzero(lids[self.patient] > 1)
+        several = several[np.argsort(self.patient[several], kind="stable")]
+        numbers = lids[self.patient[several]]
+        return tuple(several[numbers == number].reshape(-1, number) for number in np.unique(numbers))
+
+    def of_rows(self, kept: Flags) -> TwoCohorts:
+        """Return some of the lids, true in `kept` in the order of the rows, with the characteristics as they are."""
+        return replace(
+            self, second=self.second[kept], patient=numbered(self.patient[kept]), columns=self.columns.of_rows(kept)
+        )
+
+    def every(self, step: int) -> TwoCohorts:
+        """Return one lid in so many, with the characteristics as they are."""
+        kept = self.patient[::step]
+        return replace(self, second=self.second[::step], patient=numbered(kept), columns=self.columns.every(step))
 
     def least_error(self, step: float) -> float:
         """Return the standard error of a difference of means if one lid of each cohort lay a step from equal values.
@@ -82,34 +111,41 @@ def two_cohorts(second: ArrayLike, patient: ArrayLike, *, covariates: ArrayLike 
     """
     check_lengths(second=second, patient=patient)
     later = check_yes_no("second", second)
-    place = numbered(check_labels("patient", patient, later.size))
-    columns = np.empty((later.size, 0)) if covariates is None else check_finite("covariates", covariates)
-    if columns.ndim != 2 or columns.shape[0] != later.size:
-        raise ValueError(f"covariates has the shape {columns.shape}: must be {later.size} rows, one a lid, of columns")
-    from_mean = columns - columns.mean(axis=0) if later.size else columns
-    spread = np.sqrt(np.einsum("lc,lc->c", from_mean, from_mean) / max(later.size, 1))
-    largest = np.maximum(columns.max(axis=0, initial=0.0), -columns.min(axis=0, initial=0.0))
-    varies = spread > CONSTANT * np.maximum(1.0, largest)
-    standardised = (from_mean if varies.all() else from_mean[:, varies]) / spread[varies]
-    constant = tuple(int(each) for each in np.flatnonzero(~varies))
-    return TwoCohorts(later, place.astype(np.intp), standardised, constant)
+    place = check_labels("patient", patient, later.size)
+    given = np.empty((later.size, 0)) if covariates is None else check_finite("covariates", covariates)
+    if given.ndim != 2 or given.shape[0] != later.size:
+        raise ValueError(f"covariates has the shape {given.shape}: must be {later.size} rows, one a lid, of columns")
+    return cohorts_among(design_matrix(given), np.ones(later.size, dtype=np.bool_), later, place)
 
 
-def within_strata(second: ArrayLike, stratum: ArrayLike) -> tuple[Flags, Numbers]:
-    """Return the lids of strata that hold both cohorts, and for these lids an indicator column a stratum but the first.
+def cohorts_among(
+    characteristics: DesignMatrix, kept: Flags, second: Flags, patient: NDArray[np.generic]
+) -> TwoCohorts:
+    """Return the lids `kept` of a series whose characteristics are held; `second` and `patient` have an entry for each.
+
+    >>> series = design_matrix(np.array([[1.0], [2.0], [4.0]]))
+    >>> cohorts_among(series, np.array([True, False, True]), np.array([False, True]), np.array([7, 9])).covariates
+    array([[-1.],
+           [ 1.]])
+    """
+    columns, constant = characteristics.of_lids(kept, second).standardised()
+    return TwoCohorts(second[columns.order], numbered(patient)[columns.order], columns, constant)
+
+
+def within_strata(second: ArrayLike, stratum: ArrayLike) -> tuple[Flags, NDArray[np.intp]]:
+    """Return the lids of strata that hold both cohorts, and for these lids the number of their stratum, from 0.
 
     With surgeons as strata this is what an estimate within surgeons needs: the lids of surgeons who did both covers,
-    and the columns to put beside the characteristics (for the lids kept, in their order).
+    and the groups to put beside the characteristics (for the lids kept, in their order).
 
-    >>> kept, indicators = within_strata([0, 1, 0, 0, 1], ["x", "x", "y", "z", "z"])
-    >>> kept.tolist(), indicators.tolist()
-    ([True, True, False, True, True], [[0.0], [0.0], [1.0], [1.0]])
+    >>> kept, group = within_strata([0, 1, 0, 0, 1], ["x", "x", "y", "z", "z"])
+    >>> kept.tolist(), group.tolist()
+    ([True, True, False, True, True], [0, 0, 1, 1])
     """
     check_lengths(second=second, stratum=stratum)
     later = check_yes_no("second", second)
-    _, place = np.unique(check_labels("stratum", stratum, later.size), return_inverse=True)
+    place = numbered(check_labels("stratum", stratum, later.size))
     count, advanced = np.bincount(place), np.bincount(place, later)
     both = (advanced > 0) & (advanced < count)
     kept = both[place]
-    strata = np.flatnonzero(both)[1:]
-    return kept, (place[kept][:, np.newaxis] == strata).astype(np.float64)
+    return kept, (np.cumsum(both) - 1)[place[kept]]

@@ -19,6 +19,7 @@ import duckdb
 
 from outcomes.errors import RegisterRefused
 from outcomes.store.files import holder, is_busy, refusal
+from outcomes.store.sql import quoted
 from outcomes.whole_files import real_path
 
 if sys.platform != "win32":
@@ -32,6 +33,7 @@ _CONFIG: dict[str, Any] = {
     "default_block_size": 32768,  # many short columns: a seventh of the size on the disk, at the same speed
 }
 _PAUSE = 0.05
+Connect = Callable[[Path], duckdb.DuckDBPyConnection]
 
 
 def _silent(message: str) -> None:
@@ -52,21 +54,28 @@ PATIENT = Patience()
 @contextmanager
 def open_to_read(path: Path, patience: Patience = PATIENT) -> Iterator[duckdb.DuckDBPyConnection]:
     """A connection that can neither write nor reach any other file; other readers may be there at the same time."""
-    with _open(path, patience, read_only=True) as con:
+    with _open(path, patience, _read_only) as con:
         shut_in(con)
+        yield con
+
+
+@contextmanager
+def open_beside(path: Path, patience: Patience = PATIENT) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A connection to a database in memory that has the register, as `register`, beside it and cannot write to that."""
+    with _open(path, patience, _beside) as con:
         yield con
 
 
 @contextmanager
 def open_to_copy(path: Path, patience: Patience = PATIENT) -> Iterator[duckdb.DuckDBPyConnection]:
     """A connection that cannot write to the register, but to other files; other readers may be there."""
-    with _open(path, patience, read_only=True) as con:
+    with _open(path, patience, _read_only) as con:
         yield con
 
 
 def shut_in(con: duckdb.DuckDBPyConnection) -> None:
     """The connection can reach no file but its own from now on."""
-    if not con.execute("select current_setting('lock_configuration')").fetchall()[0][0]:
+    if not _is_locked(con):
         con.execute("set enable_external_access = false")
         con.execute("set lock_configuration = true")
 
@@ -74,14 +83,14 @@ def shut_in(con: duckdb.DuckDBPyConnection) -> None:
 @contextmanager
 def open_to_write(path: Path, patience: Patience = PATIENT) -> Iterator[duckdb.DuckDBPyConnection]:
     """The only connection to the register while it lasts."""
-    with _open(path, patience, read_only=False) as con:
+    with _open(path, patience, _connect) as con:
         yield con
 
 
 @contextmanager
 def in_memory() -> Iterator[duckdb.DuckDBPyConnection]:
     """A connection to nothing on disk, for a freeze that is read or a file that is written anew."""
-    con = duckdb.connect(":memory:", config=_CONFIG)
+    con = _connect(":memory:")
     try:
         yield con
     finally:
@@ -92,7 +101,7 @@ def in_memory() -> Iterator[duckdb.DuckDBPyConnection]:
 def new_file(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     """A connection to a database file that is made now and lies whole on the disk afterwards."""
     try:
-        con = duckdb.connect(str(path), config=_CONFIG)
+        con = _connect(path)
     except duckdb.Error as error:
         raise refusal(path, error) from error
     try:
@@ -104,11 +113,38 @@ def new_file(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         con.close()
 
 
+def _connect(to: Path | str, *, read_only: bool = False) -> duckdb.DuckDBPyConnection:
+    """A connection that says nothing: where Python has no file to run, the database would print how far a statement is."""
+    con = duckdb.connect(str(to), read_only=read_only, config=_CONFIG)
+    if not _is_locked(con):  # as another reader in this process has it
+        con.execute("set enable_progress_bar = false")
+    return con
+
+
+def _is_locked(con: duckdb.DuckDBPyConnection) -> bool:
+    return bool(con.execute("select current_setting('lock_configuration')").fetchall()[0][0])
+
+
+def _read_only(path: Path) -> duckdb.DuckDBPyConnection:
+    return _connect(path, read_only=True)
+
+
+def _beside(path: Path) -> duckdb.DuckDBPyConnection:
+    con = _connect(":memory:")
+    try:
+        con.execute(f"attach {quoted(path)} as register (read_only)")
+        con.execute("use register")
+    except duckdb.Error:
+        con.close()
+        raise
+    return con
+
+
 @contextmanager
-def _open(path: Path, patience: Patience, *, read_only: bool) -> Iterator[duckdb.DuckDBPyConnection]:
+def _open(path: Path, patience: Patience, connect: Connect) -> Iterator[duckdb.DuckDBPyConnection]:
     path = real_path(path)
     _check_file(path)
-    con = _connected(path, patience, read_only=read_only)
+    con = _connected(path, patience, connect)
     try:
         yield con
     except duckdb.Error as error:
@@ -126,7 +162,7 @@ def _check_file(path: Path) -> None:
         raise RegisterRefused(f"{path} is empty, so it is no register; restore the last backup")
 
 
-def _connected(path: Path, patience: Patience, *, read_only: bool) -> duckdb.DuckDBPyConnection:
+def _connected(path: Path, patience: Patience, connect: Connect) -> duckdb.DuckDBPyConnection:
     """Connect, waiting while another process holds the file."""
     end = time.monotonic() + patience.seconds
     announced = False
@@ -134,7 +170,7 @@ def _connected(path: Path, patience: Patience, *, read_only: bool) -> duckdb.Duc
         while True:
             before = _identity(path)
             try:
-                con = duckdb.connect(str(path), read_only=read_only, config=_CONFIG)
+                con = connect(path)
             except duckdb.Error as error:
                 if not is_busy(error) or time.monotonic() >= end:
                     raise refusal(path, error) from error

@@ -14,6 +14,7 @@ from outcomes.store.audit_chain import first_link, verified_chain
 from outcomes.store.connection import Patience, new_file, open_to_write
 from outcomes.store.files import safely_written
 from outcomes.store.schema import apply_migrations, fill_new, newest_schema, schema_version
+from outcomes.store.sql import quoted
 from outcomes.store.tip import Head, HeadNote, check_head, note_head
 from outcomes.whole_files import real_path
 
@@ -76,8 +77,3 @@ def write_copy(con: duckdb.DuckDBPyConnection, to: Path) -> None:
         con.execute(f"attach {quoted(part)} as copied (read_write)")
         con.execute(f'copy from database "{name}" to copied')
         con.execute("detach copied")
-
-
-def quoted(path: Path) -> str:
-    """A path as a text in SQL."""
-    return "'" + str(path).replace("'", "''") + "'"

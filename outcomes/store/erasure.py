@@ -26,11 +26,11 @@ from outcomes.store.acceptance import KIND as ACCEPTANCE
 from outcomes.store.archive import Manifest, remove_private_folders
 from outcomes.store.audit_chain import Source, verified_chain
 from outcomes.store.connection import PATIENT, Patience, new_file, open_to_read, open_to_write
-from outcomes.store.create import quoted, verified
+from outcomes.store.create import verified
 from outcomes.store.files import locked, log_of, part_of, system_errors
 from outcomes.store.register import Erasure
 from outcomes.store.snapshot import freezes_folder, freezes_of, loaded_freeze, remove_freeze, write_freeze
-from outcomes.store.sql import statement
+from outcomes.store.sql import quoted, statement
 from outcomes.store.tip import Head, HeadNote, note_head
 from outcomes.store.transaction import refuse_faults, seal_change
 from outcomes.whole_files import put_in_place, real_path

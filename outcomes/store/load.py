@@ -76,7 +76,7 @@ def record_rows(  # noqa: PLR0913 - the contract with the callers
     path: Path,
     rows: Sequence[SheetRow],
     *,
-    plain: Mapping[str, Columns] | None = None,
+    plain: dict[str, Columns] | None = None,
     queries: Sequence[RaisedQuery] = (),
     source: Source,
     at: datetime,
@@ -86,7 +86,7 @@ def record_rows(  # noqa: PLR0913 - the contract with the callers
 
     After a failure nothing is changed. Rows and values that the register holds and this list does not are left as they
     are, and a removed row stays removed. `plain` has further rows as columns, one entry a sheet: of patients on whom no
-    query was raised and whom no other row names.
+    query was raised and whom no other row names; it is emptied once they are written, as they can be many.
     """
     _refuse_bad_rows(rows)
     raised: dict[tuple[str, Key], list[RaisedQuery]] = {}
@@ -110,7 +110,7 @@ class _Load:
         self.removed, self.overruled = list[tuple[str, Key]](), list[OverruledValue]()
         self.newest = {sheet: rows_by_key(newest_rows(draft.con, draft.protocol, sheet)) for sheet in SHEETS}
 
-    def record_plain(self, plain: Mapping[str, Columns]) -> list[SheetRow]:
+    def record_plain(self, plain: dict[str, Columns]) -> list[SheetRow]:
         """Add the rows of new patients in bulk; gives those that are for `record`."""
         stored, others = record_plain(self.draft, plain)
         self.stored.update(stored)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
@@ -36,11 +36,11 @@ class _Stream:
         return self.columns.__arrow_c_stream__(requested_schema)
 
 
-def record_plain(draft: Draft, plain: Mapping[str, Columns]) -> tuple[dict[str, int], list[SheetRow]]:
+def record_plain(draft: Draft, plain: dict[str, Columns]) -> tuple[dict[str, int], list[SheetRow]]:
     """The rows of patients and cases that the register has never held are written; gives how many of each sheet.
 
     Gives the other rows too, of patients who have withdrawn and of rows that were removed: those are recorded one by
-    one. `plain` has every sheet, with the number of each row beside its fields.
+    one. `plain` has every sheet, with the number of each row beside its fields, and is empty afterwards.
     """
     if not plain:
         return {}, []
@@ -55,9 +55,9 @@ def record_plain(draft: Draft, plain: Mapping[str, Columns]) -> tuple[dict[str, 
 
 
 @contextmanager
-def _given(draft: Draft, plain: Mapping[str, Columns]) -> Iterator[None]:
+def _given(draft: Draft, plain: dict[str, Columns]) -> Iterator[None]:
     for sheet in SHEETS:
-        draft.con.register(f"given_{sheet}", _Stream(plain[sheet]))
+        draft.con.register(f"given_{sheet}", _Stream(plain.pop(sheet)))
     try:
         yield
     finally:

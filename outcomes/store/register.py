@@ -17,7 +17,7 @@ from outcomes.errors import RegisterRefused
 from outcomes.protocol import SHEETS, Key, Protocol, Value, folded_code, protocol_from_text
 from outcomes.store.connection import PATIENT, Patience, open_to_read
 from outcomes.store.content import content_digest
-from outcomes.store.create import verified
+from outcomes.store.create import Opener, verified
 from outcomes.store.current_rows import CurrentRow, current_rows
 from outcomes.store.history import ValueVersion, read_history
 from outcomes.store.schema import has_table
@@ -102,12 +102,12 @@ class Register:
 
 
 @contextmanager
-def reading(path: Path, patience: Patience = PATIENT) -> Iterator[Register]:
+def reading(path: Path, patience: Patience = PATIENT, *, open_it: Opener = open_to_read) -> Iterator[Register]:
     """The register, verified and open for reading; an older one is first brought up to date, beside a copy of it.
 
     Raises RegisterRefused when it is absent, busy, damaged, newer than the program, or has lost changes.
     """
-    with verified(open_to_read, path, patience) as (con, _chain):
+    with verified(open_it, path, patience) as (con, _chain):
         yield Register(con, kept_protocol(con), erasures=erasures(con))
 
 

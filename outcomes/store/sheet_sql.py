@@ -49,7 +49,7 @@ def with_row_texts(con: duckdb.DuckDBPyConnection, name: str, sheet: str, which:
 
     A column added later is blank in older versions, so it changes none of their seals.
     """
-    measured = f"string_agg({_MEASURED_VALUE}, {_FIELD} order by field) as measured"
+    measured = f"{_LISTED} as measured"
     line = f"(select record, change, {measured} from observations {which} group by all)"  # noqa: S608 - our own tables
     joined = f"left join {line} using (record, change)" if sheet == "reviews" else ""
     return statement(name).replace("{row_texts}", _texts(con, sheet, f"{joined} {which}", ["measured"] * bool(joined)))
@@ -71,10 +71,17 @@ def _texts(con: duckdb.DuckDBPyConnection, sheet: str, which: str, measured: lis
 
 
 def _as_text(name: str, kind: str) -> str:
-    return f"printf('%.17g', {name})" if kind == "DOUBLE" else name
+    """A value as it is sealed: a number with 17 digits, which a whole one has too when it is written as such, and sooner."""
+    if kind != "DOUBLE":
+        return name
+    whole = f"{name} = floor({name}) and abs({name}) < 1e9 and not signbit({name})"
+    return f"case when {whole} then {name}::integer::varchar else printf('%.17g', {name}) end"
 
 
 _MEASURED_VALUE = f"field || '=' || {_as_text('value', 'DOUBLE')}"
+# The values in the order of their fields: sorted with a sign between field and value that comes before every letter.
+_SORTED = f"list_sort(list(field || chr(1) || {_as_text('value', 'DOUBLE')}))"
+_LISTED = f"replace(array_to_string({_SORTED}, {_FIELD}), chr(1), '=')"
 
 
 def _filled(template: str, sheet: str, **parts: str) -> str:

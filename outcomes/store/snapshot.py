@@ -34,11 +34,12 @@ from outcomes.store.archive import (
 from outcomes.store.audit_chain import Source, moment
 from outcomes.store.connection import PATIENT, Patience, in_memory, open_to_copy, shut_in
 from outcomes.store.content import content_digest
-from outcomes.store.create import quoted, verified
+from outcomes.store.create import verified
 from outcomes.store.files import part_of, refusal, system_errors
 from outcomes.store.register import Erasure, Register, kept_protocol
 from outcomes.store.schema import apply_migrations
 from outcomes.store.sheet_sql import frozen_sql
+from outcomes.store.sql import quoted
 from outcomes.whole_files import real_path
 
 TABLES = (*SHEETS, "observations", "queries")
@@ -164,8 +165,15 @@ def reading_frozen(path: Path, name: str, passphrase: str = "") -> Iterator[Regi
 
     Raises RegisterRefused when there is none, when a byte of it was changed, or when the passphrase is wrong.
     """
+    with frozen_to_ask(path, name, passphrase) as register:
+        shut_in(register.con)
+        yield register
+
+
+@contextmanager
+def frozen_to_ask(path: Path, name: str, passphrase: str = "") -> Iterator[Register]:
+    """The same, whose connection is not shut in yet."""
     with loaded_freeze(_freeze_named(path, name), passphrase) as (con, protocol, manifest):
-        shut_in(con)
         yield Register(con, protocol, manifest["name"], tuple(Erasure(**each) for each in manifest["erasures"]))
 
 

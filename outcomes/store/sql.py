@@ -28,3 +28,8 @@ def statement(name: str) -> str:
 def statements_in(folder: str) -> tuple[str, ...]:
     """The names of all queries of one folder, in order, such as `schema/0001_register`."""
     return tuple(f"{folder}/{path.stem}" for path in sorted((queries_folder() / folder).glob("*.sql")))
+
+
+def quoted(path: Path) -> str:
+    """A path as a text in SQL."""
+    return "'" + str(path).replace("'", "''") + "'"

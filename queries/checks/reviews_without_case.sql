@@ -1,6 +1,13 @@
--- Grain: one row a review whose case is not in the register; rows returned are faults.
-with faults as (
+-- Grain: one row a review whose case is not in the register; rows returned are faults. Only the rows of which any version names
+-- an unknown case are looked at.
+with strays as (
+    from reviews semi join (select record from reviews anti join latest_reconstructions using (case_id)) using (record)
+),
+newest as (
+    from strays qualify row_number() over (partition by record order by change desc) = 1
+),
+faults as (
     select 'review of ' || case_id || ' on ' || reviewed_on as place, 'its case is not in the register' as fault
-    from latest_reviews anti join latest_reconstructions using (case_id)
+    from newest anti join latest_reconstructions using (case_id)
 )
 select * from faults

@@ -43,7 +43,7 @@ class Simulated:
         """What the comparison would adjust for."""
         terms = tuple(Term(name, (self.characteristics[name],)) for name in CHARACTERISTICS)
         names = self.surgeon.astype(str)
-        return Covariates(terms, "Surgeon", (self.surgeon.astype(float),), names, True, False, PROTOCOL.rules)
+        return Covariates(terms, "Surgeon", self.surgeon, names, True, False, PROTOCOL.rules)
 
     def take(self, places: NDArray[np.int64]) -> Simulated:
         """Some of the lids."""

@@ -10,6 +10,7 @@ from outcomes.cohort import MISSING, SEEN, STATUSES
 from outcomes.findings.arrays import Lids
 from outcomes.findings.sample import Sample
 from outcomes.protocol import default_protocol
+from outcomes.statistics.design_matrix import design_matrix
 
 PROTOCOL = default_protocol()
 RULES = PROTOCOL.rules
@@ -34,7 +35,9 @@ def lids(grafted, advanced, *, patient=None, planned=None, revised=(), step=0.5)
 def sample(some, *columns):
     """The measured ones of these lids, with these characteristics (an entry a lid of all)."""
     matrix = np.column_stack(columns) if columns else np.empty((some.second.size, 0))
-    return Sample(some.second[some.seen], some.patient[some.seen], matrix[some.seen].astype(float), RULES)
+    return Sample(
+        some.second[some.seen], some.patient[some.seen], design_matrix(matrix.astype(float)), some.seen, RULES
+    )
 
 
 def with_status(some, place, status):

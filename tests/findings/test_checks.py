@@ -20,7 +20,7 @@ PLACES = np.zeros(16)
 
 def question(some, *, stratum=None, **changes):
     names = np.full(some.second.size, "") if stratum is None else np.array(stratum)
-    nothing = Covariates((), "Surgeon", (), names, False, False, RULES)
+    nothing = Covariates((), "Surgeon", np.empty(0, dtype=int), names, False, False, RULES)
     return Question(NOTCH, "main", scale_of(NOTCH, "main", 0.5), some, nothing, **changes)
 
 
@@ -69,7 +69,7 @@ def test_within_surgeons_leaves_out_who_did_one_cover_only():
     found = checks(some, stratum=stratum, order=np.full(18, 20.0))["within_surgeon"]
     assert found.estimate == pytest.approx(1)
     names = np.array(stratum)
-    covariates = Covariates((), "Surgeon", (np.where(names == "B", 1.0, 0.0),), names, True, False, RULES)
+    covariates = Covariates((), "Surgeon", np.where(names == "B", 1, 0), names, True, False, RULES)
     one = replace(question(some, order=np.full(18, 20.0)), covariates=covariates)
     made = {each.id: each for each in checks_of(one, sample_of(some, some.seen, covariates))}
     assert made["within_surgeon"].estimate == pytest.approx(1)
@@ -78,7 +78,7 @@ def test_within_surgeons_leaves_out_who_did_one_cover_only():
 def test_within_surgeons_is_left_out_where_it_is_the_main_estimate_again():
     """Two surgeons who both did both: with the surgeon among the characteristics it is the same model, without it is another."""
     some, names = lids(GRAFTED, ADVANCED), np.array(["A", "A", "B", "B"] * 4)
-    for surgeon, left_out in (((np.where(names == "A", 1.0, 0.0),), True), ((), False)):
+    for surgeon, left_out in ((np.where(names == "A", 1, 0), True), (np.empty(0, dtype=int), False)):
         covariates = Covariates((), "Surgeon", surgeon, names, True, False, RULES)
         one = replace(question(some, order=np.full(16, 20.0)), covariates=covariates)
         made = {each.id for each in checks_of(one, sample_of(some, some.seen, covariates))}

@@ -54,10 +54,10 @@ def by_surgeons(*names):
 def test_the_surgeon_comes_on_top_where_two_did_both():
     """Lids alternate between the covers, so that surgeons in runs of two do both."""
     found = covariates(series(by_surgeons("A", "A", "B", "B")))
-    assert len(found.surgeon) == 1
+    assert found.surgeon.max() == 1
     assert found.chosen(12).used[-1] == "Surgeon"
-    assert found.chosen(12).columns.shape[1] == 4  # three characteristics, and the surgeon on top
-    assert found.without_surgeon(12).shape[1] == 3
+    assert found.chosen(12).columns.groups == 1
+    assert len(found.chosen(12).without_surgeon) == 3
 
 
 def test_a_surgeon_who_is_the_cover_leaves_no_overlap():
@@ -71,7 +71,7 @@ def test_a_surgeon_who_is_the_cover_leaves_no_overlap():
 
 def test_one_surgeon_who_did_both_beside_one_who_did_not_is_said():
     found = covariates(series(by_surgeons("A", "A", "A", "B", "A", "A", "A", "B")))
-    assert (found.surgeon, found.one_surgeon_a_cover) == ((), False)
+    assert (found.surgeon.size, found.one_surgeon_a_cover) == (0, False)
     assert LeftOut("Surgeon", "one_surgeon_did_both") in found.chosen(20).left_out
 
 

@@ -6,6 +6,8 @@ import numpy as np
 from scipy import special
 
 from outcomes.statistics.cover_model import CoverModel
+from outcomes.statistics.design_matrix import design_matrix
+from outcomes.statistics.logistic_model import LogisticModel
 from outcomes.statistics.two_cohorts import TwoCohorts, two_cohorts
 
 
@@ -16,14 +18,15 @@ def ridge(strength):
 def as_given(second, patient, covariates):
     """Lids whose characteristics are used as they are, as the reference values were computed."""
     _, place = np.unique(patient, return_inverse=True)
-    return TwoCohorts(np.array(second) == 1, place, np.asarray(covariates, dtype=float))
+    later = np.array(second) == 1
+    own = design_matrix(np.empty((later.size, 0))).of_lids(np.ones(later.size, dtype=bool), later)
+    return TwoCohorts(later, place, own.beside(np.asarray(covariates, dtype=float)))
 
 
 def constant_cover(e, second):
     rows = np.array([[float(Fraction(each)) for each in e]])
-    return CoverModel(
-        as_given(second, range(len(e)), np.zeros((len(e), 0))), np.ones_like(rows), rows, np.zeros((1, 1))
-    )
+    lids = as_given(second, range(len(e)), np.zeros((len(e), 0)))
+    return CoverModel(lids, np.ones_like(rows), rows, LogisticModel(lids.columns, [0], lids.second, np.zeros(2)))
 
 
 def reference_lids(case):

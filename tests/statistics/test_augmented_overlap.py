@@ -15,7 +15,7 @@ from outcomes.statistics.augmented_overlap import (
 from outcomes.statistics.cover_model import CoverModel, _cover_model, cover_model, row_means
 from outcomes.statistics.jackknife import jackknife_covariance, patients_minus_terms, refitting_factor
 from outcomes.statistics.linear_model import linear_design, linear_difference
-from outcomes.statistics.two_cohorts import TwoCohorts, two_cohorts
+from outcomes.statistics.two_cohorts import two_cohorts
 from tests.reference import close_enough, reference_case
 from tests.statistics.cohorts import as_given, confounded, constant_cover, reference_lids, ridge
 
@@ -96,7 +96,7 @@ def test_reference_of_edges():
         value = np.array(rows["y"], dtype=float)
         cover = _cover_model(as_given(rows["z"], range(value.size), np.array(rows["x"])[:, None]), ridge(0.0))
         cover = CoverModel(
-            cover.cohorts, cover.counted[:1], cover.chance[:1], cover.coefficients
+            cover.cohorts, cover.counted[:1], cover.chance[:1], cover.of_all
         )  # some rows left out separate here
         logistic = rows["outcome_model"] == "logistic"
         chances = _outcome_chances(value, cover, ridge(0.0)) if logistic else linear_chances(value, cover)
@@ -167,7 +167,7 @@ def test_no_event_at_all_is_no_certainty():
 
 def test_exchanging_the_cohorts_turns_the_answer_round():
     event, lids = confounded(5)
-    other = TwoCohorts(~lids.second, lids.patient, lids.covariates)
+    other = as_given(~lids.second, lids.patient, lids.covariates)
     there, back = (overlap_share_difference(event, cover_model(each)).difference for each in (lids, other))
     assert (there.estimate, there.low, there.p) == pytest.approx((-back.estimate, -back.high, back.p), abs=1e-6)
 
@@ -221,7 +221,7 @@ def test_impossible_input_is_refused(event, message):
 
 def test_a_linear_model_and_overlap_weights_agree_where_nothing_confounds():
     _, lids = confounded(6)
-    plain = TwoCohorts(lids.second, lids.patient, np.zeros((80, 0)))
+    plain = as_given(lids.second, lids.patient, np.zeros((80, 0)))
     event = np.arange(80) % 2
     ours = overlap_share_difference(event, cover_model(plain)).difference.estimate
     assert ours == pytest.approx(linear_difference(event, linear_design(plain)).estimate)

@@ -39,7 +39,7 @@ def test_another_program_agrees_also_with_each_patient_left_out():
     left_out = []
     for patient in range(due.patients):
         kept = due.patient != patient
-        less = type(due)(due.second[kept], due.patient[kept], due.covariates[kept])
+        less = due.of_rows(kept)
         left_out.append(by_another_program(value[kept], less))
     variance = (20 - 1) * np.var(left_out)  # (G - 1)/G times the sum of squares
     assert ours.standard_error == pytest.approx(math.sqrt(variance), rel=1e-5)

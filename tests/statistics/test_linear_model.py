@@ -140,21 +140,24 @@ def test_a_patient_known_by_a_characteristic_of_their_own_adds_no_certainty():
 
 
 def test_columns_that_cannot_be_told_apart_are_found():
-    columns = np.array([[1.0, 0.0, 2.0, 1.0], [1.0, 1.0, 3.0, 5.0], [1.0, 1.0, 3.0, 2.0], [1.0, 0.0, 2.0, 9.0]])
-    _, kept = independent_columns(columns)
-    assert kept == [0, 1, 3]
+    lids = two_cohorts([0, 1, 1, 0], range(4), covariates=[[0.0, 1.0], [1.0, 5.0], [1.0, 2.0], [0.0, 9.0]])
+    assert independent_columns(lids.columns, np.ones(4, dtype=bool)) == [0, 1, 3]
 
 
-@pytest.mark.parametrize("apart, places", [(1e-3, [0, 1, 2]), (1e-7, [0, 1])])
-def test_the_basis_is_orthonormal_also_where_columns_are_nearly_alike(apart, places):
+@pytest.mark.parametrize("apart, dropped", [(1e-3, ()), (1e-7, (1,))])
+def test_the_difference_is_precise_also_where_characteristics_are_nearly_alike(apart, dropped):
     rng = np.random.default_rng(3)
-    first, noise = rng.normal(0, 1, (2, 500))
-    columns = np.column_stack([np.ones(500), first, first + apart * noise])
-    basis, kept = independent_columns(columns)
-    assert kept == places
-    assert np.allclose(basis.T @ basis, np.eye(len(kept)), rtol=0, atol=1e-13)
-    left = columns[:, kept] - basis @ (basis.T @ columns[:, kept])
-    assert np.abs(left).max() <= 1e-12
+    first, noise, value = rng.normal(0, 1, (3, 500))
+    covariates, second = np.column_stack([first, first + apart * noise]), rng.random(500) < 0.5
+    design = linear_design(two_cohorts(second, range(500), covariates=covariates))
+    assert design.dropped == dropped
+    kept = np.column_stack([second, first, *([noise] if not dropped else [])]).astype(float)  # spans the same
+    theirs = sm.OLS(value, sm.add_constant(kept)).fit(cov_type="HC2")
+    ours = linear_difference(value, design)
+    assert ours.estimate == pytest.approx(theirs.params[1], rel=1e-9)
+    assert ours.standard_error == pytest.approx(theirs.bse[1], rel=1e-9)
+    basis = design.columns.dense() @ design.root
+    assert np.allclose(basis.T @ basis, np.eye(basis.shape[1]), rtol=0, atol=1e-13)
 
 
 @pytest.mark.parametrize(

@@ -27,18 +27,18 @@ def test_within_surgeons_only_what_each_did_in_both_ways_counts():
     surgeon = np.array(["x"] * 8 + ["y"] * 4 + ["z"] * 8)
     second = np.array([1, 1, 1, 1, 1, 1, 0, 0] + [0] * 4 + [1, 1, 0, 0, 0, 0, 0, 0])
     value = np.where(surgeon == "x", 1.0, 5.0) - 0.5 * second + np.tile([0.1, -0.1], 10)
-    kept, indicators = within_strata(second, surgeon)
+    kept, group = within_strata(second, surgeon)
     assert kept.sum() == 16
-    lids = two_cohorts(second[kept], np.flatnonzero(kept), covariates=indicators)
+    lids = two_cohorts(second[kept], np.flatnonzero(kept), covariates=group[:, None])
     assert linear_difference(value[kept], linear_design(lids)).estimate == pytest.approx(-0.5)
     crude = linear_difference(value, linear_design(two_cohorts(second, range(20)))).estimate
     assert crude < -2
 
 
 def test_no_surgeon_did_both():
-    kept, indicators = within_strata([0, 1], ["x", "y"])
+    kept, group = within_strata([0, 1], ["x", "y"])
     assert not kept.any()
-    assert indicators.shape == (0, 0)
+    assert group.size == 0
 
 
 @pytest.mark.parametrize(

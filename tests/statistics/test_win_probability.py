@@ -182,7 +182,7 @@ def test_all_equal_is_one_half_and_no_certainty():
 def test_a_patient_with_both_covers_counts_once():
     score, cohorts = lids({"graft": [0, 1, 2, 1, 0, 2], "advanced": [1, 1, 3, 2, 0, 3],
                            "graft_patient": range(6), "advanced_patient": range(6)})  # fmt: skip
-    apart = TwoCohorts(cohorts.second, np.arange(12), cohorts.covariates)
+    apart = TwoCohorts(cohorts.second, np.arange(12), cohorts.columns)
     assert win_probability(score, cohorts).standard_error < win_probability(score, apart).standard_error
     assert win_probability(score, cohorts).degrees_of_freedom <= 5
 

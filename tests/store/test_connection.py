@@ -266,3 +266,11 @@ def test_the_protocol_belongs_to_the_digest(tmp_path):
     create_register(path, own_protocol(tmp_path, ""))
     (tmp_path / "default").mkdir()
     assert digest(path) != digest(made(tmp_path / "default", []))
+
+
+def test_no_statement_prints_how_far_it_is():
+    """A program without a file, as that which answers questions is taken for, would have it printed after two seconds."""
+    program = "from outcomes.store.connection import in_memory\nwith in_memory() as con: "
+    program += "print(con.execute(\"select current_setting('enable_progress_bar')\").fetchall())"
+    ran = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert ran.stdout.strip() == "[(False,)]"

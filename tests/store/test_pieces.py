@@ -5,10 +5,20 @@ from contextlib import closing
 
 import duckdb
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from outcomes.errors import RegisterRefused
 from outcomes.protocol import SHEETS, SheetRow, default_protocol
-from outcomes.store import Source, amend_value, create_register, erase_patients, record_rows, withdraw_patient
+from outcomes.store import (
+    Source,
+    amend_value,
+    create_register,
+    erase_patients,
+    record_rows,
+    sheet_sql,
+    withdraw_patient,
+)
 from outcomes.store.amendment import Amendment
 from outcomes.store.audit_chain import seal_rows, verified_chain
 from outcomes.store.content import content_digest
@@ -112,3 +122,20 @@ def test_an_altered_register_is_seen_whatever_the_span(tmp_path, damage, span):
         con.execute(damage)
         with pytest.raises(RegisterRefused, match="altered outside"):
             verified_chain(path, con, span=span)
+
+
+@given(value=st.floats(allow_nan=False) | st.integers(-(10**18), 10**18).map(float) | st.sampled_from([-0.0, 0.0, 1e9]))
+def test_a_number_is_sealed_with_seventeen_digits(value):
+    """As C prints a double with `%.17g` (ISO/IEC 9899), which Python's formatting follows."""
+    sql = f"select {sheet_sql._as_text('value', 'DOUBLE')} from (select $value::double as value)"
+    assert duckdb.execute(sql, {"value": value}).fetchall() == [(f"{value:.17g}",)]
+
+
+def test_measured_values_are_sealed_in_the_order_of_their_fields(tmp_path):
+    """Also where the name of one is the beginning of another's, and goes on with what comes before the sign between."""
+    names = ["a", "a1", "a_b", "aB", "a-b", "b"]
+    with connected(made(tmp_path), read_only=False) as con:
+        con.execute("delete from observations")
+        con.executemany("insert into observations values (1, 1, ?, 1.5)", [[name] for name in reversed(names)])
+        text = con.execute(with_row_texts(con, "chain/content", "reviews", "where record = 1")).fetchall()[0][0]
+    assert text.split("\x1e")[1].strip("\x1f").split("\x1f") == [f"{name}=1.5" for name in sorted(names)]

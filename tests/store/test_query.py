@@ -25,7 +25,7 @@ from outcomes.store import (
     withdraw_patient,
     write_parquet,
 )
-from outcomes.store.connection import in_memory, shut_in
+from outcomes.store.connection import open_beside, shut_in
 from outcomes.store.query.catalogue import guessed
 from outcomes.store.query.views import make_views
 from outcomes.store.query.worker import _Refused, check_question
@@ -136,11 +136,10 @@ def register(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def con(register):
-    with in_memory() as con:
-        with reading(register) as held:
-            make_views(con, held)
-        shut_in(con)
-        yield con
+    with reading(register, open_it=open_beside) as held:
+        make_views(held)
+        shut_in(held.con)
+        yield held.con
 
 
 @pytest.mark.parametrize("sql", BEYOND_THE_VIEWS)

@@ -109,6 +109,23 @@ def test_every_column_is_sealed_and_counts_in_the_digest(tmp_path):
             "rows_that_stand_twice",
             "insert into events select * replace (99 as record) from events where case_id = 'C1'",
         ),
+        (
+            "rows_that_stand_twice",
+            "insert into reviews select * replace (99 as record) from reviews where case_id = 'C1'",
+        ),
+        (
+            "rows_that_stand_twice",
+            "insert into reconstructions select * replace (99 as record) from reconstructions where case_id = 'C1'",
+        ),
+        (
+            "rows_that_stand_twice",
+            "insert into patients select * replace (99 as record) from patients where patient_id = 'P1'",
+        ),
+        (
+            "rows_that_stand_twice",  # in its newest version
+            "insert into reviews select * replace (2 as change, 'C1' as case_id) from reviews where case_id = 'C2'",
+        ),
+        ("reviews_without_case", "insert into reviews select * replace (2 as change, 'C9' as case_id) from reviews"),
         ("versions_without_change", "delete from seals where sheet = 'reviews'"),
         ("versions_without_change", "delete from changes"),
         ("notes_without_version", "insert into queries values ('reviews', 77, 1, 'odd', 'odd')"),
@@ -120,6 +137,16 @@ def test_each_check_finds_its_fault_and_nothing_in_a_sound_register(tmp_path, ch
         assert con.execute(statement(f"checks/{check}")).fetchall() == []
         con.execute(damage)
         assert con.execute(statement(f"checks/{check}")).fetchall() != []
+
+
+@pytest.mark.parametrize("sheet, code", [("reviews", "case_id"), ("events", "case_id"), ("reconstructions", "case_id")])
+def test_what_an_earlier_version_said_is_no_fault(tmp_path, sheet, code):
+    """A row that was another's, or of an unknown case, before it was amended."""
+    with duckdb.connect(str(made(tmp_path))) as con:
+        was = "case when record = 1 then 'C2' else 'C9' end"
+        con.execute(f"insert into {sheet} select * replace (0 as change, {was} as {code}) from {sheet}")
+        for check in ("rows_that_stand_twice", "reviews_without_case", "events_without_case"):
+            assert con.execute(statement(f"checks/{check}")).fetchall() == []
 
 
 def test_every_check_is_tried_above():

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from types import SimpleNamespace
 
 import pytest
 
-from outcomes.protocol import default_protocol
-from outcomes.store import reading
-from outcomes.store.connection import in_memory
+from outcomes.protocol import RowAddress, default_protocol
+from outcomes.store import Amendment, Source, amend_value, reading, remove_row
+from outcomes.store.connection import open_beside
 from outcomes.store.query.views import VIEWS, make_views, needed_views
 from tests.rows import DIVIDED, OPERATED, after, case, register_at, review, sheets
+from tests.store.clinic import AT
 
 pytestmark = pytest.mark.quick
 
@@ -56,9 +56,9 @@ def register(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def con(register):
-    with in_memory() as con, reading(register) as held:
-        make_views(con, held)
-        yield con
+    with reading(register, open_it=open_beside) as held:
+        make_views(held)
+        yield held.con
 
 
 def row(con, view, case_id, *names, where="true"):
@@ -93,10 +93,10 @@ def test_a_value_before_division_is_not_measured(con):
 
 def test_a_window_from_day_0_does_not_take_the_day_of_division(register):
     one_week = replace(PROTOCOL.window("one_week"), days=(0, 14))
-    with in_memory() as con, reading(register) as held:
-        make_views(con, SimpleNamespace(extract=held.extract, protocol=replace(PROTOCOL, windows=(one_week,))))
-        assert row(con, "measured", "day_0", "value") == (1.0,)
-        assert row(con, "window_values", "day_0", "value") is None
+    with reading(register, open_it=open_beside) as held:
+        make_views(replace(held, protocol=replace(PROTOCOL, windows=(one_week,))))
+        assert row(held.con, "measured", "day_0", "value") == (1.0,)
+        assert row(held.con, "window_values", "day_0", "value") is None
 
 
 def test_a_review_on_the_day_of_division_is_one_of_follow_up(con):
@@ -140,11 +140,12 @@ def test_a_value_at_the_bound_is_poor(con, case_id, poor):
 @pytest.mark.parametrize("name", VIEWS)
 def test_a_view_is_the_same_without_those_that_it_does_not_need(name, tmp_path):
     path = register_at(tmp_path / "r.duckdb", sheets([case("A")], [review("A", 183, notch_mm=1)], EVENTS[:0]))
-    with reading(path) as register, in_memory() as whole, in_memory() as part:
-        make_views(whole, register)
-        make_views(part, register, [name])
-        assert part.execute(f"from {name}").fetchall() == whole.execute(f"from {name}").fetchall()
-        made = {view for (view,) in part.execute("select table_name from duckdb_tables()").fetchall()}
+    with reading(path, open_it=open_beside) as whole, reading(path, open_it=open_beside) as part:
+        make_views(whole)
+        make_views(part, [name])
+        assert part.con.execute(f"from {name}").fetchall() == whole.con.execute(f"from {name}").fetchall()
+        names = "from information_schema.tables where table_catalog = 'question' and table_schema = 'main'"
+        made = {view for (view,) in part.con.execute(f"select table_name {names}").fetchall()}
     assert name in made
     assert made == set(needed_views([name]))
 
@@ -152,3 +153,22 @@ def test_a_view_is_the_same_without_those_that_it_does_not_need(name, tmp_path):
 def test_a_question_of_cases_copies_no_review():
     assert needed_views(["cases"]) == ("cases",)
     assert needed_views(["window_values"]) == ("measures", "windows", "cases", "measured", "window_values")
+
+
+@pytest.mark.parametrize("view", ["reviews", "measured", "window_values"])
+def test_what_was_amended_or_removed_is_in_no_view(view, tmp_path):
+    """Reviews and their values are read where they lie, beside their past."""
+    path = register_at(
+        tmp_path / "r.duckdb",
+        sheets(
+            [case("A")], [review("A", 183, notch_mm=1), review("A", 193, notch_mm=2), review("A", 365, notch_mm=3)], []
+        ),
+    )
+    why = Source(who="NB", reason="typed wrongly")
+    amend_value(path, Amendment("A", "notch_mm", 4.0, after(183)), source=why, at=AT)
+    remove_row(path, RowAddress("A", after(365)), source=why, at=AT)
+    with reading(path, open_it=open_beside) as held:
+        make_views(held)
+        value = "notch_mm" if view == "reviews" else "value"
+        kept = held.con.execute(f"select {value} from {view} order by all").fetchall()
+        assert kept == ([(4.0,)] if view == "window_values" else [(2.0,), (4.0,)])

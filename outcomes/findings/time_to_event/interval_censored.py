@@ -15,7 +15,7 @@ from outcomes.findings.estimates import Scale, bounded, crude_estimate, limits
 from outcomes.findings.outcomes import is_poor
 from outcomes.findings.propensity import CoverChoice
 from outcomes.findings.results import Bounded, Contrast, Curve, CurvePoint, Kind, Mean, Note, StateShare, TimedFinding
-from outcomes.findings.sample import Sample
+from outcomes.findings.sample import crude_sample
 from outcomes.findings.time_to_event.result import (
     EventAnalysis,
     TimedLids,
@@ -126,7 +126,7 @@ def _in_state(series: CaseSeries, timed: Timed, measured: MeasureLids | None, mo
     window = min(series.protocol.windows, key=lambda each: _days_apart(each, month))
     lids = measured.at(window)
     there = is_poor(lids.value, timed.when)[lids.seen].astype(np.float64)
-    sample = Sample(lids.second[lids.seen], lids.patient[lids.seen], np.empty((there.size, 0)), series.protocol.rules)
+    sample = crude_sample(lids, lids.seen, series.protocol.rules)
     grafted, advanced = (share_summary(lids, there, sample, second=second) for second in (False, True))
     contrast = bounded(crude_estimate(there, sample, Scale("difference of proportions")))
     return StateShare(window.id, grafted, advanced, contrast)

@@ -18,9 +18,9 @@ from typing import Any
 
 from outcomes.errors import OutcomesError
 from outcomes.store.connection import PATIENT, Patience, in_memory, open_to_read
-from outcomes.store.create import quoted
 from outcomes.store.files import safely_written, system_errors
 from outcomes.store.query.catalogue import Given
+from outcomes.store.sql import quoted
 
 _GRACE = 20.0
 _KEPT = ("SYSTEMROOT", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH")

@@ -1,7 +1,7 @@
 """The documented views that an SQL question can read, and the meaning of their columns.
 
-The documented views of `queries/views`: made anew for each asking, in memory, from the register as it stands. Nothing else
-of the register is there: no history, no change, no withdrawn patient.
+The documented views of `queries/views`: made anew for each asking from the register as it stands. They hold no history, no
+change and no withdrawn patient.
 """
 
 from __future__ import annotations
@@ -15,10 +15,13 @@ import duckdb
 
 from outcomes.protocol import Protocol
 from outcomes.store.register import Register
+from outcomes.store.schema import columns
 from outcomes.store.sql import statement
 
 # In the order in which they are made: a later one may read an earlier one.
 VIEWS = ("measures", "windows", "cases", "reviews", "measured", "window_values", "events", "follow_up")
+_MANY = {"reviews", "measured", "window_values"}
+_WHERE_THEY_LIE = {"reviews", "observations"}
 _ROWS = ("patients", "reconstructions", "reviews", "observations", "events")
 _READ = re.compile(r"\b(?:from|join)\s+(\w+)\b(?!\.)")
 _TABLES = {
@@ -51,17 +54,6 @@ def _view(name: str) -> View:
     return View(name, grain, described)
 
 
-class _Stream:
-    """Rows as an Arrow stream and nothing else, so that the database asks for no further library to read them."""
-
-    def __init__(self, rows: Any) -> None:  # noqa: ANN401 - anything that gives such a stream
-        self._rows = rows
-
-    def __arrow_c_stream__(self, requested_schema: object = None) -> object:
-        """Hand over the rows."""
-        return self._rows.__arrow_c_stream__(requested_schema)
-
-
 def needed_views(names: Iterable[str]) -> tuple[str, ...]:
     """The views of these names, and those that they are made from, in the order in which they are made.
 
@@ -75,20 +67,39 @@ def needed_views(names: Iterable[str]) -> tuple[str, ...]:
     return tuple(name for name in VIEWS if name in needed)
 
 
-def make_views(con: duckdb.DuckDBPyConnection, register: Register, names: Iterable[str] = VIEWS) -> None:
-    """The connection, to an empty database in memory, holds these documented views of the register, and nothing else."""
-    con.execute("create schema raw")
+def make_views(register: Register, names: Iterable[str] = VIEWS) -> None:
+    """The register's connection is at an empty database in memory that has these documented views of it, and no other.
+
+    Patients, lids and events are copied, in order; reviews and their values, which are many, are read where they lie.
+    """
+    con = register.con
+    con.execute("attach ':memory:' as question")
+    con.execute("create schema question.raw")
     needed = needed_views(names)
     read = "".join(statement(f"views/{name}") for name in needed)
-    for grain in (each for each in _ROWS if f"raw.{each}" in read):
-        con.register("given", _Stream(register.extract(grain)))
-        con.execute(f"create table raw.{grain} as from given")
-        con.unregister("given")
+    rows = [each for each in _ROWS if f"raw.{each}" in read]
+    for grain in (each for each in rows if each not in _WHERE_THEY_LIE):
+        con.execute(f"create table question.raw.{grain} as {register.extract_sql(grain)}")
+    if _WHERE_THEY_LIE & set(rows):
+        _add_reviews(con)
+    con.execute("use question")
     _add_protocol(con, register.protocol)
     observed = observed_columns(register.protocol)
     for name in needed:
-        con.execute(f"create table {name} as {statement(f'views/{name}').replace('{observed}', observed)}")
-    con.execute("drop schema raw cascade")
+        sql = statement(f"views/{name}").replace("{observed}", observed)
+        kept, sql = ("view", sql.rpartition(" order by ")[0]) if name in _MANY else ("table", sql)
+        con.execute(f"create {kept} {name} as {sql}")
+
+
+def _add_reviews(con: duckdb.DuckDBPyConnection) -> None:
+    """The reviews as they stand and their values can be read: all versions but those that are named as past."""
+    name, named = con.execute("select current_database()").fetchall()[0][0], ", ".join(columns(con, "reviews"))
+    con.execute(
+        "create table question.raw.past as select record, change from reviews anti join current_reviews using (record, change)"
+    )
+    for grain, its in (("reviews", named), ("observations", "field, value")):
+        kept = f'"{name}".main.{grain} anti join question.raw.past using (record, change)'
+        con.execute(f"create view question.raw.{grain} as select record as review_id, {its} from {kept}")  # noqa: S608 - our own tables
 
 
 def _add_protocol(con: duckdb.DuckDBPyConnection, protocol: Protocol) -> None:

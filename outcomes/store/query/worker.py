@@ -1,8 +1,8 @@
 """The process that checks and runs one SQL question.
 
-It reads an order from standard input, checks the question by its text alone, copies the documented views that it asks of into
-memory, lets go of the register, gives up the right to open or write any file, and only then runs the question. Whatever
-happens it writes one JSON text.
+It reads an order from standard input, checks the question by its text alone, makes the documented views that it asks of over
+the register, which it cannot write to, gives up the right to open or write any other file, and only then runs the question.
+Whatever happens it writes one JSON text.
 """
 
 from __future__ import annotations
@@ -23,11 +23,11 @@ from typing import Any
 import duckdb
 
 from outcomes.errors import OutcomesError
-from outcomes.store.connection import in_memory, shut_in
+from outcomes.store.connection import in_memory, open_beside, shut_in
 from outcomes.store.query.client import Limits, as_given, too_large
 from outcomes.store.query.views import VIEWS, make_views
 from outcomes.store.register import Register, reading
-from outcomes.store.snapshot import reading_frozen
+from outcomes.store.snapshot import frozen_to_ask
 
 _LONGEST = 100_000
 _PAGE = 4096
@@ -53,33 +53,45 @@ def main() -> None:
         reply = {"refused": str(refused)}
     except OutcomesError as refusal:
         reply = {"refused": refusal.summary}
-    except (MemoryError, duckdb.OutOfMemoryException):
-        reply = {"refused": too_large(Limits(**order["limits"]))}
-    except duckdb.Error as error:
-        reply = {"refused": _said(error)}
     json.dump(reply, sys.stdout, allow_nan=False)
 
 
 def _reply_to(order: Tree, limits: Limits) -> Tree:
-    with in_memory() as con:
+    with in_memory() as con, _refusals(limits):
         shut_in(con)
         asked_of = check_question(con, order["sql"])
-    with in_memory() as con:
-        with _register(order) as register:
-            digest = register.digest
-            make_views(con, register, asked_of)
-        con.execute(f"set threads = 2; set memory_limit = '{limits.memory_mb}MB'")
+    with _register(order) as register:
+        con, digest = register.con, register.digest
+        make_views(register, asked_of)
+        con.execute(f"set threads = 2; set memory_limit = '{_taken(con) + limits.memory_mb}MB'")
         shut_in(con)
         _give_up_rights(limits)
         given = {name: as_given(*value) for name, value in order["given"].items()}
-        return {**_rows(con, order["sql"], given, limits), "digest": digest}
+        with _refusals(limits):
+            return {**_rows(con, order["sql"], given, limits), "digest": digest}
+
+
+@contextmanager
+def _refusals(limits: Limits) -> Iterator[None]:
+    """What the database has against the question is a refusal of the question, and none of the register."""
+    try:
+        yield
+    except (MemoryError, duckdb.OutOfMemoryException) as error:
+        raise _Refused(too_large(limits)) from error
+    except duckdb.Error as error:
+        raise _Refused(_said(error)) from error
 
 
 @contextmanager
 def _register(order: Tree) -> Iterator[Register]:
-    path = Path(order["register"])
-    with reading_frozen(path, order["frozen"], order["passphrase"]) if order["frozen"] else reading(path) as register:
+    path, frozen = Path(order["register"]), order["frozen"]
+    with frozen_to_ask(path, frozen, order["passphrase"]) if frozen else reading(path, open_it=open_beside) as register:
         yield register
+
+
+def _taken(con: duckdb.DuckDBPyConnection) -> int:
+    """The megabytes of memory that the copied tables take."""
+    return int(con.execute("select sum(memory_usage_bytes) // 1_000_000 from duckdb_memory()").fetchall()[0][0])
 
 
 def _give_up_rights(limits: Limits) -> None:
