@@ -202,6 +202,16 @@ def test_lists_of_the_clinic_day_load_no_frames_and_no_charts():
     assert (HEAVY - {"pydantic"}) & set(ran.stdout.split()) == set()
 
 
+def test_estimators_leave_out_what_numpy_has_for_builders_and_tests_and_spoil_nothing():
+    code = (
+        "import sys, outcomes.statistics.proportion as estimators, numpy as np\n"
+        "print(estimators.special is not None, 'numpy.f2py' in sys.modules, 'numpy.testing' in sys.modules)\n"
+        "np.testing.assert_array_equal(np.f2py.__name__, 'numpy.f2py')"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=PACKAGE.parent)
+    assert ran.stdout.split() == ["True", "False", "False"]
+
+
 # The rule itself, shown to be able to fail.
 
 

@@ -90,17 +90,18 @@ def report_comparison(
 def compared(
     register: Path, frozen: str, asked: Selection, elsewhere: Executor | None = None
 ) -> tuple[Comparison, Protocol]:
-    """Read the register, or a freeze of it, and answer the comparison; the register is closed before any number is made."""
+    """Read the register, or a freeze of it, and answer the comparison; others begin while the digest is computed."""
     from outcomes.cli.progress import steps
-    from outcomes.findings import case_series, stamp
+    from outcomes.findings import begin_comparison, case_series, stamp
     from outcomes.findings import compare as answer
+    from outcomes.parallel import OneByOne
 
     with opened(register, frozen) as held:
-        protocol, digest = held.protocol, held.digest
-        series = case_series(held, protocol, asked)
+        series = case_series(held, held.protocol, asked)
+        begun = begin_comparison(series, elsewhere or OneByOne())
+        mark = stamp(series, digest=held.digest, frozen=frozen, software=f"outcomes {__version__}")
     with steps() as step:
-        mark = stamp(series, digest=digest, frozen=frozen, software=f"outcomes {__version__}")
-        return answer(series, mark, progress=step, elsewhere=elsewhere), protocol
+        return answer(series, mark, progress=step, elsewhere=elsewhere, begun=begun), held.protocol
 
 
 def write_comparison(

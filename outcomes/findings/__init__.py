@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from outcomes.cohort import CaseSeries, Choice, Selection
     from outcomes.findings.assemble import case_series, stamp
-    from outcomes.findings.comparison import compare
+    from outcomes.findings.comparison import begin_comparison, compare
     from outcomes.findings.disclosure.levels import at_level
     from outcomes.findings.disclosure.suppression import public
     from outcomes.findings.results import Comparison, Stamp
@@ -21,6 +21,7 @@ __all__ = [
     "Selection",
     "Stamp",
     "at_level",
+    "begin_comparison",
     "case_series",
     "compare",
     "public",
@@ -33,6 +34,7 @@ _MODULES = {
     "Selection": "outcomes.cohort",
     "Stamp": "outcomes.findings.results",
     "at_level": "outcomes.findings.disclosure.levels",
+    "begin_comparison": "outcomes.findings.comparison",
     "case_series": "outcomes.findings.assemble",
     "compare": "outcomes.findings.comparison",
     "public": "outcomes.findings.disclosure.suppression",

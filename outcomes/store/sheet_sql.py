@@ -8,7 +8,7 @@ from __future__ import annotations
 import duckdb
 
 from outcomes.protocol import KEYS, SHEETS
-from outcomes.store.schema import FLAGS, all_columns, columns
+from outcomes.store.schema import BOOKKEEPING, FLAGS, all_columns, columns
 from outcomes.store.sql import statement
 
 _FIELD, _MEASURED = "chr(31)", "chr(30)"
@@ -62,9 +62,10 @@ def with_texts_unmeasured(con: duckdb.DuckDBPyConnection, name: str, sheet: str,
 
 
 def _texts(con: duckdb.DuckDBPyConnection, sheet: str, which: str, measured: list[str]) -> str:
-    flags = [flag for flag in FLAGS if flag in all_columns(con, sheet)]  # one of an earlier version has fewer
+    held = all_columns(con, sheet)
+    flags = [flag for flag in FLAGS if flag in held]  # one of an earlier version has fewer
     parts = [f"case when {flag} then '{flag}' end" for flag in flags]
-    parts += [f"'{name}=' || {_as_text(name, kind)}" for name, kind in columns(con, sheet).items()]
+    parts += [f"'{name}=' || {_as_text(name, kind)}" for name, kind in held.items() if name not in BOOKKEEPING]
     parts += [_MEASURED, *measured] if sheet == "reviews" else []
     text = f"concat_ws({_FIELD}, {', '.join(parts)}) as text"
     return f"select '{sheet}' as sheet, record, change, salt, {text} from {sheet} {which}"  # noqa: S608 - our own tables

@@ -25,6 +25,7 @@ from outcomes.report.traced_text import Phrase, plain
 from outcomes.report.typst_render import FONTS, drawing, page_as, png
 
 VEGA_LITE = "6.4"
+QUICK_FONTS = Path(__file__).with_name("fonts")
 HOVER = "hover"
 """The name of a layer that only gives its numbers to a pointer: it is not drawn in a file."""
 TRIALS = 3  # how often a chart is drawn at most
@@ -165,7 +166,8 @@ def picture(figure: Figure, size: Size) -> Picture:
 
 @cache
 def _fonts_ready() -> bool:
-    vl_convert.register_font_directory(str(FONTS))
+    for folder in (QUICK_FONTS, FONTS):  # the first is searched first, see its ORIGIN.txt
+        vl_convert.register_font_directory(str(folder))
     return True
 
 
