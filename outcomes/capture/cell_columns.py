@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -13,11 +12,11 @@ import polars as pl
 from outcomes.capture.cells import RowReader
 from outcomes.capture.columns import check_astray
 from outcomes.capture.entry import Entry
+from outcomes.capture.held_rows import HeldRows
 from outcomes.capture.identifiers import doubtful_shape
 from outcomes.capture.raw_sheets import Cell, NumberedRow, is_blank
-from outcomes.capture.sheet_names import plain_name
 from outcomes.errors import Problem
-from outcomes.protocol import Field, Protocol, Value
+from outcomes.protocol import Field, Protocol, Value, folded_code
 
 HeldValues = Mapping[str, Mapping[tuple[str, ...], Mapping[str, Value]]]
 ROW = "row"
@@ -48,8 +47,8 @@ class SheetColumns:
 class Codes:
     """The codes that were read, field by field, and those that need to be looked at beside the others.
 
-    `odd` are the codes that may be a person's, and those that differ from another one in no more than capitals, spaces
-    or the width of letters.
+    `first` has each code by field and folded form; `odd` are the codes that may be a person's, and those that differ from
+    another one in no more than capitals, spaces or the width of letters.
     """
 
     first: dict[str, dict[str, str]] = field(default_factory=dict)
@@ -62,18 +61,15 @@ class Codes:
             return CellColumn(of, reader, self)
         return self.columns.setdefault((of.id, of.required), CellColumn(of, reader, self))
 
-    def add_held(self, held: HeldValues, protocol: Protocol) -> None:
+    def add_held(self, held: HeldRows, protocol: Protocol) -> None:
         """Note the codes that the register holds, as other spellings of them are odd."""
-        names = {each.id for each in protocol.fields if each.kind == "code"}
-        for rows in held.values():
-            for values in rows.values():
-                for name in names & values.keys():
-                    self.add(name, str(values[name]))
+        for name in {each.id for each in protocol.fields if each.kind == "code"}:
+            for code in held.codes(name):
+                self.add(name, code)
 
     def add(self, name: str, code: str) -> None:
         """Note one code."""
-        folded = unicodedata.normalize("NFKC", plain_name(code)).casefold()
-        other = self.first.setdefault(name, {}).setdefault(folded, code)
+        other = self.first.setdefault(name, {}).setdefault(folded_code(code), code)
         if other != code:
             self.odd.setdefault(name, set()).update((other, code))
         elif doubtful_shape(name, code):

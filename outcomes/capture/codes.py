@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import replace
 
 from outcomes.capture.entry import Entry
-from outcomes.protocol import Key, Protocol, Value, folded_code
+from outcomes.capture.held_rows import HeldRows
+from outcomes.protocol import Protocol, folded_code
 
-Held = Mapping[str, Mapping[Key, Mapping[str, Value]]]
 
-
-def unify_codes(entries: Iterable[Entry], held: Held, protocol: Protocol) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
+def unify_codes(
+    entries: Iterable[Entry], held: HeldRows, protocol: Protocol
+) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
     """Write each code as the register holds it, else as the sheet has it first; and say which were written otherwise."""
     code_fields = [field.id for field in protocol.fields if field.kind == "code"]
-    rows = [values for sheet in held.values() for values in sheet.values()]
-    known = {name: {str(row[name]) for row in rows if row.get(name) is not None} for name in code_fields}
+    known = {name: held.codes(name) for name in code_fields}
     spellings = {name: {folded_code(code): code for code in known[name]} for name in code_fields}
     changed: Counter[tuple[str, str, str]] = Counter()
     unified = []

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
+from typing import Protocol as Shape
 
 from outcomes.capture.entry import Entries, Entry
 from outcomes.errors import Problem
@@ -23,17 +24,36 @@ from outcomes.protocol import (
 Blanks = Literal["keep", "erase"]
 
 
+class Held(Shape):
+    """Anything that tells what the register holds of some patients and cases."""
+
+    def among(self, codes: Mapping[str, Collection[str]]) -> HeldRows:
+        """The rows of every patient who has one of the codes, or a case with one, by the field of the codes."""
+
+
 @dataclass(frozen=True)
 class HeldRows:
     """The rows that the register holds, by sheet and key.
 
     `amended` is what the last sheet said of the values that were amended in the register since; `blanks` what a blank
-    cell does to a held value.
+    cell does to a held value; `spellings` has, by field, the codes that the register holds in other rows.
     """
 
     values: Mapping[str, Mapping[Key, Mapping[str, Value]]] = field(default_factory=dict)
     amended: Mapping[str, Mapping[Key, SheetTexts]] = field(default_factory=dict)
     blanks: Blanks = "keep"
+    spellings: Mapping[str, frozenset[str]] = field(default_factory=dict)
+
+    def among(self, codes: Mapping[str, Collection[str]]) -> HeldRows:  # noqa: ARG002 - all rows are here
+        """These rows."""
+        return self
+
+    def codes(self, name: str) -> set[str]:
+        """Every code of one field that the register holds."""
+        rows = (values for sheet in self.values.values() for values in sheet.values())
+        return {str(values[name]) for values in rows if values.get(name) is not None} | self.spellings.get(
+            name, frozenset()
+        )
 
     def texts(self, sheet: str) -> dict[Key, SheetTexts]:
         """Every held row of a sheet, with its amended values as the last sheet said them."""

@@ -17,7 +17,7 @@ from outcomes.capture.columns import check_columns
 from outcomes.capture.conditions import check_conditions
 from outcomes.capture.data_queries import find_queries
 from outcomes.capture.entry import Entry, RowQuery
-from outcomes.capture.held_rows import BlankCell, HeldRows, Overlay
+from outcomes.capture.held_rows import BlankCell, Held, Overlay
 from outcomes.capture.raw_sheets import RawSheet, RawSheets
 from outcomes.capture.references import check_references
 from outcomes.capture.suspects import Suspects, find_suspects, with_every_field
@@ -55,7 +55,7 @@ def check_sheets(
     protocol: Protocol,
     *,
     as_of: date,
-    held: HeldRows,
+    held: Held,
     progress: Progress | None = None,
 ) -> CheckedRows:
     """Check every cell, and every row and date as they will stand in the register; raises nothing.
@@ -64,12 +64,13 @@ def check_sheets(
     rows of how many have been read.
     """
     check = _Check(protocol, as_of, raw.row_count, progress)
-    check.codes.add_held(held.values, protocol)
     for sheet in raw.sheets:
         check.read(sheet)
-    suspects = find_suspects(check.frames, check.alone, held.values, check.codes, protocol)
-    read, code_notes = unify_codes(check.entries(suspects), held.values, protocol)
-    overlay = Overlay(read, held)
+    theirs = held.among({name: codes.keys() for name, codes in check.codes.first.items()})
+    check.codes.add_held(theirs, protocol)
+    suspects = find_suspects(check.frames, check.alone, theirs.values, check.codes, protocol)
+    read, code_notes = unify_codes(check.entries(suspects), theirs, protocol)
+    overlay = Overlay(read, theirs)
     entries = overlay.entries(check.unread(raw))
     problems = [*raw.problems, *check.problems, *overlay.problems]
     problems += [*check_conditions(entries, protocol), *check_references(entries), *check_order(entries, protocol)]

@@ -16,11 +16,12 @@ from outcomes.cli.plurals import counted
 from outcomes.errors import DataRefused, OutcomesError, WrongUsage
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping
     from datetime import date
 
     from outcomes.capture import CheckedRows, HeldRows, RawSheets
     from outcomes.protocol import Protocol
-    from outcomes.store import LoadResult
+    from outcomes.store import LoadResult, Register
 
 QUERIES_SHOWN = 40
 FAULTS_SHOWN = 40
@@ -113,13 +114,12 @@ def load_path(
     yes: bool = False,
 ) -> tuple[LoadResult, CheckedRows]:
     """Load one path into the register; raises DataRefused with every kind of problem, and then nothing was stored."""
-    from outcomes.capture import HeldRows, digest_of
+    from outcomes.capture import digest_of
     from outcomes.store import Source, reading, record_rows
 
     with reading(register, patience()) as opened:
-        protocol, held = opened.protocol, HeldRows(opened.held(), opened.amended(), options.blanks)
-    digest = digest_of(path)
-    checked, notes = _checked(path, options, protocol, held, as_of_day(as_of))
+        digest = digest_of(path)
+        checked, notes = _checked(path, options, opened, as_of_day(as_of))
     if any(row.erases for row in checked.single):
         _confirm_erasing(checked, yes=yes)
     source = Source(path.name, digest, who=code_of(who), reason="; ".join(notes))
@@ -135,13 +135,26 @@ def load_path(
     return stored, checked
 
 
-def _checked(
-    path: Path, options: SheetOptions, protocol: Protocol, held: HeldRows, as_of: date
-) -> tuple[CheckedRows, tuple[str, ...]]:
+@dataclass(frozen=True)
+class _HeldByRegister:
+    """What the open register holds of the patients and cases that a sheet names."""
+
+    register: Register
+    blanks: Literal["keep", "erase"]
+
+    def among(self, codes: Mapping[str, Collection[str]]) -> HeldRows:
+        from outcomes.capture import HeldRows
+
+        found = self.register.among(codes)
+        return HeldRows(found.values, found.amended, self.blanks, found.spellings)
+
+
+def _checked(path: Path, options: SheetOptions, register: Register, as_of: date) -> tuple[CheckedRows, tuple[str, ...]]:
     """The rows and the notes on how words were read, without the sheets as they were read, which can be large."""
     from outcomes.capture import apply_readings, check_sheets, parse_readings, read_sheets, with_date_order
     from outcomes.cli.progress import bar
 
+    protocol, held = register.protocol, _HeldByRegister(register, options.blanks)
     original = with_date_order(read_sheets(path, protocol), options.date_order)
     raw, notes = apply_readings(original, parse_readings(options.readings, protocol), protocol)
     with bar("checking") as progress:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import duckdb
 
 from outcomes.protocol import Key, Protocol, SheetRow, Value
 from outcomes.store.codec import Values, named_rows, recorded_values
-from outcomes.store.sheet_sql import recorded_sql
+from outcomes.store.sheet_sql import of_codes_sql, recorded_sql
 from outcomes.store.sql import statement
 
 _AMENDED = "select record, change, field, said from overruled where sheet = ?"
@@ -46,6 +47,23 @@ def newest_rows(con: duckdb.DuckDBPyConnection, protocol: Protocol, sheet: str) 
 def current_rows(con: duckdb.DuckDBPyConnection, protocol: Protocol, sheet: str) -> list[CurrentRow]:
     """Every row of a sheet as it stands, in the order of the keys."""
     return sorted(_rows(con, protocol, sheet, f"current_{sheet}"), key=lambda row: row.key)
+
+
+def ask_for(con: duckdb.DuckDBPyConnection, codes: Iterable[str]) -> None:
+    """The codes of the patients and cases that are asked for are in the table `asked_codes`."""
+    con.execute(
+        "create or replace temp table asked_codes as select unnest($codes::varchar[]) as code", {"codes": [*codes]}
+    )
+
+
+def newest_rows_of_codes(con: duckdb.DuckDBPyConnection, protocol: Protocol, sheet: str) -> list[CurrentRow]:
+    """The same as `newest_rows`, of the codes that were asked for."""
+    return _rows(con, protocol, sheet, f"({of_codes_sql(sheet, 'latest')})")
+
+
+def current_rows_of_codes(con: duckdb.DuckDBPyConnection, protocol: Protocol, sheet: str) -> list[CurrentRow]:
+    """The same as `current_rows`, of the codes that were asked for."""
+    return sorted(_rows(con, protocol, sheet, f"({of_codes_sql(sheet, 'current')})"), key=lambda row: row.key)
 
 
 def _rows(con: duckdb.DuckDBPyConnection, protocol: Protocol, sheet: str, view: str) -> list[CurrentRow]:

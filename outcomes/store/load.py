@@ -18,7 +18,7 @@ from outcomes.protocol import SHEETS, Key, MergedRow, SheetRow, Value, match_row
 from outcomes.store.audit_chain import Source
 from outcomes.store.codec import Values
 from outcomes.store.connection import PATIENT, Patience
-from outcomes.store.current_rows import CurrentRow, newest_rows, rows_by_key, withdrawn_codes
+from outcomes.store.current_rows import CurrentRow, ask_for, newest_rows_of_codes, rows_by_key, withdrawn_codes
 from outcomes.store.plain_rows import Columns, record_plain
 from outcomes.store.transaction import Draft, changing
 
@@ -94,7 +94,9 @@ def record_rows(  # noqa: PLR0913 - the contract with the callers
         raised.setdefault((query.sheet, tuple(query.key)), []).append(query)
     with changing(path, "load", source, at, patience) as draft:
         load = _Load(draft, raised)
+        load.look_up(rows)  # before many others are written
         others = load.record_plain(plain or {})
+        load.look_up(others)
         for sheet in SHEETS:
             load.record(sheet, [row for row in (*rows, *others) if row.sheet == sheet])
         return load.result()
@@ -108,13 +110,25 @@ class _Load:
         self.removed_cases = set[Value]()
         self.stored, self.amended, self.skipped, self.withheld = (Counter[str]() for _ in range(4))
         self.removed, self.overruled = list[tuple[str, Key]](), list[OverruledValue]()
-        self.newest = {sheet: rows_by_key(newest_rows(draft.con, draft.protocol, sheet)) for sheet in SHEETS}
+        self.newest: dict[str, dict[Key, CurrentRow]] = {sheet: {} for sheet in SHEETS}
 
     def record_plain(self, plain: dict[str, Columns]) -> list[SheetRow]:
         """Add the rows of new patients in bulk; gives those that are for `record`."""
         stored, others = record_plain(self.draft, plain)
         self.stored.update(stored)
         return others
+
+    def look_up(self, rows: Sequence[SheetRow]) -> None:
+        """Find what the register holds of the patients and cases of these rows."""
+        con, protocol = self.draft.con, self.draft.protocol
+        if not rows:
+            return
+        ask_for(
+            con, {str(row.values[name]) for row in rows for name in ("patient_id", "case_id") if name in row.values}
+        )
+        for sheet in SHEETS:
+            self.newest[sheet] |= rows_by_key(newest_rows_of_codes(con, protocol, sheet))
+        con.execute("drop table asked_codes")
 
     def record(self, sheet: str, rows: Sequence[SheetRow]) -> None:
         """Add the rows of one sheet; the sheets come in their order."""

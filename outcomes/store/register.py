@@ -5,7 +5,7 @@ The same interface reads the live register and a freeze: a freeze has no history
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -20,6 +20,7 @@ from outcomes.store.content import content_digest
 from outcomes.store.create import Opener, verified
 from outcomes.store.current_rows import CurrentRow, current_rows
 from outcomes.store.history import ValueVersion, read_history
+from outcomes.store.rows_among import RowsAmong, rows_among
 from outcomes.store.schema import has_table
 from outcomes.store.sheet_sql import extract_sql
 
@@ -89,6 +90,10 @@ class Register:
     def amended(self) -> dict[str, dict[Key, dict[str, str | None]]]:
         """By sheet and key, what the last sheet said of each value that was amended in the register since."""
         return {sheet: {row.key: row.amended for row in rows if row.amended} for sheet, rows in self._rows.items()}
+
+    def among(self, codes: Mapping[str, Collection[str]]) -> RowsAmong:
+        """The rows as they stand of every patient who has one of the codes, by field and folded, or a case with one."""
+        return rows_among(self.con, self.protocol, codes)
 
     def history(self, case_id: str) -> tuple[ValueVersion, ...]:
         """Every version of every value of a case and its patient, oldest first; RegisterRefused for no such case."""

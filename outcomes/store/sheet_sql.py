@@ -31,6 +31,13 @@ def recorded_sql(sheet: str, view: str) -> str:
     return _filled("recorded", sheet, versions=view)
 
 
+def of_codes_sql(sheet: str, state: str) -> str:
+    """The rows of a sheet, `latest` or `current`, of the patients and cases in the table `asked_codes`."""
+    named = {"patients": ["patient_id"], "reconstructions": ["case_id", "patient_id"]}.get(sheet, ["case_id"])
+    codes = " or ".join(f"{name} in (select code from asked_codes)" for name in named)  # noqa: S608 - our own names
+    return _filled("of_codes", sheet, view=f"{state}_{sheet}", codes=codes)
+
+
 def versions_sql(sheet: str) -> str:
     """Every version of the rows of the case $case_id, or of its patient."""
     where = _OF_PATIENT if sheet == "patients" else _OF_CASE.format(sheet=sheet)
