@@ -285,14 +285,18 @@ def design_matrix(characteristics: Numbers, group: Places | None = None) -> Desi
            [ 1.   ,  0.   , -1.225,  1.   ],
            [ 1.   ,  0.   ,  1.225,  1.   ]])
     """
-    lids = characteristics.shape[0]
+    lids, terms = characteristics.shape
     groups = np.zeros(lids, dtype=np.intp) if group is None else group
     order = np.argsort(groups, kind="stable") if group is not None else np.arange(lids)
-    numbers = np.zeros((lids, CHARACTERISTICS + characteristics.shape[1]))
-    numbers[:, INTERCEPT] = 1.0
-    for place, column in enumerate(characteristics.T, start=CHARACTERISTICS):
-        spread = np.sqrt(_variance(column))
-        numbers[:, place] = ((column - column.mean()) / spread if spread else np.zeros(lids))[order] if lids else 0.0
+    numbers = np.empty((lids, CHARACTERISTICS + terms))  # filled at once: of untouched zeros each page is slow to come
+    numbers[:, INTERCEPT], numbers[:, COVER] = 1.0, 0.0
+    if lids:
+        own = np.subtract(
+            characteristics.take(order, axis=0), characteristics.mean(axis=0), out=numbers[:, CHARACTERISTICS:]
+        )
+        spread = np.sqrt(np.einsum("lc,lc->c", own, own) / lids)
+        varies = spread > CONSTANT * np.maximum(1.0, np.abs(characteristics).max(axis=0))
+        own *= np.where(varies, 1 / np.where(varies, spread, 1.0), 0.0)
     bounds = np.searchsorted(groups[order], np.arange(int(groups.max(initial=0)) + 2)).astype(np.intp)
     size = numbers.shape[1] + bounds.size - 2
     return DesignMatrix(numbers, bounds, order, np.zeros(size), np.ones(size))
