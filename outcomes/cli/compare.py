@@ -61,8 +61,11 @@ def compare(
     no_charts: NoCharts = False,
 ) -> None:
     """Compare grafted with advanced lids: what this series can say, and what it cannot. Reports past cases; no advice."""
-    with processors_to_compare(drawing=not no_charts) as elsewhere:  # first of all: they start while this process reads
-        asked = selection(as_of_day(as_of), (operated_from, operated_to), (site, surgeon, diagnosis, window, measure))
+    day = as_of_day(as_of)
+    with processors_to_compare(
+        drawing=not no_charts
+    ) as elsewhere:  # before all else: they start while this process reads
+        asked = selection(day, (operated_from, operated_to), (site, surgeon, diagnosis, window, measure))
         report_comparison((register, frozen), asked, out, elsewhere, purpose=purpose, charts=(not no_charts, png))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
+from outcomes.cohort.observation import last_reviews
 from outcomes.cohort.series import CaseSeries
 
 
@@ -12,8 +13,9 @@ def followed(series: CaseSeries) -> pl.DataFrame:
 
     Columns: case_id, patient_id, cohort, observed, potential (to death or to the as-of day), died.
     """
-    last = series.measured.group_by("lid").agg(pl.col("reviewed_on").max().alias("last_review"))
-    cases = series.cases.with_row_index("lid").join(last, on="lid", how="left")
+    last = last_reviews(series.measured, "last_review")
+    known = series.cases.select("case_id", "patient_id", "cohort", "divided_on", "died_on").with_row_index("lid")
+    cases = known.join(last, on="lid", how="left")
     divided = cases.filter(pl.col("divided_on").is_not_null())
     died = pl.col("died_on").is_not_null()
     potential_end = pl.when(died).then(pl.col("died_on")).otherwise(pl.lit(series.as_of))

@@ -24,9 +24,9 @@ def observation_ends(series: CaseSeries, kinds: tuple[str, ...]) -> pl.DataFrame
     """Give, for each lid, the last day on which every one of these kinds of event would have been heard of: case_id, watched_until."""
     ways = {series.protocol.captured_by(kind) for kind in kinds}
     reviews = _reviews_apart_from_events(series)
-    cases = series.cases.with_row_index("lid").join(_last(reviews, "last_review"), on="lid", how="left")
+    cases = series.cases.with_row_index("lid").join(last_reviews(reviews, "last_review"), on="lid", how="left")
     looked = reviews.filter(~pl.col("mode").is_in(list(WITHOUT_LOOKING)).fill_null(value=False))
-    cases = cases.join(_last(looked, "last_look"), on="lid", how="left")
+    cases = cases.join(last_reviews(looked, "last_look"), on="lid", how="left")
     left = cases.join(_first_of(series, _leaving(series, ways)), on="case_id", how="left")
     ends = [_END[way](series) for way in sorted(ways)]
     return left.select(
@@ -46,8 +46,14 @@ def _first_of(series: CaseSeries, kinds: list[str]) -> pl.DataFrame:
     return found.group_by("case_id").agg(pl.col("happened_on").min().alias("left_on"))
 
 
-def _last(reviews: pl.DataFrame, name: str) -> pl.DataFrame:
-    return reviews.group_by("lid").agg(pl.col("reviewed_on").max().alias(name))
+def last_reviews(reviews: pl.DataFrame, name: str) -> pl.DataFrame:
+    """The day of the last review of each lid: lid and that name; reviews are in order of lid and day."""
+    is_last = (pl.col("lid") != pl.col("lid").shift(-1)).fill_null(value=True)
+    return (
+        reviews.select("lid", pl.col("reviewed_on").alias(name), is_last.alias("is_last"))
+        .filter("is_last")
+        .drop("is_last")
+    )
 
 
 def _reviews_apart_from_events(series: CaseSeries) -> pl.DataFrame:

@@ -123,7 +123,8 @@ def assemble(frames: Frames, protocol: Protocol, selection: Selection) -> CaseSe
     cases = with_characteristics(cases, protocol).sort("case_id")
     kept = cases.select("case_id", "operated_on", "divided_on").with_row_index("lid")
     lids = frames.reconstructions.select("case_id").join(kept, on="case_id", how="left", maintain_order="left")
-    reviews = of_lids(known_by(frames.reviews, "reviewed_on", selection.as_of), "case", lids.get_column("lid"))
+    known = pl.col("reviewed_on") <= selection.as_of
+    reviews = of_lids(frames.reviews, "case", lids.get_column("lid"), known)
     measured = measured_reviews(reviews, cases, protocol)
     return CaseSeries(
         protocol,
@@ -136,10 +137,10 @@ def assemble(frames: Frames, protocol: Protocol, selection: Selection) -> CaseSe
     )
 
 
-def of_lids(frame: pl.DataFrame, place: str, lids: pl.Series) -> pl.DataFrame:
-    """The rows whose place has a lid, with that lid instead of the place."""
+def of_lids(frame: pl.DataFrame, place: str, lids: pl.Series, *conditions: pl.Expr) -> pl.DataFrame:
+    """The rows whose place has a lid and that meet the conditions, with that lid instead of the place."""
     lid = lids.gather(frame.get_column(place)).alias("lid")
-    return frame.select(lid, pl.exclude(place)).filter(lid.is_not_null())
+    return frame.select(lid, pl.exclude(place)).filter(lid.is_not_null(), *conditions)
 
 
 def _codes(reconstructions: pl.DataFrame, name: str) -> list[str]:

@@ -91,13 +91,19 @@ class Lids:
             return None
         return float(sides[0][0].sum() / sides[0][1].sum()), float(sides[1][0].sum() / sides[1][1].sum())
 
+    @cached_property
+    def _numbers_by_status(self) -> NDArray[np.int64]:
+        """How many lids of each cohort (rows) have each status."""
+        of_both = np.bincount(self.status + len(STATUSES) * self.second, minlength=2 * len(STATUSES))
+        return of_both.reshape(2, len(STATUSES))
+
     def as_planned(self) -> Lids:
         """The same lids, in the cohorts of the covers that were planned."""
         return replace(self, second=self.planned)
 
     def counts(self, *, second: bool) -> dict[str, int]:
         """Lids of one cohort that were missing, not yet due and not applicable, by the names that results give them."""
-        numbers = np.bincount(self.status[self.second == second], minlength=len(STATUSES))
+        numbers = self._numbers_by_status[int(second)]
         names = {"missing": MISSING, "not_due": NOT_DUE, "not_applicable": NOT_APPLICABLE}
         return {name: int(numbers[STATUSES.index(status)]) for name, status in names.items()}
 

@@ -16,17 +16,22 @@ from outcomes.statistics.balance import standardised_difference, standardised_di
 
 def balance(series: CaseSeries, choice: CoverChoice) -> tuple[BalanceLine, ...]:
     """Give the baseline table, a line for each number, each yes and each level that occurs."""
-    return tuple(line for each in series.protocol.characteristics for line in _lines(series, choice, each))
+    second = second_of(series)
+    return tuple(line for each in series.protocol.characteristics for line in _lines(series, second, choice, each))
 
 
-def _lines(series: CaseSeries, choice: CoverChoice, each: Characteristic) -> list[BalanceLine]:
+def _lines(series: CaseSeries, second: Flags, choice: CoverChoice, each: Characteristic) -> list[BalanceLine]:
     known = series.cases.get_column(column(each))
     if each.levels_of:
-        levels = known.drop_nulls().unique().sort().to_list()
-        return [_share_line(series, choice, each, (known == level).cast(pl.Float64), str(level)) for level in levels]
+        levels = known.drop_nulls().unique().sort()
+        place = known.cast(pl.Enum(levels))
+        return [
+            _share_line(second, choice, each, (place == level).cast(pl.Float64), str(level))
+            for level in levels.to_list()
+        ]
     if each.values or _is_flag(series, each):
-        return [_share_line(series, choice, each, known, "yes")]
-    return [_number_line(series, choice, each, known)]
+        return [_share_line(second, choice, each, known, "yes")]
+    return [_number_line(second, choice, each, known, _unit(series, each))]
 
 
 def _is_flag(series: CaseSeries, each: Characteristic) -> bool:
@@ -38,15 +43,14 @@ def _split(known: pl.Series) -> tuple[Numbers, Flags]:
     return number, ~np.isnan(number)
 
 
-def _number_line(series: CaseSeries, choice: CoverChoice, each: Characteristic, known: pl.Series) -> BalanceLine:
-    second = second_of(series)
+def _number_line(second: Flags, choice: CoverChoice, each: Characteristic, known: pl.Series, unit: str) -> BalanceLine:
     number, there = _split(known)
     grafted, advanced = number[there & ~second], number[there & second]
     return BalanceLine(
         each.id,
         each.label,
         "",
-        _unit(series, each),
+        unit,
         _mean(grafted),
         _mean(advanced),
         _spread(grafted),
@@ -60,10 +64,7 @@ def _number_line(series: CaseSeries, choice: CoverChoice, each: Characteristic, 
     )
 
 
-def _share_line(
-    series: CaseSeries, choice: CoverChoice, each: Characteristic, known: pl.Series, level: str
-) -> BalanceLine:
-    second = second_of(series)
+def _share_line(second: Flags, choice: CoverChoice, each: Characteristic, known: pl.Series, level: str) -> BalanceLine:
     number, there = _split(known)
     grafted, advanced = number[there & ~second], number[there & second]
     return BalanceLine(

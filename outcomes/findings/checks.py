@@ -28,8 +28,8 @@ FIRST_LIDS = 20
 class Question:
     """One outcome of a measure in a window, with the lids that answer it and all that a check may put in their place.
 
-    `masked` and `since_operation` are the lids by masked reviews alone and by the clock of operation; `order` is the place
-    of each lid among those of its cover, in order of operation.
+    `masked` are the lids by masked reviews alone, `since_operation` is the same estimate by the clock of operation, and
+    `order` the place of each lid among those of its cover, in order of operation.
     """
 
     measure: Measure
@@ -38,7 +38,7 @@ class Question:
     lids: Lids
     covariates: Covariates
     masked: Lids | None = None
-    since_operation: Lids | None = None
+    since_operation: TestedEstimate | None = None
     order: Numbers | None = None
 
     def values(self, lids: Lids) -> Numbers:
@@ -80,7 +80,7 @@ def _of_other_lids(question: Question) -> NamedEstimates:
     if masked is not None and masked.seen.any() and not np.array_equal(masked.value, lids.value, equal_nan=True):
         yield "masked_only", _again(question, masked)
     if question.since_operation is not None:
-        yield "operation_clock", _again(question, question.since_operation)
+        yield "operation_clock", question.since_operation
     later = np.full(lids.second.size, fill_value=True) if question.order is None else question.order >= FIRST_LIDS
     if (lids.seen & ~later).any():
         yield "without_first_twenty", _again(question, lids, among=later)
@@ -136,11 +136,9 @@ def _due(question: Question) -> TwoCohorts:
 
 def _within_surgeon(question: Question) -> TestedEstimate | None:
     """Among the lids of surgeons who did both covers, with each surgeon's own level; None where that is the main estimate again."""
-    lids, stratum = question.lids, question.covariates.stratum
-    here = lids.seen & (stratum != "")
-    if np.unique(stratum[here]).size < 2:
-        return None
-    kept, surgeon = within_strata(lids.second[here], stratum[here])
+    lids, (names, number) = question.lids, question.covariates.surgeons
+    here = lids.seen & (names != "")[number]
+    kept, surgeon = within_strata(lids.second[here], number[here])
     places = np.flatnonzero(here)[kept]
     if surgeon.max(initial=0) == 0 or (places.size == lids.seen.sum() and _told_apart(question.covariates, places)):
         return None
@@ -154,4 +152,4 @@ def _within_surgeon(question: Question) -> TestedEstimate | None:
 def _told_apart(covariates: Covariates, places: NDArray[np.intp]) -> bool:
     """Tell whether what the main estimate adjusts for gives every surgeon of these lids a level of their own."""
     groups = np.unique(covariates.surgeon[places]).size if covariates.surgeon.size else 1
-    return groups == np.unique(covariates.stratum[places]).size
+    return groups == np.unique(covariates.surgeons[1][places]).size

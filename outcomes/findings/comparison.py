@@ -65,6 +65,7 @@ def compare(
     adjusting, choice = begun.adjusting, begun.choice
     report("who was followed")
     windows, groups = followed_by_window(series), (group(series, "grafted"), group(series, "advanced"))
+    lines = balance(series, choice)
     followed, courses, shut = followed_cases(series), lid_courses(series), days_shut(series)
     explored = exploration(series, adjusting)
     report("lids by time since division")
@@ -81,7 +82,7 @@ def compare(
         grafted=groups[0],
         advanced=groups[1],
         flow=_flow(series, windows),
-        balance=balance(series, choice),
+        balance=lines,
         adjustment=choice.adjustment,
         findings=findings,
         timing=timed_findings,
@@ -90,7 +91,7 @@ def compare(
         followed=followed,
         courses=courses,
         followed_by_window=windows,
-        warnings=cautions(series, choice, findings, groups),
+        warnings=cautions(series, choice, lines, findings, groups),
         families=summaries(series.protocol, findings, timed_findings),
         learning=explored.learning,
         surgeons=explored.surgeons,

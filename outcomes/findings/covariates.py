@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import polars as pl
@@ -68,6 +69,12 @@ class Covariates:
     def __getstate__(self) -> dict[str, object]:
         """What another process is sent: without what was chosen, which may change meanwhile and is chosen again there."""
         return {**self.__dict__, "_chosen": {}}
+
+    @cached_property
+    def surgeons(self) -> tuple[Names, Places]:
+        """The different names of surgeons in order, and the place of that of each lid among them."""
+        names, place = np.unique(self.stratum, return_inverse=True)
+        return names, place.astype(np.intp)
 
     def chosen(self, due: int) -> Chosen:
         """The columns for so many lids due in the smaller cohort."""

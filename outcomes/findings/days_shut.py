@@ -9,6 +9,7 @@ import polars as pl
 
 from outcomes.cohort import CaseSeries
 from outcomes.findings.estimable import estimable
+from outcomes.protocol import COHORTS
 from outcomes.statistics.quantiles import quartiles
 
 NOT_RECORDED = "not recorded"
@@ -42,7 +43,9 @@ class DaysShut:
 
 def days_shut(series: CaseSeries) -> DaysShut:
     """Days from operation to division of every lid divided by the as-of day."""
-    return DaysShut(_of(series.cohort("grafted")), _of(series.cohort("advanced")))
+    days = series.cases.select("cohort", "operated_on", "divided_on", "division_planned_on", "division_early_reason")
+    grafted, advanced = (_of(days.filter(pl.col("cohort") == cohort)) for cohort in COHORTS)
+    return DaysShut(grafted, advanced)
 
 
 def _of(cases: pl.DataFrame) -> CohortDaysShut:

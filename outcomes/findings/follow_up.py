@@ -27,7 +27,8 @@ from outcomes.statistics.kaplan_meier import median_follow_up
 
 def group(series: CaseSeries, cohort: str) -> Group:
     """Describe one cohort: lids, patients, divided, median follow-up since division, completeness, who assessed."""
-    cases, length = series.cohort(cohort), followed(series).filter(pl.col("cohort") == cohort)
+    cases = series.cases.select("patient_id", "cohort").filter(pl.col("cohort") == cohort)
+    length = followed(series).filter(pl.col("cohort") == cohort)
     days, died = length.get_column("observed").to_numpy(), length.get_column("died").to_numpy()
     median = median_follow_up(time=days / DAYS_IN_MONTH, event=died) if length.height else None
     complete = (

@@ -44,17 +44,18 @@ def exploration(series: CaseSeries, covariates: Covariates) -> Exploration:
         return Exploration()
     every = all_lids(series)
     order, years = order_by_cover(series), _years(series.cases.get_column("operated_on"))
-    held = [
-        _ExploredMeasure(measure, lids := every.of(measure).at(window), sample_of(lids, lids.seen, covariates))
-        for measure in main
-    ]
-    courses = (_course(series, each, order, cohort) for each in held for cohort in COHORTS)
-    trends = (_trend(each, years) for each in held)
-    return Exploration(
-        tuple(course for course in courses if course is not None),
-        tuple(difference for each in held for difference in _of_surgeons(each, covariates)),
-        tuple(trend for trend in trends if trend is not None),
-    )
+    courses: list[LearningCourse] = []
+    surgeons: list[SurgeonDifference] = []
+    trends: list[CalendarTrend] = []
+    for measure in main:
+        lids = every.of(measure).at(window)
+        explored = _ExploredMeasure(measure, lids, sample_of(lids, lids.seen, covariates))
+        found = (_course(series, explored, order, cohort) for cohort in COHORTS)
+        courses += [course for course in found if course is not None]
+        surgeons += _of_surgeons(explored, covariates)
+        trend = _trend(explored, years)
+        trends += [] if trend is None else [trend]
+    return Exploration(tuple(courses), tuple(surgeons), tuple(trends))
 
 
 @dataclass(frozen=True)
@@ -96,9 +97,10 @@ def _within(smoothed: Interval, ends: tuple[float, float]) -> tuple[float, float
 def _of_surgeons(of: _ExploredMeasure, covariates: Covariates) -> Iterator[SurgeonDifference]:
     """The adjusted difference among the lids of each surgeon who did both covers, where there are several surgeons."""
     if covariates.several_surgeons and not of.sample.why_not_adjusted:
-        stratum = covariates.stratum[of.lids.seen]
-        for surgeon in np.unique(stratum[stratum != ""]):
-            difference = _of_surgeon(of, str(surgeon), stratum == surgeon)
+        names, number = covariates.surgeons
+        stratum = number[of.lids.seen]
+        for place in np.flatnonzero(names != ""):
+            difference = _of_surgeon(of, str(names[place]), stratum == place)
             if difference is not None:
                 yield difference
 
@@ -112,7 +114,7 @@ def _of_surgeon(of: _ExploredMeasure, surgeon: str, own: Flags) -> SurgeonDiffer
     if min(counts) < sample.rules.too_few_lids or people < FEWEST_PATIENTS:
         return None
     step = scale_of(of.measure, "main", of.lids.step).step
-    found = linear_difference(of.value, within_design(sample.cohorts, own), step=step, confidence_level=sample.level)
+    found = linear_difference(of.value, within_design(sample.design, own), step=step, confidence_level=sample.level)
     if estimable(found.low) is None:
         return None
     return SurgeonDifference(of.measure.id, surgeon, counts[0], counts[1], found.estimate, found.low, found.high)
@@ -127,7 +129,7 @@ def _trend(of: _ExploredMeasure, years: Numbers) -> CalendarTrend | None:
     sample = of.sample
     if sample.fewest < sample.rules.too_few_lids or sample.why_not_adjusted:
         return None
-    design = interaction_design(sample.cohorts, years[of.lids.seen])
+    design = interaction_design(sample.design, years[of.lids.seen])
     found = linear_difference(of.value, design, confidence_level=sample.level)
     if estimable(found.low) is None:
         return None

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import polars as pl
@@ -45,6 +46,14 @@ class Draft:
 
 
 @dataclass(frozen=True)
+class SinceOperation:
+    """A finding by the clock of operation, and its estimate; None where the lids are too few or the covers do not overlap."""
+
+    finding: Finding
+    estimate: TestedEstimate | None
+
+
+@dataclass(frozen=True)
 class MeasureWindow:
     """One measure in one window, with the values of all its lids and what is the same for all measures."""
 
@@ -59,6 +68,15 @@ class MeasureWindow:
     def measure(self) -> Measure:
         """The measure whose values these are."""
         return self.lids.measure
+
+    @cached_property
+    def since_operation(self) -> SinceOperation:
+        """The main outcome by time since operation, which is exploratory."""
+        lids = self.lids.at(self.window, clock="operation")
+        sample = sample_of(lids, lids.seen, self.covariates)
+        question = self.question(outcomes_of(self.measure, self.window, self.series.protocol)[0], lids)
+        finding, judged = _finding(self.series, question, sample, (self.window, "operation"))
+        return SinceOperation(finding, judged if sample.fewest >= sample.rules.too_few_lids else None)
 
     def question(self, outcome: Outcome, lids: Lids) -> Question:
         """One outcome of these lids."""
@@ -94,16 +112,8 @@ def drafts_of_both_clocks(series: CaseSeries, covariates: Covariates) -> tuple[l
     by_operation: list[Finding] = []
     for place in _measure_windows(series, covariates):
         by_division += _of_one(place)
-        by_operation += _since_operation(place)
+        by_operation.append(place.since_operation.finding)
     return by_division, by_operation
-
-
-def _since_operation(place: MeasureWindow) -> Iterator[Finding]:
-    """The main outcome by time since operation, which is exploratory."""
-    lids = place.lids.at(place.window, clock="operation")
-    sample = sample_of(lids, lids.seen, place.covariates)
-    for outcome in outcomes_of(place.measure, place.window, place.series.protocol)[:1]:
-        yield _finding(place.series, place.question(outcome, lids), sample, (place.window, "operation"))[0]
 
 
 def _of_one(place: MeasureWindow) -> list[Draft]:
@@ -213,8 +223,7 @@ def _draft(
         question = replace(question, masked=masked)
         evidence = replace(evidence, masked_saw_less=masked_saw_less(question, unmasked))
     if checked:
-        since_operation = place.lids.at(place.window, clock="operation")
-        question = replace(question, since_operation=since_operation, order=place.order)
+        question = replace(question, since_operation=place.since_operation.estimate, order=place.order)
     checks = checks_of(question, sample) if checked else ()
     unchecked = unchecked_of(question, checks) if checked else ()
     could_find = findable_difference(evidence, rules.power)

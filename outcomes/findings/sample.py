@@ -16,7 +16,7 @@ from outcomes.statistics.cover_model import CoverModel, cover_model, cover_model
 from outcomes.statistics.design_matrix import DesignMatrix, design_matrix
 from outcomes.statistics.linear_model import LinearDesign, linear_design
 from outcomes.statistics.logistic_model import PART, WORTH_A_PART
-from outcomes.statistics.two_cohorts import TwoCohorts, cohorts_among, two_cohorts
+from outcomes.statistics.two_cohorts import TwoCohorts, cohorts_among
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ class Sample:
     @cached_property
     def crude(self) -> TwoCohorts:
         """The lids without characteristics."""
-        return two_cohorts(self.second, self.patient)
+        return self.cohorts.without_characteristics()
 
     @cached_property
     def crude_design(self) -> LinearDesign:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from math import inf, isfinite
 
-import numpy as np
-
 from outcomes.findings.arrays import Lids, Numbers
 from outcomes.findings.estimable import estimable
 from outcomes.findings.estimates import bounded
@@ -89,9 +87,13 @@ def _worst_means(lids: Lids, value: Numbers, scale: tuple[float, float]) -> Rang
 
 def _mean_difference(lids: Lids, value: Numbers, grafted: float, advanced: float) -> float:
     """The difference of means with every missing lid at these values; infinite ones only where a lid is missing."""
-    filled = np.where(lids.missing, np.where(lids.second, advanced, grafted), value)
-    sides = [filled[lids.due & side] for side in (lids.second, ~lids.second)]
-    return float(sides[0].mean() - sides[1].mean()) if all(side.size for side in sides) else float("nan")
+    means = []
+    for side, ending in ((lids.second, advanced), (~lids.second, grafted)):
+        seen, missing = value[lids.seen & side], int((lids.missing & side).sum())
+        if seen.size + missing == 0:
+            return float("nan")
+        means.append((float(seen.sum()) + (missing * ending if missing else 0.0)) / (seen.size + missing))
+    return means[0] - means[1]
 
 
 def _anchored(judged: TestedEstimate | None, shares: tuple[float, float] | None) -> Bounded | None:

@@ -9,24 +9,30 @@ import polars as pl
 
 from outcomes.cohort import CaseSeries
 from outcomes.findings.arrays import patient_of
-from outcomes.findings.balance import balance
 from outcomes.findings.estimable import excludes_none
 from outcomes.findings.propensity import CoverChoice
-from outcomes.findings.results import Caution, Fact, Finding, Group, Range, exact
+from outcomes.findings.results import BalanceLine, Caution, Fact, Finding, Group, Range, exact
 
 HAIR = 1e-9
 SHORTER_SHARE, SHORTER_MONTHS = 2 / 3, 6
 
 
 def cautions(
-    series: CaseSeries, choice: CoverChoice, findings: tuple[Finding, ...], groups: tuple[Group, Group]
+    series: CaseSeries,
+    choice: CoverChoice,
+    lines: tuple[BalanceLine, ...],
+    findings: tuple[Finding, ...],
+    groups: tuple[Group, Group],
 ) -> tuple[Caution, ...]:
-    """Give every warning that holds for this series, in the order of their weight; `groups` are grafted and advanced."""
+    """Give every warning that holds for this series, in the order of their weight.
+
+    `lines` are those of the baseline table, `groups` are grafted and advanced.
+    """
     primary = [finding for finding in findings if finding.family == "planned"]
     return (
         *_too_few(series, primary),
         *_overlap(choice),
-        *_imbalance(series, choice),
+        *_imbalance(series, lines),
         *_follow_up(series, primary, groups),
         *_missing(series, primary),
         *_clock(series, primary),
@@ -52,13 +58,9 @@ def _overlap(choice: CoverChoice) -> Iterator[Caution]:
         yield Caution("no_overlap", (Fact("surgeon_is_cover" if apart else "no_overlap"),))
 
 
-def _imbalance(series: CaseSeries, choice: CoverChoice) -> Iterator[Caution]:
+def _imbalance(series: CaseSeries, lines: tuple[BalanceLine, ...]) -> Iterator[Caution]:
     bound = series.protocol.rules.imbalance_smd
-    apart = [
-        line
-        for line in balance(series, choice)
-        if not line.consequence and line.smd is not None and abs(line.smd) > bound
-    ]
+    apart = [line for line in lines if not line.consequence and line.smd is not None and abs(line.smd) > bound]
     if apart:
         largest_first = sorted(apart, key=lambda line: -abs(line.smd or 0))
         labels = tuple(dict.fromkeys(line.label.lower() for line in largest_first))
@@ -152,7 +154,9 @@ def _masking(series: CaseSeries, findings: tuple[Finding, ...]) -> Iterator[Caut
 
 def _assessor(series: CaseSeries) -> Iterator[Caution]:
     """Warn where one person who was not recorded as masked made most of the reviews: then most grades rest on one pair of eyes."""
-    known = series.measured.drop_nulls("assessor").unique(["lid", "reviewed_on", "assessor", "masked"])
+    known = series.measured.select("lid", "reviewed_on", "masked", "assessor").drop_nulls("assessor")
+    differs = pl.any_horizontal(pl.all().ne_missing(pl.all().shift()))  # equal ones lie side by side
+    known = known.select("assessor", "masked", differs.alias("new")).filter("new")
     unmasked = known.filter(~pl.col("masked").fill_null(value=False)).group_by("assessor").len()
     if not unmasked.height:
         return

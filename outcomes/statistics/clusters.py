@@ -18,6 +18,7 @@ from outcomes.statistics.validation import (
     check_lengths,
     check_weights,
     check_yes_no,
+    numbered,
 )
 
 
@@ -59,11 +60,7 @@ def rao_scott_design_effect(score: ArrayLike, patient: ArrayLike) -> float:
     scores = check_finite("score", score)
     if not scores.size:
         return math.nan
-    sums, lids = totals(scores - scores.mean(), patient)
-    spread = float(((scores - scores.mean()) ** 2).sum())
-    if lids.size < 2 or scores.min() == scores.max():
-        return math.nan
-    return lids.size / (lids.size - 1) * float((sums**2).sum()) / spread
+    return _design_effect(scores, _Patients.of(patient))
 
 
 def effective_proportion(
@@ -92,7 +89,8 @@ def effective_proportion(
     if events.size == 0:
         return EffectiveProportion(0, 0, 0.0, math.nan, math.nan, math.nan, check_confidence_level(confidence_level))
     weights = check_weights(weight, events.size)
-    size = independent_lids(weights, lids, alike=likeness(events, lids))
+    patients = _Patients.of(lids)
+    size = _independent_lids(weights, patients, alike=_likeness(events, patients))
     share = _share(events, weights)
     interval = wilson(share * size, size, confidence_level=confidence_level)
     return EffectiveProportion(
@@ -129,13 +127,7 @@ def likeness(score: ArrayLike, patient: ArrayLike) -> float:
     """
     check_lengths(score=score, patient=patient)
     scores = check_finite("score", score)
-    _, lids = totals(scores, patient)
-    pairs = float((lids * (lids - 1)).sum()) / 2
-    if pairs == 0:
-        return 0.0
-    design_effect = rao_scott_design_effect(scores, patient) * (lids.size - 1) / lids.size
-    correlation = (design_effect - 1) / (2 * pairs / scores.size)
-    return 1.0 if math.isnan(correlation) else min(1.0, max(0.0, correlation) + 1 / math.sqrt(pairs))
+    return _likeness(scores, _Patients.of(patient))
 
 
 def independent_lids(weight: ArrayLike, patient: ArrayLike, *, alike: float) -> float:
@@ -151,24 +143,52 @@ def independent_lids(weight: ArrayLike, patient: ArrayLike, *, alike: float) -> 
     """
     check_lengths(weight=weight, patient=patient)
     weights, _ = check_finite("weight", weight, least=0), check_finite("alike", alike, least=0, most=1)
-    sums, _ = totals(weights, patient)
+    return _independent_lids(weights, _Patients.of(patient), alike=alike)
+
+
+@dataclass(frozen=True)
+class _Patients:
+    """The number of each lid's patient, from 0, and how many lids each patient has."""
+
+    number: NDArray[np.intp]
+    lids: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, patient: ArrayLike) -> _Patients:
+        number = numbered(np.asarray(patient))
+        return cls(number, np.bincount(number).astype(np.float64))
+
+    @property
+    def pairs(self) -> float:
+        """How many pairs of lids are one patient's."""
+        return float((self.lids * (self.lids - 1)).sum()) / 2
+
+    def sums(self, value: NDArray[np.float64]) -> NDArray[np.float64]:
+        """The sum of the values of each patient's lids."""
+        return np.asarray(np.bincount(self.number, weights=value), dtype=np.float64)
+
+
+def _design_effect(scores: NDArray[np.float64], patients: _Patients) -> float:
+    from_mean, count = scores - scores.mean(), patients.lids.size
+    if count < 2 or scores.min() == scores.max():
+        return math.nan
+    return count / (count - 1) * float((patients.sums(from_mean) ** 2).sum()) / float((from_mean**2).sum())
+
+
+def _likeness(scores: NDArray[np.float64], patients: _Patients) -> float:
+    pairs, count = patients.pairs, patients.lids.size
+    if pairs == 0:
+        return 0.0
+    design_effect = _design_effect(scores, patients) * (count - 1) / count
+    correlation = (design_effect - 1) / (2 * pairs / scores.size)
+    return 1.0 if math.isnan(correlation) else min(1.0, max(0.0, correlation) + 1 / math.sqrt(pairs))
+
+
+def _independent_lids(weights: NDArray[np.float64], patients: _Patients, *, alike: float) -> float:
     squares = float((weights**2).sum())
-    spread = squares + alike * max(float((sums**2).sum()) - squares, 0.0)
+    together = float((patients.sums(weights) ** 2).sum()) if alike else squares
+    spread = squares + alike * max(together - squares, 0.0)
     return float(weights.sum()) ** 2 / spread if spread > 0 else 0.0
-
-
-def totals(value: NDArray[np.float64], patient: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the sum of the values and the number of lids, one entry a patient, in the order of the sorted labels.
-
-    >>> totals(np.array([1.0, 0.0, 1.0]), ["b", "a", "b"])
-    (array([0., 2.]), array([1., 2.]))
-    """
-    place = np.asarray(patient)
-    if place.dtype.kind != "i" or place.size == 0 or not 0 <= place.min() <= place.max() <= 10 * place.size:
-        _, place = np.unique(place, return_inverse=True)
-    lids = np.bincount(place)
-    there = lids > 0
-    return np.bincount(place, weights=value)[there].astype(np.float64), lids[there].astype(np.float64)
 
 
 def _share(events: NDArray[np.float64], weights: NDArray[np.float64]) -> float:

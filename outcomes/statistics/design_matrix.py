@@ -80,18 +80,22 @@ class DesignMatrix:
             held_products=None,
         )
 
+    def first(self, columns: int) -> DesignMatrix:
+        """Return the first columns, which are numbers, without the groups."""
+        return DesignMatrix(
+            np.ascontiguousarray(self.numbers[:, :columns]),
+            np.array([0, self.rows]),
+            self.order,
+            self.centre[:columns],
+            self.scale[:columns],
+            self._held_products()[:columns, :columns],
+        )
+
     def every(self, step: int) -> DesignMatrix:
         """Return the matrix of one row in so many, in the order of the rows."""
         numbers = self.numbers[::step]
         bounds = -(-self.bounds // step)
         return replace(self, numbers=numbers, bounds=bounds, order=np.arange(numbers.shape[0]), held_products=None)
-
-    def beside(self, columns: Numbers) -> DesignMatrix:
-        """Return the matrix with further columns, as they are, between its numbers and the indicators."""
-        places = np.full(columns.shape[1], self.numbers.shape[1])
-        centre, scale = np.insert(self.centre, places, 0.0), np.insert(self.scale, places, 1.0)
-        numbers = np.column_stack([self.numbers, columns])
-        return replace(self, numbers=numbers, centre=centre, scale=scale, held_products=None)
 
     def standardised(self) -> tuple[DesignMatrix, tuple[int, ...]]:
         """Return the matrix with mean 0 and standard deviation 1 in every characteristic that varies, without the others.
@@ -107,12 +111,17 @@ class DesignMatrix:
         varies, own = variance > 0, np.arange(self.size) >= CHARACTERISTICS
         kept = varies | ~own
         centre, scale = np.where(own, mean, 0.0), np.where(own & varies, np.sqrt(np.maximum(variance, 0.0)), 1.0)
-        return self._with_columns(kept, centre, scale, products), tuple(
-            int(place) - CHARACTERISTICS for place in np.flatnonzero(~kept)
-        )
+        constant = tuple(int(place) - CHARACTERISTICS for place in np.flatnonzero(~kept))
+        if self.groups:
+            return self._with_columns(kept, centre, scale, products), constant
+        numbers = (self.numbers[:, kept] - centre[kept]) / scale[kept]
+        size = numbers.shape[1]
+        return DesignMatrix(numbers, self.bounds, self.order, np.zeros(size), np.ones(size)), constant
 
     def times(self, coefficients: Numbers) -> Numbers:
         """Return the product with a vector that has an entry a column: an entry a row."""
+        if self._as_held:
+            return self.numbers @ coefficients
         own, numbers = coefficients / self.scale, self.numbers.shape[1]
         levels = np.append(0.0, own[numbers:]) - float(own @ self.centre)
         product: Numbers = self.numbers @ own[:numbers]
@@ -121,6 +130,8 @@ class DesignMatrix:
 
     def transposed_times(self, values: Numbers) -> Numbers:
         """Return the product of the transposed matrix with a vector that has an entry a row: an entry a column."""
+        if self._as_held:
+            return values @ self.numbers
         sums = np.concatenate([values @ self.numbers, self._sums_by_group(values)])
         return np.asarray((sums - self.centre * sums[INTERCEPT]) / self.scale, dtype=np.float64)
 
@@ -163,9 +174,16 @@ class DesignMatrix:
             products[np.ix_(kept, kept)],
         )
 
+    @cached_property
+    def _as_held(self) -> bool:
+        """Tell whether the columns are just the numbers."""
+        return self.groups == 0 and not self.centre.any() and bool((self.scale == 1).all())
+
     def _sums_by_group(self, values: Numbers) -> Numbers:
         """The sum of the values in each group but the first."""
-        sums = np.add.reduceat(np.append(values, 0.0), self.bounds[1:-1]) if self.groups else np.empty(0)
+        if not self.groups:
+            return np.empty(0)
+        sums = np.add.reduceat(np.append(values, 0.0), self.bounds[1:-1])
         return np.where(np.diff(self.bounds)[1:] > 0, sums, 0.0)
 
     def _pieces(self) -> Iterator[tuple[int, slice]]:
@@ -188,12 +206,16 @@ class DesignMatrix:
             products[:numbers, :numbers] += added
             if group:
                 products[numbers + group - 1, :numbers] += added[INTERCEPT]
+        if not self.groups:
+            return products
         products[:numbers, numbers:] = products[numbers:, :numbers].T
         products[numbers:, numbers:] = np.diag(products[numbers:, INTERCEPT])
         return products
 
     def _from_centre(self, products: Numbers) -> Numbers:
         """The products of the standardised columns, from those of the columns as they are held."""
+        if self._as_held:
+            return products
         sums, lids = products[INTERCEPT], products[INTERCEPT, INTERCEPT]
         shifted = np.outer(self.centre, sums)
         moved = products - shifted - shifted.T + lids * np.outer(self.centre, self.centre)
@@ -209,9 +231,47 @@ class DesignMatrix:
         return own
 
 
+@dataclass(frozen=True)
+class ExtendedMatrix:
+    """A design matrix with further columns, as they are, behind its own."""
+
+    base: DesignMatrix
+    further: Numbers
+
+    @property
+    def size(self) -> int:
+        """How many columns there are."""
+        return self.base.size + int(self.further.shape[1])
+
+    def times(self, coefficients: Numbers) -> Numbers:
+        """Return the product with a vector that has an entry a column: an entry a row."""
+        return self.base.times(coefficients[: self.base.size]) + self.further @ coefficients[self.base.size :]
+
+    def transposed_times(self, values: Numbers) -> Numbers:
+        """Return the product of the transposed matrix with a vector that has an entry a row: an entry a column."""
+        return np.concatenate([self.base.transposed_times(values), values @ self.further])
+
+    def cross_products(self, weight: Numbers) -> Numbers:
+        """Return the products of every two columns, summed over the rows with a weight of 0 or more each."""
+        return self._extended(self.base.cross_products(weight), self.further * weight[:, np.newaxis])
+
+    @property
+    def products(self) -> Numbers:
+        """The products of every two columns, summed over the rows."""
+        return self._extended(self.base.products, self.further)
+
+    def dense(self, rows: Places | slice = slice(None)) -> Numbers:
+        """Return some rows with a column for each indicator."""
+        return np.hstack([self.base.dense(rows), self.further[rows]])
+
+    def _extended(self, products: Numbers, weighted: Numbers) -> Numbers:
+        beside = np.column_stack([self.base.transposed_times(column) for column in weighted.T])
+        return np.block([[products, beside], [beside.T, self.further.T @ weighted]])
+
+
 def _indicators(bounds: Places, rows: Places | slice = slice(None)) -> Flags:
     """A column for each group but the first, true for its rows."""
-    group = np.repeat(np.arange(bounds.size - 1), np.diff(bounds))[rows]
+    group = np.searchsorted(bounds[1:-1], np.arange(bounds[-1])[rows] if isinstance(rows, slice) else rows, "right")
     return np.asarray(group[:, np.newaxis] == np.arange(1, bounds.size - 1))
 
 
@@ -225,14 +285,18 @@ def design_matrix(characteristics: Numbers, group: Places | None = None) -> Desi
            [ 1.   ,  0.   , -1.225,  1.   ],
            [ 1.   ,  0.   ,  1.225,  1.   ]])
     """
-    lids = characteristics.shape[0]
+    lids, terms = characteristics.shape
     groups = np.zeros(lids, dtype=np.intp) if group is None else group
     order = np.argsort(groups, kind="stable") if group is not None else np.arange(lids)
-    numbers = np.zeros((lids, CHARACTERISTICS + characteristics.shape[1]))
-    numbers[:, INTERCEPT] = 1.0
-    for place, column in enumerate(characteristics.T, start=CHARACTERISTICS):
-        spread = np.sqrt(_variance(column))
-        numbers[:, place] = ((column - column.mean()) / spread if spread else np.zeros(lids))[order] if lids else 0.0
+    numbers = np.empty((lids, CHARACTERISTICS + terms))  # filled at once: of untouched zeros each page is slow to come
+    numbers[:, INTERCEPT], numbers[:, COVER] = 1.0, 0.0
+    if lids:
+        own = np.subtract(
+            characteristics.take(order, axis=0), characteristics.mean(axis=0), out=numbers[:, CHARACTERISTICS:]
+        )
+        spread = np.sqrt(np.einsum("lc,lc->c", own, own) / lids)
+        varies = spread > CONSTANT * np.maximum(1.0, np.abs(characteristics).max(axis=0))
+        own *= np.where(varies, 1 / np.where(varies, spread, 1.0), 0.0)
     bounds = np.searchsorted(groups[order], np.arange(int(groups.max(initial=0)) + 2)).astype(np.intp)
     size = numbers.shape[1] + bounds.size - 2
     return DesignMatrix(numbers, bounds, order, np.zeros(size), np.ones(size))

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from outcomes.statistics.design_matrix import CHARACTERISTICS, COVER, INTERCEPT, DesignMatrix
+from outcomes.statistics.design_matrix import CHARACTERISTICS, COVER, DesignMatrix, ExtendedMatrix
 from outcomes.statistics.result import TestedEstimate, not_estimable, student_estimate
 from outcomes.statistics.two_cohorts import TwoCohorts
 from outcomes.statistics.validation import check_confidence_level, check_yes_no
@@ -18,21 +18,23 @@ DEPENDENT = 1e-5  # of a column's length, what is left of it beside the columns 
 SINGULAR = 1e-9
 INFLATED = 500  # the sum of variance inflation factors up to which rounding leaves the products precise enough
 AT_ONCE = 4096  # patients
+FAR_FROM_SINGULAR = 1e-3  # of the square of the trace, the determinant
 
 
 @dataclass(frozen=True)
 class LinearDesign:
     """What the linear model of these lids needs before it meets an outcome; made once for all outcomes.
 
-    `columns` are those of the model, and `root` makes an orthonormal basis of them: columns root. `influence` is how
-    much each lid moves the difference, and `adjusted` the same after the patients' blocks of residuals were made unbiased
-    (CR2). `dropped` holds the places, among the characteristics of the cohorts, of those that follow from the cover and
-    the characteristics before them.
+    `columns` are those of the model, and `root` makes an orthonormal basis of them: columns root. `leverage` is how much
+    each lid pulls its own fitted value, `influence` how much it moves the difference, and `adjusted` the same after the
+    patients' blocks of residuals were made unbiased (CR2). `dropped` holds the places, among the characteristics of the
+    cohorts, of those that follow from the cover and the characteristics before them.
     """
 
     cohorts: TwoCohorts
-    columns: DesignMatrix
+    columns: DesignMatrix | ExtendedMatrix
     root: Numbers
+    leverage: Numbers
     influence: Numbers
     adjusted: Numbers
     degrees_of_freedom: float
@@ -53,64 +55,74 @@ def linear_design(cohorts: TwoCohorts) -> LinearDesign:
     >>> round(linear_design(two_cohorts([0, 0, 0, 0, 1, 1, 1], range(7))).degrees_of_freedom, 3)
     4.455
     """
-    return _design(cohorts, cohorts.columns, [INTERCEPT, COVER])
+    columns, asked = cohorts.columns, np.zeros(cohorts.columns.size)
+    root, kept = _orthonormalising(columns)
+    asked[COVER] = 1.0
+    dropped = tuple(place - CHARACTERISTICS for place in range(CHARACTERISTICS, columns.size) if place not in kept)
+    nothing = np.full(cohorts.second.size, math.nan)
+    leverage = columns.quadratic_forms(root @ root.T)
+    design = LinearDesign(cohorts, columns, root, leverage, nothing, nothing, math.nan, dropped)
+    return _with_coefficient(design, asked) if COVER in kept else design
 
 
-def interaction_design(cohorts: TwoCohorts, modifier: ArrayLike) -> LinearDesign:
+def interaction_design(design: LinearDesign, modifier: ArrayLike) -> LinearDesign:
     """Return the model whose "difference" is by how much the difference of the cohorts changes with a unit of `modifier`.
 
-    The modifier has an entry a lid; it, the cover and the characteristics stand in the model beside their product.
+    The modifier has an entry a lid; it and its product with the cover stand in the model beside the columns of `design`.
 
     >>> from outcomes.statistics.two_cohorts import two_cohorts
-    >>> lids = two_cohorts([0, 0, 0, 0, 1, 1, 1, 1], range(8))
+    >>> lids = linear_design(two_cohorts([0, 0, 0, 0, 1, 1, 1, 1], range(8)))
     >>> found = linear_difference([1, 2, 3, 4.5, 2, 4, 6, 8.5], interaction_design(lids, [1, 2, 3, 4] * 2))
     >>> round(found.estimate, 2)
     1.0
     """
-    values = cohorts.one_a_lid("modifier", modifier)
+    values = design.cohorts.one_a_lid("modifier", modifier)
     centred = values - values.mean() if values.size else values
-    product, modifier = _further(cohorts, 2)
-    columns = cohorts.columns.beside(np.column_stack([centred * cohorts.second, centred]))
-    return _design(cohorts, columns, [INTERCEPT, product, COVER, modifier])
+    return _extended(design, np.column_stack([centred, centred * design.cohorts.second]), [0.0, 1.0])
 
 
-def within_design(cohorts: TwoCohorts, within: ArrayLike) -> LinearDesign:
+def within_design(design: LinearDesign, within: ArrayLike) -> LinearDesign:
     """Return the model whose "difference" is that among the lids `within`, where all others have a difference of their own.
 
     `within` is true or false for every lid. The characteristics count alike in all lids, so that they are adjusted for as
     in the model of all, however few lids are `within`.
 
     >>> from outcomes.statistics.two_cohorts import two_cohorts
-    >>> lids = two_cohorts([0, 0, 1, 1, 0, 0, 1, 1], range(8))
+    >>> lids = linear_design(two_cohorts([0, 0, 1, 1, 0, 0, 1, 1], range(8)))
     >>> found = linear_difference([1, 3, 4, 6, 2, 4, 3, 5], within_design(lids, [1, 1, 1, 1, 0, 0, 0, 0]))
     >>> round(found.estimate, 2)
     3.0
     """
+    cohorts = design.cohorts
     own = cohorts.one_a_lid("within", check_yes_no("within", within)) > 0
-    columns = cohorts.columns.beside(np.column_stack([cohorts.second & own, cohorts.second & ~own, own]))
-    return _design(cohorts, columns, [INTERCEPT, *_further(cohorts, 3)])
+    further, others = np.column_stack([own, cohorts.second & own]).astype(np.float64), cohorts.second[~own]
+    return _extended(design, further, [1.0, 0.0, float(others.any() and not others.all())])
 
 
-def _further(cohorts: TwoCohorts, columns: int) -> range:
-    """The places of so many columns beside the numbers of the cohorts."""
-    numbers = cohorts.columns.numbers.shape[1]
-    return range(numbers, numbers + columns)
+def _extended(design: LinearDesign, further: Numbers, asked: list[float]) -> LinearDesign:
+    """The model with further columns; `asked` says how often the coefficients of the last ones, and of the cover, count."""
+    columns = ExtendedMatrix(design.cohorts.columns, further)
+    wanted = np.zeros(columns.size)
+    wanted[-further.shape[1] :] = asked[-further.shape[1] :]
+    wanted[COVER] = sum(asked[: -further.shape[1]])
+    root, kept = _orthonormalising(columns)
+    leverage = design.leverage.copy()
+    for place in range(design.root.shape[1], len(kept)):
+        leverage += columns.times(root[:, place]) ** 2
+    nothing = np.full(leverage.size, math.nan)
+    extended = LinearDesign(design.cohorts, columns, root, leverage, nothing, nothing, math.nan, design.dropped)
+    return _with_coefficient(extended, wanted) if set(np.flatnonzero(wanted)) <= set(kept) else extended
 
 
-def _design(cohorts: TwoCohorts, columns: DesignMatrix, first: list[int]) -> LinearDesign:
-    """The model with the columns `first` and all characteristics; the second of them is the one whose coefficient is asked for."""
-    numbers, further = cohorts.columns.numbers.shape[1], columns.size - cohorts.columns.size
-    own = [place + further * (place >= numbers) for place in range(CHARACTERISTICS, cohorts.columns.size)]
-    root, kept = _orthonormalising(columns, [*first, *own])
-    dropped = tuple(place for place, column in enumerate(own) if column not in kept)
-    asked, nothing = first[1], np.full(cohorts.second.size, math.nan)
-    if min(cohorts.lids) == 0 or asked not in kept:
-        return LinearDesign(cohorts, columns, root, nothing, nothing, math.nan, dropped)
-    influence = columns.times(root @ root[asked])
-    if min(cohorts.patients_a_cohort) < 2:
-        return LinearDesign(cohorts, columns, root, influence, nothing, math.nan, dropped)
-    adjusted, freedom = _bias_reduced(influence, columns, root, cohorts)
-    return LinearDesign(cohorts, columns, root, influence, adjusted, freedom, dropped)
+def _with_coefficient(design: LinearDesign, asked: Numbers) -> LinearDesign:
+    """The design whose "difference" is a sum of coefficients, each `asked` times."""
+    if min(design.cohorts.lids) == 0:
+        return design
+    influence = design.columns.times(design.root @ (design.root.T @ asked))
+    if min(design.cohorts.patients_a_cohort) < 2:
+        return replace(design, influence=influence)
+    adjusted, freedom = _bias_reduced(replace(design, influence=influence))
+    return replace(design, influence=influence, adjusted=adjusted, degrees_of_freedom=freedom)
 
 
 def linear_difference(
@@ -161,19 +173,16 @@ def independent_columns(columns: DesignMatrix, kept: NDArray[np.bool_]) -> list[
     return _triangle(columns.cross_products(kept.astype(np.float64)))[0]
 
 
-def _orthonormalising(columns: DesignMatrix, places: list[int]) -> tuple[Numbers, list[int]]:
-    """What makes a basis of the columns at these places, and the places of those that it spans, which follow from no other.
+def _orthonormalising(columns: DesignMatrix | ExtendedMatrix) -> tuple[Numbers, list[int]]:
+    """What makes a basis of the columns, and the places of those that it spans, which do not follow from the ones before.
 
     By the triangle of the products of the columns (Cholesky), and by that of the basis again where columns that are nearly
     alike let rounding leave anything.
     """
-    products = columns.products[np.ix_(places, places)]
-    independent, triangle = _triangle(products)
-    kept = [places[each] for each in independent]
+    kept, triangle = _triangle(columns.products)
     root = np.zeros((columns.size, len(kept)))
     root[kept] = _inverse(triangle)
-    lengths = np.diagonal(products)[independent]
-    if float(lengths @ (root[kept] ** 2).sum(axis=1)) > INFLATED:
+    if float(np.diagonal(columns.products) @ (root**2).sum(axis=1)) > INFLATED:
         for _ in range(2):
             basis = columns.dense() @ root
             again = np.asarray(np.linalg.cholesky(basis.T @ basis, upper=True), dtype=np.float64)
@@ -201,9 +210,7 @@ def _robust_variance(residuals: Numbers, adjusted: Numbers, patient: NDArray[np.
     return float((np.bincount(patient, adjusted * residuals) ** 2).sum())
 
 
-def _bias_reduced(
-    influence: Numbers, columns: DesignMatrix, root: Numbers, cohorts: TwoCohorts
-) -> tuple[Numbers, float]:
+def _bias_reduced(design: LinearDesign) -> tuple[Numbers, float]:
     """(I - H)_gg^(-1/2) applied to the influence of each patient g, with the pseudo-inverse, and the degrees of freedom.
 
     These are tr(B)^2 / tr(B^2), where B_gh = a_g' (I - H)_gh a_h for patients g and h, and a what CR2 makes of the
@@ -211,16 +218,16 @@ def _bias_reduced(
     patients by patients: the squares off the diagonal are those of the small product S S', less those on the diagonal of
     S' S. A lid alone of its patient needs no more than its leverage.
     """
-    leverage = columns.quadratic_forms(root @ root.T)
-    left = 1 - leverage
+    columns, root, influence, together = design.columns, design.root, design.influence, design.cohorts.lids_together
+    left = 1 - design.leverage
     alone = left > SINGULAR
-    for places in cohorts.lids_together:
+    for places in together:
         alone[places] = False
     adjusted = np.where(alone, influence / np.sqrt(np.where(alone, left, 1.0)), 0.0)
     square = adjusted**2
     traces = _Traces(root.T @ columns.cross_products(square) @ root)
-    traces.add(square, square * leverage)
-    for places in cohorts.lids_together:
+    traces.add(square, square * design.leverage)
+    for places in together:
         for start in range(0, places.shape[0], AT_ONCE):
             here = places[start : start + AT_ONCE]
             basis = (columns.dense(here.ravel()) @ root).reshape(*here.shape, -1)
@@ -250,8 +257,30 @@ class _Traces:
 
 
 def _of_block(influence: Numbers, basis: Numbers) -> Numbers:
-    """(I - H)_gg^(-1/2) applied to the influence of patients with as many lids each (rows)."""
+    """(I - H)_gg^(-1/2) applied to the influence of patients with as many lids each (rows).
+
+    Of two lids in closed form, by the root of the determinant and of the trace, where the block is far from singular.
+    """
     block = np.eye(influence.shape[1]) - basis @ basis.transpose(0, 2, 1)
+    if influence.shape[1] != 2:
+        return _by_eigenvalues(influence, block)
+    first, last, beside = block[:, 0, 0], block[:, 1, 1], block[:, 0, 1]
+    determinant, trace = first * last - beside**2, first + last
+    regular = determinant > FAR_FROM_SINGULAR * trace**2
+    root = np.sqrt(np.where(regular, determinant, 1.0))
+    scale = root * np.sqrt(np.where(regular, trace, 1.0) + 2 * root)
+    found = np.column_stack(
+        [
+            ((last + root) * influence[:, 0] - beside * influence[:, 1]) / scale,
+            ((first + root) * influence[:, 1] - beside * influence[:, 0]) / scale,
+        ]
+    )
+    if not regular.all():
+        found[~regular] = _by_eigenvalues(influence[~regular], block[~regular])
+    return found
+
+
+def _by_eigenvalues(influence: Numbers, block: Numbers) -> Numbers:
     values, vectors = np.linalg.eigh(block)
     known = values > SINGULAR
     root = np.where(known, 1 / np.sqrt(np.where(known, values, 1.0)), 0.0)

@@ -14,7 +14,7 @@ from outcomes.statistics.jackknife import in_blocks
 from outcomes.statistics.log_f_logistic import HAIR, LONGEST_STEP, MOST_STEPS, SETTLED, Penalty, fit_log_f, log_f
 
 Numbers = NDArray[np.float64]
-PART = 16_384  # lids that tell where to begin
+PART = 4096  # lids that tell where to begin
 WORTH_A_PART = 4  # times as many lids
 
 

@@ -47,13 +47,13 @@ class TwoCohorts:
         """How many characteristics are left to adjust for."""
         return self.columns.size - CHARACTERISTICS
 
-    @property
+    @cached_property
     def lids(self) -> tuple[int, int]:
         """How many lids the first and the second cohort have."""
         later = int(self.second.sum())
         return self.second.size - later, later
 
-    @property
+    @cached_property
     def patients_a_cohort(self) -> tuple[int, int]:
         """How many patients have a lid in the first cohort, and in the second; a patient may be in both."""
         lids, later = np.bincount(self.patient), np.bincount(self.patient, self.second)
@@ -76,6 +76,10 @@ class TwoCohorts:
         several = several[np.argsort(self.patient[several], kind="stable")]
         numbers = lids[self.patient[several]]
         return tuple(several[numbers == number].reshape(-1, number) for number in np.unique(numbers))
+
+    def without_characteristics(self) -> TwoCohorts:
+        """Return the same lids with nothing to adjust for."""
+        return replace(self, columns=self.columns.first(CHARACTERISTICS), constant=())
 
     def of_rows(self, kept: Flags) -> TwoCohorts:
         """Return some of the lids, true in `kept` in the order of the rows, with the characteristics as they are."""

@@ -5,11 +5,13 @@ from datetime import date
 import numpy as np
 import pytest
 
+from outcomes.findings import sample
 from outcomes.findings.covariates import allowed_terms, covariates
 from outcomes.findings.propensity import choose_covers
 from outcomes.findings.results import LeftOut
 from outcomes.findings.sample import overlap
 from outcomes.statistics.cover_model import cover_model_of_all
+from outcomes.statistics.design_matrix import design_matrix
 from outcomes.statistics.two_cohorts import two_cohorts
 from tests.findings.lids import RULES
 from tests.rows import series_of, sheets
@@ -118,3 +120,14 @@ def test_the_columns_are_held_once_for_all_numbers_of_lids_that_bear_them_all():
     found = covariates(series(both(20)))
     assert found.chosen(10_000) is found.chosen(10_001)
     assert found.chosen(12) is not found.chosen(10_000)
+
+
+@pytest.mark.parametrize("apart, why", [(0.3, ""), (8.0, "no_overlap")])
+def test_of_very_many_lids_a_part_may_show_that_the_covers_overlap(apart, why, monkeypatch):
+    monkeypatch.setattr(sample, "PART", 50)
+    rng = np.random.default_rng(5)
+    known, second = rng.normal(size=(400, 1)), np.arange(400) % 3 == 0
+    columns = design_matrix(known + apart * second[:, np.newaxis])
+    one = sample.Sample(second, np.arange(400), columns, np.ones(400, dtype=bool), RULES)
+    assert one.why_not_adjusted == why
+    assert ("cover_of_all" in vars(one)) is bool(why)  # the whole is modelled where a part does not show it

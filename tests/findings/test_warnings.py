@@ -6,6 +6,7 @@ from functools import cache
 import pytest
 
 from outcomes.findings import compare, stamp
+from outcomes.findings.balance import balance
 from outcomes.findings.covariates import covariates
 from outcomes.findings.propensity import choose_covers
 from outcomes.findings.results import Check, Contrast, Finding, Group, Range, Share, Unseen
@@ -32,9 +33,9 @@ def plain():
 
 def told(series=None, findings=(), groups=(GROUP, GROUP)):
     one = series or plain()
+    choice = choose_covers(one, covariates(one))
     return {
-        each.code: caution_words(each)
-        for each in cautions(one, choose_covers(one, covariates(one)), tuple(findings), groups)
+        each.code: caution_words(each) for each in cautions(one, choice, balance(one, choice), tuple(findings), groups)
     }
 
 

@@ -6,7 +6,7 @@ import numpy as np
 from scipy import special
 
 from outcomes.statistics.cover_model import CoverModel
-from outcomes.statistics.design_matrix import design_matrix
+from outcomes.statistics.design_matrix import DesignMatrix
 from outcomes.statistics.logistic_model import LogisticModel
 from outcomes.statistics.two_cohorts import TwoCohorts, two_cohorts
 
@@ -19,8 +19,10 @@ def as_given(second, patient, covariates):
     """Lids whose characteristics are used as they are, as the reference values were computed."""
     _, place = np.unique(patient, return_inverse=True)
     later = np.array(second) == 1
-    own = design_matrix(np.empty((later.size, 0))).of_lids(np.ones(later.size, dtype=bool), later)
-    return TwoCohorts(later, place, own.beside(np.asarray(covariates, dtype=float)))
+    numbers = np.column_stack([np.ones(later.size), later, covariates]).astype(float)
+    nothing = np.zeros(numbers.shape[1])
+    columns = DesignMatrix(numbers, np.array([0, later.size]), np.arange(later.size), nothing, nothing + 1)
+    return TwoCohorts(later, place, columns)
 
 
 def constant_cover(e, second):

@@ -13,7 +13,6 @@ from outcomes.statistics.clusters import (
     independent_lids,
     likeness,
     rao_scott_design_effect,
-    totals,
 )
 from outcomes.statistics.difference import newcombe
 from outcomes.statistics.proportion import wilson
@@ -176,8 +175,3 @@ def test_the_difference_of_lone_lids_is_that_of_print():
     second = effective_proportion([1] * 5 + [0] * 51, range(56))
     gap = effective_difference(first, second)
     assert (round(gap.low, 4), round(gap.high, 4)) == (-0.0381, 0.1926)
-
-
-def test_totals_are_one_a_patient():
-    sums, lids = totals(np.array([1.0, 2.0, 4.0]), ["b", "a", "b"])
-    assert (sums.tolist(), lids.tolist()) == ([2.0, 5.0], [1.0, 2.0])

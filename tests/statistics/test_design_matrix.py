@@ -51,6 +51,7 @@ def test_products_are_those_of_the_columns_written_out(seed, groups):
             (ours.cross_products(weight), theirs.T @ (weight[:, np.newaxis] * theirs)),
             (ours.quadratic_forms(matrix + matrix.T), np.diagonal(theirs @ (matrix + matrix.T) @ theirs.T)),
             (ours.every(3).times(vector), theirs[::3] @ vector),
+            (ours.every(7).transposed_times(value[::7]), theirs[::7].T @ value[::7]),
             (ours.every(3).products, theirs[::3].T @ theirs[::3]),
             (ours.of_rows(value > 0.5).dense(), theirs[value > 0.5]),
             (ours.as_given(theirs[:, COVER]), second.astype(float)),
@@ -74,14 +75,19 @@ def test_few_lids_have_a_column_a_group():
     assert few.dense() == pytest.approx(theirs[few.order])
 
 
-def test_further_columns_stand_between_the_numbers_and_the_indicators(monkeypatch):
+def test_further_columns_stand_behind_the_others(monkeypatch):
     monkeypatch.setattr(design_matrix, "FEWEST_A_GROUP", 0)
     characteristics, group, kept, second, rng = drawn(4)
-    ours, _ = design_matrix.design_matrix(characteristics, group).of_lids(kept, second).standardised()
-    further = rng.normal(size=(second.size, 2))
-    theirs = np.column_stack([ours.dense()[:, :5], further, ours.dense()[:, 5:]])
-    assert ours.beside(further).products == pytest.approx(theirs.T @ theirs)
-    assert ours.beside(further).dense() == pytest.approx(theirs)
+    base, _ = design_matrix.design_matrix(characteristics, group).of_lids(kept, second).standardised()
+    further, weight, value = rng.normal(size=(second.size, 2)), *rng.random((2, second.size))
+    theirs = np.column_stack([base.dense(), further])
+    ours = design_matrix.ExtendedMatrix(base, further)
+    vector = rng.normal(size=ours.size)
+    assert ours.dense() == pytest.approx(theirs)
+    assert ours.times(vector) == pytest.approx(theirs @ vector)
+    assert ours.transposed_times(value) == pytest.approx(theirs.T @ value)
+    assert ours.products == pytest.approx(theirs.T @ theirs, abs=1e-9)
+    assert ours.cross_products(weight) == pytest.approx(theirs.T @ (weight[:, np.newaxis] * theirs), abs=1e-9)
 
 
 @pytest.mark.parametrize("group", [[0, 0, 0, 0], [2, 2, 2, 2], [0, 2, 0, 2]])

@@ -8,9 +8,16 @@ import pytest
 import statsmodels.api as sm
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import linalg
 from scipy.stats import ttest_ind
 
-from outcomes.statistics.linear_model import independent_columns, linear_design, linear_difference
+from outcomes.statistics.linear_model import (
+    _of_block,
+    independent_columns,
+    linear_design,
+    linear_difference,
+    within_design,
+)
 from outcomes.statistics.two_cohorts import two_cohorts
 from tests.reference import close_enough, reference_case
 
@@ -176,3 +183,29 @@ def test_the_difference_is_precise_also_where_characteristics_are_nearly_alike(a
 def test_impossible_input_is_refused(call, message):
     with pytest.raises(ValueError, match=message):
         call()
+
+
+# SciPy's root of a matrix, against the closed form for two lids and the eigenvalues for more; a singular block has no inverse.
+@pytest.mark.parametrize("lids", [2, 3])
+def test_the_root_of_each_block_is_that_of_another_program(lids):
+    rng = np.random.default_rng(lids)
+    basis = rng.normal(size=(40, lids, 4)) * rng.choice([0.05, 0.3], size=(40, 1, 1))
+    size = np.linalg.norm(basis, axis=(1, 2), keepdims=True)
+    basis, influence = basis / np.maximum(1.0, 1.01 * size), rng.normal(size=(40, lids))
+    basis[0, 1] = basis[0, 0]
+    basis[0] /= np.linalg.norm(basis[0])  # both lids together are known by a column of their own
+    ours = _of_block(influence, basis)
+    for found, rows, moved in zip(ours[1:], basis[1:], influence[1:], strict=True):
+        assert found == pytest.approx(linalg.inv(linalg.sqrtm(np.eye(lids) - rows @ rows.T)) @ moved, rel=1e-9)
+    block = np.eye(lids) - basis[0] @ basis[0].T
+    root = linalg.pinv(linalg.sqrtm(block).real, atol=1e-6)
+    assert ours[0] == pytest.approx(root @ influence[0], rel=1e-6)
+
+
+@pytest.mark.parametrize("others", [0, 1])
+def test_within_some_lids_the_difference_is_theirs_also_where_all_others_had_one_cover(others):
+    second, own = np.array([0, 0, 0, 1, 1, 1] + [others] * 6), np.arange(12) < 6
+    value = np.array([1.0, 2, 3, 4, 5, 9, 7, 7, 8, 7, 9, 8])
+    ours = linear_difference(value, within_design(linear_design(two_cohorts(second, range(12))), own))
+    assert ours.estimate == pytest.approx(4)
+    assert ours.standard_error == pytest.approx(found(value[:6], second[:6], range(6)).standard_error)

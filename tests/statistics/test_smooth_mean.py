@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from outcomes.statistics.linear_model import interaction_design, linear_difference
+from outcomes.statistics.linear_model import interaction_design, linear_design, linear_difference
 from outcomes.statistics.smooth_mean import _columns, smooth_mean
 from outcomes.statistics.two_cohorts import two_cohorts
 
@@ -56,7 +56,7 @@ def test_the_interaction_is_the_coefficient_of_the_product_with_the_hc2_error_of
     second, year = np.repeat([0, 1], 20), np.tile(np.arange(20.0), 2)
     height = RNG.normal(size=40)
     cohorts = two_cohorts(second, range(40), covariates=height[:, None])
-    found = linear_difference(VALUE, interaction_design(cohorts, year))
+    found = linear_difference(VALUE, interaction_design(linear_design(cohorts), year))
     centred = year - year.mean()
     columns = np.column_stack([np.ones(40), centred * second, second, centred, height])
     theirs = sm.OLS(VALUE, columns).fit().get_robustcov_results("HC2")
@@ -66,4 +66,4 @@ def test_the_interaction_is_the_coefficient_of_the_product_with_the_hc2_error_of
 
 def test_a_modifier_that_never_varies_changes_nothing_that_can_be_told():
     cohorts = two_cohorts([0, 0, 0, 1, 1, 1], range(6))
-    assert math.isnan(linear_difference([1, 2, 3, 4, 5, 6], interaction_design(cohorts, np.ones(6))).low)
+    assert math.isnan(linear_difference([1, 2, 3, 4, 5, 6], interaction_design(linear_design(cohorts), np.ones(6))).low)
