@@ -215,6 +215,7 @@ _FILTERS: dict[str, Callable[[Choice, Selection], pl.Expr]] = {
 
 
 def _reviewed_steps(cases: pl.DataFrame, measured: pl.DataFrame) -> list[Step]:
+    cases = cases.select("cohort", "divided_on")  # the characteristics of all cases would be copied
     divided = cases.filter(pl.col("divided_on").is_not_null())
     reviewed = cases[measured.get_column("lid").unique()]
     undivided, unseen = cases.height - divided.height, divided.height - reviewed.height
@@ -225,5 +226,6 @@ def _reviewed_steps(cases: pl.DataFrame, measured: pl.DataFrame) -> list[Step]:
 
 
 def _counted(step: str, cases: pl.DataFrame, reason: LossReason, lost: int) -> Step:
-    counts = {name: cases.filter(pl.col("cohort") == name).height for name in COHORTS}
+    cohort = cases.get_column("cohort")
+    counts = {name: int((cohort == name).sum()) for name in COHORTS}
     return Step(step, counts["grafted"], counts["advanced"], (Loss(reason, lost),) if lost else ())
