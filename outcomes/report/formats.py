@@ -82,7 +82,8 @@ def _bare(value: float, decimals: int) -> str:
     return f"{MINUS}{text}" if value < 0 and text.strip("0.") else text
 
 
-def _hundredths(share: float) -> str:
+def hundredths(share: float) -> str:
+    """Print a share out of 100, without its unit."""
     decimals = 1 if share not in {0, 1, -1} and f"{abs(share):.0%}" in {"0%", "100%"} else 0
     return _bare(100 * share, decimals)
 
@@ -93,7 +94,7 @@ def percent(share: float) -> str:
     >>> percent(1 / 6), percent(0.0), percent(0.004)
     ('17%', '0%', '0.4%')
     """
-    return _hundredths(share) + "%"
+    return hundredths(share) + "%"
 
 
 def signed(text: str) -> str:
@@ -107,7 +108,7 @@ def points(difference: float) -> str:
     >>> points(-0.121), points(0.09), points(0.0)
     ('−12', '+9', '0')
     """
-    return signed(_hundredths(difference))
+    return signed(hundredths(difference))
 
 
 def measured(field: Field) -> Written:
@@ -124,6 +125,16 @@ def mean_of(field: Field) -> Written:
     """Give the way to print a mean or a spread of this field: two decimals, of per cent one."""
     decimals = 1 if field.unit == "%" else 2
     return lambda value: _bare(value, decimals)
+
+
+def size(difference: float, written: Written) -> str:
+    """Print how large a difference is; one that is too small for the decimals says so.
+
+    >>> size(-0.24, "{:.2f}".format), size(0.002, "{:.2f}".format), size(0.0, "{:.2f}".format)
+    ('0.24', 'under 0.01', '0.00')
+    """
+    text = written(abs(difference))
+    return f"under {text[:-1]}1" if difference and not text.strip("0.") else text
 
 
 def mean_change(field: Field) -> Written:

@@ -168,10 +168,10 @@ def could_find_sentence(finding: Finding, protocol: Protocol) -> Phrase:
 def size_of(finding: Finding, protocol: Protocol) -> Written:
     """Give the way to print the size of a difference, without its sign and with its unit."""
     if finding.is_share:
-        return lambda difference: f"{formats.percent(abs(difference)).removesuffix('%')} {POINTS}"
+        return lambda difference: f"{formats.size(difference, formats.hundredths)} {POINTS}"
     field = protocol.value_field(protocol.measure(finding.measure))
     written, unit = formats.mean_of(field), difference_unit(finding, protocol)
-    return lambda difference: with_unit(written(abs(difference)), unit)
+    return lambda difference: with_unit(formats.size(difference, written), unit)
 
 
 def verdict_sentence(finding: Finding) -> Phrase:

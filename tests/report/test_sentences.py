@@ -9,7 +9,7 @@ from outcomes.findings.results import Note, Range, Unseen
 from outcomes.protocol import default_protocol
 from outcomes.report.finding_index import main_findings
 from outcomes.report.finding_words import note_words
-from outcomes.report.sentences import counts_sentence, finding_sentences
+from outcomes.report.sentences import could_find_sentence, counts_sentence, finding_sentences
 from outcomes.report.traced_text import Figure, plain
 from tests.report.addresses import printed_value
 from tests.report.invented import invented_comparison, one_sided_comparison
@@ -132,6 +132,11 @@ def hand_made(**changes):
         notes=(Note("unseen"),),
     )
     return dataclasses.replace(whole, **changes)
+
+
+def test_a_size_too_small_for_its_decimals_is_not_said_to_be_nothing():
+    said = plain(could_find_sentence(hand_made(could_find=0.0002), PROTOCOL))
+    assert "a true difference of under 0.1 percentage points would be found" in said
 
 
 def test_a_finding_is_said_in_these_words():
