@@ -47,7 +47,7 @@ def reviews_of_span(
     Computed values come before entered ones; a value is kept in thousandths.
     """
     fields = _one_row_a_review(observations, reviews.get_column("review_id"), protocol)
-    values = fields.select(_thousandths(measure) for measure in protocol.measures)
+    values = fields.select(_thousandths(measure, _kept_type(measure, protocol)) for measure in protocol.measures)
     return (
         reviews.hstack(values)
         .join(cases, on="case_id", maintain_order="none")
@@ -63,7 +63,10 @@ def reviews_of_span(
 
 def in_order(spans: Sequence[pl.DataFrame], protocol: Protocol) -> pl.DataFrame:
     """Put the reviews of all spans in order of case, day, masking, assessor and mode; names are numbered in order of name."""
-    reviews = pl.concat([_NO_REVIEW.with_columns(_no_value(measure) for measure in protocol.measures), *spans])
+    no_values = (
+        pl.lit(None, dtype=_kept_type(each, protocol)).alias(value_column(each.id)) for each in protocol.measures
+    )
+    reviews = pl.concat([_NO_REVIEW.with_columns(no_values), *spans])
     reviews = reviews.with_columns(_numbered(reviews.get_column(name)) for name in NAMES)
     return reviews.sort("case", "reviewed_on", "masked", *NAMES)
 
@@ -74,8 +77,9 @@ _NO_REVIEW = pl.DataFrame(
 )
 
 
-def _no_value(measure: Measure) -> pl.Expr:
-    return pl.lit(None, dtype=pl.Int32).alias(value_column(measure.id))
+def _kept_type(measure: Measure, protocol: Protocol) -> type[pl.DataType]:
+    """The narrowest type that holds every value of a measure in thousandths."""
+    return pl.Int32 if max(map(abs, protocol.limits(measure))) * PARTS < 2**31 else pl.Float64
 
 
 def _one_row_a_review(observations: pl.DataFrame, reviews: pl.Series, protocol: Protocol) -> pl.DataFrame:
@@ -99,7 +103,7 @@ def _places(wanted: pl.Series, numbers: pl.Series) -> Whole:
     return np.asarray(place[wanted.to_numpy() - first])
 
 
-def _thousandths(measure: Measure) -> pl.Expr:
+def _thousandths(measure: Measure, kept: type[pl.DataType]) -> pl.Expr:
     computed = (
         pl.col(f"field:{measure.operated}") - pl.col(f"field:{measure.fellow}")
         if measure.operated
@@ -107,7 +111,7 @@ def _thousandths(measure: Measure) -> pl.Expr:
     )
     entered = pl.col(f"field:{measure.field}") if measure.field else pl.lit(None, dtype=pl.Float64)
     rounded = pl.coalesce(computed, entered).round(DECIMALS)
-    return (rounded * PARTS).round().cast(pl.Int32).alias(value_column(measure.id))
+    return (rounded * PARTS).round().cast(kept).alias(value_column(measure.id))
 
 
 def measured_reviews(reviews: pl.DataFrame, cases: pl.DataFrame, protocol: Protocol) -> pl.DataFrame:

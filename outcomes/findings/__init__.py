@@ -3,8 +3,9 @@
 The names below are imported when they are first used, so that a finding which needs no frames is quick.
 """
 
-from importlib import import_module
 from typing import TYPE_CHECKING
+
+from outcomes.lazy_names import lazy_names
 
 if TYPE_CHECKING:
     from outcomes.cohort import CaseSeries, Choice, Selection
@@ -40,9 +41,4 @@ _MODULES = {
     "public": "outcomes.findings.disclosure.suppression",
     "stamp": "outcomes.findings.assemble",
 }
-
-
-def __getattr__(name: str) -> object:
-    if name not in _MODULES:
-        raise AttributeError(name)
-    return getattr(import_module(_MODULES[name]), name)
+__getattr__ = lazy_names(_MODULES)

@@ -3,8 +3,9 @@
 The names below are imported when they are first used, so that a list on the terminal needs no charts.
 """
 
-from importlib import import_module
 from typing import TYPE_CHECKING
+
+from outcomes.lazy_names import lazy_names
 
 if TYPE_CHECKING:
     from outcomes.report.comparison_json import document, document_text
@@ -19,9 +20,4 @@ _MODULES = {
     "terminal_summary": "outcomes.report.terminal",
     "write_report": "outcomes.report.export",
 }
-
-
-def __getattr__(name: str) -> object:
-    if name not in _MODULES:
-        raise AttributeError(name)
-    return getattr(import_module(_MODULES[name]), name)
+__getattr__ = lazy_names(_MODULES)

@@ -3,8 +3,9 @@
 The names below are imported when they are first used, so that who reads does not wait for what writes.
 """
 
-from importlib import import_module
 from typing import TYPE_CHECKING
+
+from outcomes.lazy_names import lazy_names
 
 if TYPE_CHECKING:
     from outcomes.store.acceptance import Acceptance, AcceptedQuery, accept_query, accepted_queries
@@ -153,9 +154,4 @@ _MODULES = {
     "withdraw_patient": "outcomes.store.amendment",
     "write_parquet": "outcomes.store.query.client",
 }
-
-
-def __getattr__(name: str) -> object:
-    if name not in _MODULES:
-        raise AttributeError(name)
-    return getattr(import_module(_MODULES[name]), name)
+__getattr__ = lazy_names(_MODULES)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from datetime import date
 
@@ -10,7 +11,7 @@ import pytest
 
 from outcomes.cohort import Loss, Selection, assemble, event_intervals, event_times, followed, read_frames
 from outcomes.errors import WrongUsage
-from outcomes.protocol import default_protocol
+from outcomes.protocol import default_protocol, protocol_from_text
 from tests.rows import AS_OF, DIVIDED, OPERATED, RowRegister, after, case, review, series_of, sheets
 
 TIMED = {timed.id: timed for timed in default_protocol().timed}
@@ -52,6 +53,15 @@ def test_what_lies_after_the_as_of_day_is_not_known() -> None:
     )
     series = series_of(rows, as_of=after(100))
     assert (series.cases.height, series.measured.height, series.events.height) == (1, 0, 0)
+
+
+def test_a_value_whose_thousandths_pass_32_bits_stays_what_it_is() -> None:
+    tree = json.loads(default_protocol().text)
+    notch = next(each for each in tree["fields"] if each["id"] == "notch_mm")
+    notch["high"] = 10_000_000
+    protocol = protocol_from_text(json.dumps(tree))
+    series = series_of(sheets([case("A")], [review("A", 183, notch_mm=3_000_000.5)]), protocol=protocol)
+    assert series.values("notching").value.tolist() == [3_000_000.5]
 
 
 @pytest.mark.parametrize("wrong", [{"windows": ("six_month",)}, {"measures": ("notch",)}, {"diagnoses": ("bcc",)}])
