@@ -49,7 +49,11 @@ def short_counts(numbers: Iterable[Count]) -> WrittenCount:
 
 
 def in_thousands(numbers: Iterable[Count]) -> bool:
-    """Tell whether `short_counts` prints these in thousands."""
+    """Tell whether `short_counts` prints these in thousands.
+
+    >>> in_thousands([999, SmallCount(5)]), in_thousands([12, 1000])
+    (False, True)
+    """
     return any(not isinstance(number, SmallCount) and number >= THOUSAND for number in numbers)
 
 

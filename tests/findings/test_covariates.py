@@ -62,6 +62,12 @@ def test_the_surgeon_comes_on_top_where_two_did_both():
     assert len(found.chosen(12).without_surgeon) == 3
 
 
+@pytest.mark.parametrize("lids, levels", [(7, 0), (8, 2)])
+def test_a_surgeon_has_a_level_from_eight_lids_on(lids, levels):
+    names = ["B"] * lids + ["A"] * (40 - lids)
+    assert np.unique(covariates(series(by_surgeons(*names))).surgeon).size == levels
+
+
 def test_a_surgeon_who_is_the_cover_leaves_no_overlap():
     lids = series(by_surgeons("A", "B"))
     found = covariates(lids)
