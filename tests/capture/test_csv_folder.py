@@ -216,6 +216,7 @@ def test_wide_but_empty_is_no_harm(tmp_path):
     ]
 
 
+@pytest.mark.quick
 def test_the_rows_of_a_table_are_those_below_its_first_that_are_not_blank(tmp_path):
     (tmp_path / "patients.csv").write_text("patient_id,birth_year\n\nA1,1950\n,\nA2,1951\n", encoding="utf-8")
     assert read_sheets(tmp_path, default_protocol()).row_count == 2

@@ -73,6 +73,7 @@ def test_a_faultless_register_has_few_suspects(tmp_path):
     assert len(found.single) < len(found.rows) / 10
 
 
+@pytest.mark.quick
 def test_a_long_sheet_with_nothing_odd_is_checked(tmp_path):
     # From 16,384 rows on Polars 2.1 refuses, as a filter, a lone literal whose nulls are filled
     codes = pl.DataFrame({"patient_id": [f"P{number:05}" for number in range(20_000)]})
