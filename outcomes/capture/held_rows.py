@@ -24,7 +24,7 @@ from outcomes.protocol import (
 Blanks = Literal["keep", "erase"]
 
 
-class Held(Shape):
+class RegisterLookup(Shape):
     """Anything that tells what the register holds of some patients and cases."""
 
     def among(self, codes: Mapping[str, Collection[str]]) -> HeldRows:

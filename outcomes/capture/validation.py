@@ -17,7 +17,7 @@ from outcomes.capture.columns import check_columns
 from outcomes.capture.conditions import check_conditions
 from outcomes.capture.data_queries import find_queries
 from outcomes.capture.entry import Entry, RowQuery
-from outcomes.capture.held_rows import BlankCell, Held, Overlay
+from outcomes.capture.held_rows import BlankCell, Overlay, RegisterLookup
 from outcomes.capture.raw_sheets import RawSheet, RawSheets
 from outcomes.capture.references import check_references
 from outcomes.capture.suspects import Suspects, find_suspects, with_every_field
@@ -55,7 +55,7 @@ def check_sheets(
     protocol: Protocol,
     *,
     as_of: date,
-    held: Held,
+    held: RegisterLookup,
     progress: Progress | None = None,
 ) -> CheckedRows:
     """Check every cell, and every row and date as they will stand in the register; raises nothing.

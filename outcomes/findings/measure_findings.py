@@ -46,7 +46,7 @@ class Draft:
 
 
 @dataclass(frozen=True)
-class SinceOperation:
+class OperationClockFinding:
     """A finding by the clock of operation, and its estimate; None where the lids are too few or the covers do not overlap."""
 
     finding: Finding
@@ -70,13 +70,13 @@ class MeasureWindow:
         return self.lids.measure
 
     @cached_property
-    def since_operation(self) -> SinceOperation:
+    def since_operation(self) -> OperationClockFinding:
         """The main outcome by time since operation, which is exploratory."""
         lids = self.lids.at(self.window, clock="operation")
         sample = sample_of(lids, lids.seen, self.covariates)
         question = self.question(outcomes_of(self.measure, self.window, self.series.protocol)[0], lids)
         finding, judged = _finding(self.series, question, sample, (self.window, "operation"))
-        return SinceOperation(finding, judged if sample.fewest >= sample.rules.too_few_lids else None)
+        return OperationClockFinding(finding, judged if sample.fewest >= sample.rules.too_few_lids else None)
 
     def question(self, outcome: Outcome, lids: Lids) -> Question:
         """One outcome of these lids."""
