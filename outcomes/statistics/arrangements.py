@@ -22,6 +22,8 @@ FEWER_DRAWS = 999
 MANY_LIDS = 100_000
 # Labels held in memory at once.
 AT_ONCE = 2**26
+# Groups of eight patients whose sums are worked out at once.
+LOOKED_UP = 4_096
 
 
 @dataclass(frozen=True)
@@ -139,6 +141,37 @@ def draw_packed(generator: np.random.Generator, size: int, chosen: int | None, d
         np.invert(picked, out=picked)
         picked[-1] &= 2 ** (size % 8 or 8) - 1
     return picked
+
+
+def sums_of_drawn(
+    generator: np.random.Generator, adds: npt.NDArray[np.int64], chosen: int | None, draws: int
+) -> npt.NDArray[np.int64]:
+    """Give the sums of the two columns of `adds`, draw by draw (rows), over the rows that `draw_packed` draws; whole numbers.
+
+    A byte of the draw says which of eight rows are in; the sum of each of the 256 choices is worked out beforehand.
+
+    >>> sums_of_drawn(np.random.default_rng(1), np.array([[1, 5], [1, 5], [1, 5]]), 2, 2)
+    array([[ 2, 10],
+           [ 2, 10]])
+    """
+    low = adds.min(axis=0)
+    above = adds - low
+    radix = int(above[:, 0].sum()) + 1
+    codes = np.zeros(-(-len(adds) // 8) * 8, dtype=np.int64)
+    codes[: len(adds)] = above @ np.array([1, radix])
+    groups, choices = codes.reshape(-1, 8), (np.arange(256) >> np.arange(8)[:, np.newaxis]) & 1
+    added, number = np.zeros((2, draws), dtype=np.int64)
+    batch = max(1, AT_ONCE // len(groups))
+    for begin in range(0, draws, batch):
+        part = slice(begin, min(draws, begin + batch))
+        drawn = draw_packed(generator, len(adds), chosen, part.stop - begin)
+        for first in range(0, len(groups), LOOKED_UP):
+            tables = groups[first : first + LOOKED_UP] @ choices
+            for table, byte in zip(tables, drawn[first : first + LOOKED_UP], strict=True):
+                added[part] += table[byte]
+        number[part] = np.add.reduce(np.bitwise_count(drawn), axis=0, dtype=np.int64)
+    sums: npt.NDArray[np.int64] = np.stack([added % radix, added // radix], axis=1) + number[:, np.newaxis] * low
+    return sums
 
 
 def _bernoulli(generator: np.random.Generator, share: float, shape: tuple[int, int]) -> npt.NDArray[np.uint8]:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
-from outcomes.statistics.arrangements import AT_ONCE, count_arrangements, draw_packed, usual_draws
+from outcomes.statistics.arrangements import count_arrangements, sums_of_drawn, usual_draws
 from outcomes.statistics.linearised import is_large
 from outcomes.statistics.validation import (
     check_finite,
@@ -33,8 +33,6 @@ FEW_KINDS = 250
 MOST_WORK = 20_000_000
 # Sums that there may be at most, by the patients of each kind, for all to be counted where there are many patients.
 MOST_SUMS = 500_000
-# Groups of eight patients whose sums are worked out at once.
-LOOKED_UP = 4_096
 # Patients up to which a number of each kind is drawn by going through the patients.
 FEW_PATIENTS = 2_000
 DENOMINATORS = (1, 2, 3, 4, 6, 10, 12, 20, 60, 100, 1000)
@@ -65,6 +63,10 @@ class _Kinds:
     def many(self) -> bool:
         """Tell whether there are so many kinds, of so many patients, that patients are drawn rather than numbers."""
         return self.count.size > FEW_KINDS and int(self.count.sum()) > FEW_PATIENTS
+
+    def of_each(self) -> Whole:
+        """What each patient adds, a row a patient."""
+        return np.repeat(self.adds, self.count, axis=0)
 
 
 @dataclass(frozen=True)
@@ -284,39 +286,13 @@ def _draw_some(register: _Register, draws: int, generator: np.random.Generator) 
     """The sums (lids, score) of the second group in arrangements drawn at random."""
     sums, whole, split = np.tile(register.kept, (draws, 1)), register.whole, register.split
     if whole.many():
-        sums += _picked(whole, register, register.chosen, draws, generator)
+        sums += sums_of_drawn(generator, whole.of_each(), register.chosen, draws)
     elif whole.count.size:
         method: Literal["count", "marginals"] = "count" if whole.count.sum() <= FEW_PATIENTS else "marginals"
         chosen = generator.multivariate_hypergeometric(whole.count, register.chosen, size=draws, method=method)
         sums += chosen @ whole.adds
     if split.many():
-        sums += _picked(split, register, None, draws, generator)
+        sums += sums_of_drawn(generator, split.of_each(), None, draws)
     elif split.count.size:
         sums += generator.binomial(split.count, 0.5, size=(draws, split.count.size)) @ split.adds
     return sums
-
-
-def _picked(
-    kinds: _Kinds, register: _Register, chosen: int | None, draws: int, generator: np.random.Generator
-) -> Whole:
-    """The sums of `chosen` of the patients, or of each with a chance of one half; eight patients are looked up at once.
-
-    A byte of the draw says which of eight patients are in; the sum of each of the 256 choices is worked out beforehand.
-    """
-    radix = register.lids + 1
-    adds = np.repeat(kinds.adds, kinds.count, axis=0)
-    low = adds.min(axis=0)
-    codes = np.zeros(-(-len(adds) // 8) * 8, dtype=np.int64)
-    codes[: len(adds)] = (adds - low) @ np.array([1, radix])
-    groups, choices = codes.reshape(-1, 8), (np.arange(256) >> np.arange(8)[:, np.newaxis]) & 1
-    added, number = np.zeros((2, draws), dtype=np.int64)
-    batch = max(1, AT_ONCE // len(groups))
-    for begin in range(0, draws, batch):
-        part = slice(begin, min(draws, begin + batch))
-        drawn = draw_packed(generator, len(adds), chosen, part.stop - begin)
-        for first in range(0, len(groups), LOOKED_UP):
-            tables = groups[first : first + LOOKED_UP] @ choices
-            for table, byte in zip(tables, drawn[first : first + LOOKED_UP], strict=True):
-                added[part] += table[byte]
-        number[part] = np.add.reduce(np.bitwise_count(drawn), axis=0, dtype=np.int64)
-    return np.asarray(np.stack([added % radix, added // radix], axis=1) + number[:, np.newaxis] * low)
